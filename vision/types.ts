@@ -1,0 +1,130 @@
+/**
+ * The shapes that travel through `vision`: pixels in, millimetres with uncertainties out.
+ *
+ * Coordinates: x to the right, y down, in pixels; the centre of the top-left pixel is (0, 0).
+ * "Decoded pixels" are those of the upright, possibly shrunk photo that `decodePhoto` returns.
+ */
+
+/** A point; the unit is in the name of the field that holds it (…Px, …Mm). */
+export interface Point {
+  x: number;
+  y: number;
+}
+
+/** Row-major 3 × 3 matrix acting on column vectors (x, y, 1). */
+export type Matrix3 = [number, number, number, number, number, number, number, number, number];
+
+/** Interleaved 8-bit sRGB, `data.length === 3 * widthPx * heightPx`. */
+export interface RgbImage {
+  widthPx: number;
+  heightPx: number;
+  data: Uint8Array;
+}
+
+/** One channel, row-major, 0 (black) to 1 (white), `data.length === widthPx * heightPx`. */
+export interface GrayImage {
+  widthPx: number;
+  heightPx: number;
+  data: Float32Array;
+}
+
+/** One byte a pixel, 0 = outside, 255 = inside. */
+export interface MaskImage {
+  widthPx: number;
+  heightPx: number;
+  data: Uint8Array;
+}
+
+/** What `decodePhoto` returns: an upright photo at working size. */
+export interface DecodedPhoto {
+  rgb: RgbImage;
+  /** Luma (BT.601 weights on sRGB values), same size as `rgb`. */
+  gray: GrayImage;
+  originalWidthPx: number;
+  originalHeightPx: number;
+  /** decoded width ÷ original width, ≤ 1. */
+  decodeScale: number;
+  /** 35 mm-equivalent focal length from EXIF, mm, when present. A prior only: files lie. */
+  focalLength35mm: number | null;
+}
+
+export const REFERENCE_KINDS = ['card', 'ruler', 'tape', 'paper', 'sheet', 'manual'] as const;
+export type ReferenceKind = (typeof REFERENCE_KINDS)[number];
+
+/** One piece of advice or warning in the maker's words; `code` is stable, `message` is for people. */
+export interface Advice {
+  code: string;
+  message: string;
+}
+
+/**
+ * A scale found in a photo: how decoded pixels map to millimetres in the plane of the work.
+ */
+export interface Scale {
+  kind: ReferenceKind;
+  /** Which variety: 'id-1', 'a4', 'a5', 'letter', 'sheet-a4', 'metric', 'inch', 'two-points'… */
+  variety: string;
+  /** Decoded pixels → mm in the plane of the work, up to rotation and shift. */
+  homographyPxToMm: Matrix3;
+  /** 9 × 9 row-major covariance of the homography's entries (h33 = 1), or null when only the scale is known. */
+  homographyCovariance: number[] | null;
+  /** mm per decoded pixel at the reference's centre (geometric mean of both axes). */
+  mmPerPx: number;
+  /** Angle between the camera's axis and the normal of the work's plane, degrees. */
+  tiltDeg: number;
+  /** Relative standard uncertainty of lengths measured close to the reference (0.004 = 0.4 %). */
+  relativeUncertainty: number;
+  /** Relative standard uncertainty that adds per reference-length of distance from the reference. */
+  relativeUncertaintyPerReferenceLength: number;
+  /** Outline of the reference in decoded pixels (quadrilateral, or the band of a ruler), clockwise. */
+  outlinePx: Point[];
+  /** Radial distortion k1 (Brown–Conrady, in units of the half-diagonal), when it could be estimated. */
+  radialDistortion: number | null;
+  /** 0…1: how sure the finder is that this thing is what it says. */
+  confidence: number;
+  advice: Advice[];
+}
+
+/** Options of `findScale`; `auto` tries every kind and takes the most trustworthy. */
+export interface FindScaleOptions {
+  reference: 'auto' | Exclude<ReferenceKind, 'manual'> | 'manual';
+  /** By hand: two points and their distance, or the four corners of a rectangle of known size. */
+  manual?:
+    | { type: 'two-points'; pointsPx: [Point, Point]; lengthMm: number }
+    | { type: 'rectangle'; cornersPx: [Point, Point, Point, Point]; widthMm: number; heightMm: number };
+  /** Printed sheet only: what the maker measured along the 100 mm check line, mm. */
+  checkLineMm?: number;
+}
+
+/** `scale` is null when nothing trustworthy was found; `others` are the runners-up, best first. */
+export interface FindScaleResult {
+  scale: Scale | null;
+  others: Scale[];
+  advice: Advice[];
+}
+
+/** Stitch fabrics the reader knows. Knit names are the trade's; crochet names are US terms. */
+export const STITCH_KEYS = [
+  'sc',
+  'hdc',
+  'herringbone-hdc',
+  'dc',
+  'post-rib',
+  'moss',
+  'blo-rib',
+  'stockinette',
+  'reverse-stockinette',
+  'garter',
+  'rib-1x1',
+  'rib-2x2',
+  'seed',
+] as const;
+export type StitchKey = (typeof STITCH_KEYS)[number];
+
+/** A value with its standard uncertainty (GUM) and a 95 % interval. */
+export interface Measured {
+  value: number;
+  standardUncertainty: number;
+  low95: number;
+  high95: number;
+}

@@ -1,0 +1,11 @@
+import { defineConfig } from 'vitest/config';
+
+export default defineConfig({
+  test: {
+    include: ['test/**/*.test.ts', 'test/**/*.test.tsx'],
+    // Two cores are the smallest machine we promise; image work in more processes only thrashes.
+    maxWorkers: 2,
+    testTimeout: 60_000,
+    hookTimeout: 120_000,
+  },
+});
