@@ -1,0 +1,103 @@
+import opencv from 'opencv-wasm';
+import type { GrayImage, MaskImage, RgbImage } from './types.ts';
+
+/**
+ * OpenCV (4.3, compiled to WebAssembly), loaded once per thread.
+ *
+ * Its objects live outside the garbage collector: whatever is made must be deleted. Work inside `withMats`
+ * and hand every new object to `keep`; then nothing is left behind, also when something throws.
+ */
+export const { cv } = opencv;
+
+interface Deletable {
+  delete(): void;
+}
+
+/** The part of OpenCV's matrix that is used here; the package types everything as `any`. */
+export interface Mat extends Deletable {
+  readonly rows: number;
+  readonly cols: number;
+  /** Views into OpenCV's memory: read them at once, they go stale when that memory grows. */
+  readonly data: Uint8Array;
+  readonly data16S: Int16Array;
+  readonly data32S: Int32Array;
+  readonly data32F: Float32Array;
+  readonly data64F: Float64Array;
+}
+
+export interface MatVector extends Deletable {
+  size(): number;
+  /** A new header on the same data; the caller deletes it. */
+  get(index: number): Mat;
+}
+
+export type Keep = <T extends Deletable>(object: T) => T;
+
+/**
+ * Runs `use` and then deletes every object that was handed to `keep`, last one first.
+ *
+ * @returns what `use` returns; it must not be one of the kept objects
+ * @example
+ * const edges = withMats((keep) => {
+ *   const src = keep(grayToMat(photo.gray));
+ *   const dst = keep<Mat>(new cv.Mat());
+ *   cv.Canny(src, dst, 40, 120);
+ *   return Uint8Array.from(dst.data);
+ * });
+ */
+export function withMats<T>(use: (keep: Keep) => T): T {
+  const kept: Deletable[] = [];
+  try {
+    return use((object) => {
+      kept.push(object);
+      return object;
+    });
+  } finally {
+    for (const object of kept.reverse()) object.delete();
+  }
+}
+
+/** A new CV_8UC1 matrix, 0…255, rounded. The caller deletes it. */
+export function grayToMat(gray: GrayImage): Mat {
+  const mat: Mat = new cv.Mat(gray.heightPx, gray.widthPx, cv.CV_8UC1);
+  const out = mat.data;
+  const { data } = gray;
+  for (let i = 0; i < data.length; i++) out[i] = data[i]! * 255 + 0.5;
+  return mat;
+}
+
+/** A new CV_32FC1 matrix with the same values, 0…1. The caller deletes it. */
+export function grayToFloatMat(gray: GrayImage): Mat {
+  const mat: Mat = new cv.Mat(gray.heightPx, gray.widthPx, cv.CV_32FC1);
+  mat.data32F.set(gray.data);
+  return mat;
+}
+
+/** A copy of a CV_32FC1 matrix. */
+export function floatMatToGray(mat: Mat): GrayImage {
+  return { widthPx: mat.cols, heightPx: mat.rows, data: Float32Array.from(mat.data32F) };
+}
+
+/** A new CV_8UC3 matrix in RGB order. The caller deletes it. */
+export function rgbToMat(rgb: RgbImage): Mat {
+  const mat: Mat = new cv.Mat(rgb.heightPx, rgb.widthPx, cv.CV_8UC3);
+  mat.data.set(rgb.data);
+  return mat;
+}
+
+/** A copy of a CV_8UC3 matrix in RGB order. */
+export function matToRgb(mat: Mat): RgbImage {
+  return { widthPx: mat.cols, heightPx: mat.rows, data: Uint8Array.from(mat.data) };
+}
+
+/** A new CV_8UC1 matrix. The caller deletes it. */
+export function maskToMat(mask: MaskImage): Mat {
+  const mat: Mat = new cv.Mat(mask.heightPx, mask.widthPx, cv.CV_8UC1);
+  mat.data.set(mask.data);
+  return mat;
+}
+
+/** A copy of a CV_8UC1 matrix. */
+export function matToMask(mat: Mat): MaskImage {
+  return { widthPx: mat.cols, heightPx: mat.rows, data: Uint8Array.from(mat.data) };
+}
