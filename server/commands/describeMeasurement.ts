@@ -1,0 +1,81 @@
+import type { Measurement } from '../../vision/measurement.ts';
+import type { Measured } from '../../vision/types.ts';
+
+/** 4 in = 101.6 mm; "per 4 in" and "per 10 cm" are 1.6 % apart and never mixed silently. */
+const FOUR_INCHES_IN_10CM = 101.6 / 100;
+
+const LABEL_WIDTH = 15;
+const line = (label: string, text: string): string => `${label.padEnd(LABEL_WIDTH)}${text}`;
+
+/**
+ * A measurement as a few lines of plain text for the terminal.
+ *
+ * @param overlayPath where the overlay was written, if it was
+ * @example
+ * describeMeasurement('swatch.jpg', measurement);
+ * // Photo          swatch.jpg, 4032 × 3024 pixels
+ * // Stitches       14.20 ± 0.12 per 10 cm (95 % sure: 13.96 to 14.44), 14.43 per 4 in
+ */
+export function describeMeasurement(
+  photoName: string,
+  measurement: Measurement,
+  overlayPath?: string,
+): string {
+  const { photo, scale, gauge, lattice, counted, alternatives, advice, status } = measurement;
+  const lines = [line('Photo', `${photoName}, ${photo.widthPx} × ${photo.heightPx} pixels`)];
+  if (scale) {
+    lines.push(
+      line(
+        'Scale',
+        `${scale.kind} (${scale.variety}): ${scale.mmPerPx.toPrecision(4)} mm per pixel ` +
+          `± ${percent(scale.relativeUncertainty)}, camera tilted ${scale.tiltDeg.toFixed(0)}°`,
+      ),
+    );
+  }
+  if (gauge) {
+    lines.push(line('Stitches', describeGauge(gauge.stitchesPer10cm)));
+    lines.push(line('Rows', describeGauge(gauge.rowsPer10cm)));
+  } else if (lattice) {
+    const u = lattice.standardUncertaintyPx;
+    lines.push(line('Stitch width', pixels(lattice.stitchPitchPx, u.stitchPitch, lattice.stitchAngleDeg)));
+    lines.push(line('Row height', pixels(lattice.rowPitchPx, u.rowPitch, lattice.rowAngleDeg)));
+  }
+  if (counted.stitches || counted.rows) {
+    const parts = [
+      counted.stitches && `${counted.stitches.value.toFixed(0)} stitches`,
+      counted.rows && `${counted.rows.value.toFixed(0)} rows`,
+    ];
+    lines.push(line('Edge to edge', parts.filter(Boolean).join(', ')));
+  }
+  const others = alternatives.slice(1).filter((one) => one.weight >= 0.02);
+  for (const [i, one] of others.entries()) {
+    const numbers =
+      one.stitchesPer10cm !== null && one.rowsPer10cm !== null
+        ? `${one.stitchesPer10cm.toFixed(1)} stitches, ${one.rowsPer10cm.toFixed(1)} rows per 10 cm`
+        : `stitch ${one.stitchPitchPx.toFixed(1)} px, row ${one.rowPitchPx.toFixed(1)} px`;
+    lines.push(line(i === 0 ? 'Could also be' : '', `${numbers} (${percent(one.weight, 0)})`));
+  }
+  lines.push(line('Verdict', VERDICTS[status]));
+  for (const [i, one] of advice.entries()) lines.push(line(i === 0 ? 'Advice' : '', one.message));
+  if (overlayPath !== undefined) lines.push(line('Picture', overlayPath));
+  return lines.join('\n');
+}
+
+const VERDICTS: Record<Measurement['status'], string> = {
+  ok: 'good: this can be planned with',
+  unsure: 'unsure: check it against a few stitches counted by hand',
+  refused: 'refused: no number can be trusted here',
+};
+
+const percent = (share: number, digits = 1): string => `${(100 * share).toFixed(digits)} %`;
+
+const pixels = (pitchPx: number, uncertaintyPx: number, angleDeg: number): string =>
+  `${pitchPx.toFixed(2)} ± ${uncertaintyPx.toFixed(2)} pixels, at ${angleDeg.toFixed(1)}°`;
+
+function describeGauge(gauge: Measured): string {
+  const per4in = (gauge.value * FOUR_INCHES_IN_10CM).toFixed(2);
+  return (
+    `${gauge.value.toFixed(2)} ± ${gauge.standardUncertainty.toFixed(2)} per 10 cm ` +
+    `(95 % sure: ${gauge.low95.toFixed(2)} to ${gauge.high95.toFixed(2)}), ${per4in} per 4 in`
+  );
+}

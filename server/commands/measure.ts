@@ -1,0 +1,85 @@
+import { basename } from 'node:path';
+import type { MeasureOptions } from '../../vision/measurement.ts';
+import { REFERENCE_KINDS, STITCH_KEYS, type StitchKey } from '../../vision/types.ts';
+import { writeFileAtomically } from '../writeFileAtomically.ts';
+import { describeMeasurement } from './describeMeasurement.ts';
+import { EXIT, InputError } from './exit.ts';
+import { parseArguments } from './parseArguments.ts';
+import { readInputFile } from './readInputFile.ts';
+
+const USAGE =
+  'gauge measure PHOTO [--reference auto|card|ruler|tape|paper|sheet] [--stitch KEY] [--pixels] [--overlay OUT.png] [--json]';
+
+/** What can be found without help; `manual` needs points, which only the page can ask for. */
+const REFERENCES = ['auto', ...REFERENCE_KINDS.filter((kind) => kind !== 'manual')] as const;
+
+/**
+ * `gauge measure`: one photo in, its gauge out.
+ *
+ * @returns 0 for ok and unsure, 3 for refused
+ * @throws InputError, VisionError
+ */
+export async function measureCommand(args: string[]): Promise<number> {
+  const { values, positionals } = parseArguments(
+    args,
+    {
+      reference: { type: 'string' },
+      stitch: { type: 'string' },
+      pixels: { type: 'boolean' },
+      overlay: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    USAGE,
+  );
+  if (positionals.length !== 1) throw new InputError('Name one photo to measure.', `Usage: ${USAGE}`);
+  const path = positionals[0]!;
+  const options: MeasureOptions = {
+    reference: oneOf('--reference', values.reference ?? 'auto', REFERENCES),
+    ...(values.stitch === undefined
+      ? {}
+      : { stitch: oneOf<StitchKey>('--stitch', values.stitch, STITCH_KEYS) }),
+    ...(values.pixels ? { pixelsOnly: true } : {}),
+  };
+
+  const bytes = await readInputFile(path);
+  const { measurePhoto } = await import('../../vision/measurePhoto.ts');
+  const measurement = await measurePhoto(bytes, options);
+
+  if (values.overlay !== undefined) {
+    const { drawOverlay } = await import('../../vision/drawOverlay.ts');
+    await writeOutput(values.overlay, await drawOverlay(bytes, measurement));
+  }
+  console.log(
+    values.json
+      ? JSON.stringify(measurement)
+      : describeMeasurement(basename(path), measurement, values.overlay),
+  );
+  return measurement.status === 'refused' ? EXIT.refused : EXIT.answered;
+}
+
+function oneOf<T extends string>(option: string, given: string, allowed: readonly T[]): T {
+  const found = allowed.find((one) => one === given);
+  if (found === undefined) {
+    throw new InputError(`${option} cannot be "${given}".`, `It can be one of: ${allowed.join(', ')}.`);
+  }
+  return found;
+}
+
+async function writeOutput(path: string, bytes: Uint8Array): Promise<void> {
+  try {
+    await writeFileAtomically(path, bytes);
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    const why =
+      code === 'ENOENT'
+        ? 'its folder does not exist'
+        : code === 'ENOSPC'
+          ? 'the disk is full'
+          : code === 'EROFS' || code === 'EACCES' || code === 'EPERM'
+            ? 'nothing may be written there'
+            : code === 'EISDIR'
+              ? 'it is a folder'
+              : `of ${code ?? 'an unknown reason'}`;
+    throw new InputError(`"${path}" could not be written: ${why}.`);
+  }
+}

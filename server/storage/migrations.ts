@@ -1,0 +1,75 @@
+import { sql, type Kysely, type Migration } from 'kysely';
+
+/**
+ * The schema's history, oldest first. A published entry is never edited: changes are appended.
+ * All pending entries run in one transaction, on the embedded database and on PostgreSQL alike.
+ */
+export const MIGRATIONS: Record<string, Migration> = {
+  '0001-pieces-photos-measurements': {
+    async up(db: Kysely<never>): Promise<void> {
+      await sql`
+        create table photos (
+          id uuid primary key,
+          owner_id uuid not null,
+          blob_key text not null unique,
+          width_px integer not null check (width_px > 0),
+          height_px integer not null check (height_px > 0),
+          bytes integer not null check (bytes > 0),
+          reference_blurred boolean not null default false,
+          created_at timestamptz not null default now()
+        )`.execute(db);
+      await sql`
+        create table measurements (
+          id uuid primary key,
+          owner_id uuid not null,
+          photo_id uuid not null references photos (id) on delete cascade,
+          options jsonb not null,
+          state text not null check (state in ('queued', 'running', 'finished', 'failed', 'cancelled')),
+          stages_done jsonb not null default '[]',
+          queued_before integer not null default 0,
+          result jsonb,
+          problem jsonb,
+          attempts integer not null default 0,
+          created_at timestamptz not null default now(),
+          finished_at timestamptz,
+          check ((state = 'finished') = (result is not null)),
+          check ((state = 'failed') = (problem is not null))
+        )`.execute(db);
+      await sql`create index measurements_photo on measurements (photo_id)`.execute(db);
+      await sql`
+        create index measurements_open on measurements (created_at)
+        where state in ('queued', 'running')`.execute(db);
+      await sql`
+        create table pieces (
+          id uuid primary key,
+          owner_id uuid not null,
+          revision integer not null default 1,
+          name text not null,
+          document jsonb not null,
+          created_at timestamptz not null default now(),
+          updated_at timestamptz not null default now(),
+          deleted_at timestamptz
+        )`.execute(db);
+      await sql`create index pieces_owner on pieces (owner_id, updated_at desc)`.execute(db);
+      await sql`
+        create table checks (
+          id uuid primary key,
+          owner_id uuid not null,
+          piece_id uuid not null references pieces (id) on delete cascade,
+          document jsonb not null,
+          created_at timestamptz not null default now(),
+          deleted_at timestamptz
+        )`.execute(db);
+      await sql`create index checks_piece on checks (piece_id, created_at)`.execute(db);
+      await sql`
+        create table pairings (
+          id uuid primary key,
+          owner_id uuid not null,
+          piece_id uuid,
+          code_hash text unique,
+          session_hash text unique,
+          expires_at timestamptz not null
+        )`.execute(db);
+    },
+  },
+};

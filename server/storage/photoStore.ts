@@ -1,0 +1,74 @@
+import { randomUUID } from 'node:crypto';
+import { mkdir, readFile, readdir, rm, stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import { writeFileAtomically } from '../writeFileAtomically.ts';
+import { asStorageError } from './storageError.ts';
+
+/** Where photos are kept. Keys are made by the store; a put that returned survives a crash. */
+export interface PhotoStore {
+  put(bytes: Uint8Array): Promise<string>;
+  /** @returns the bytes, or null when there is no such photo */
+  get(key: string): Promise<Uint8Array | null>;
+  remove(key: string): Promise<void>;
+  /** Keys of everything kept, with the time it was put. */
+  list(): AsyncIterable<{ key: string; putAt: Date }>;
+}
+
+const KEY = /^[0-9a-f]{8}-[0-9a-f-]{27}$/;
+
+/**
+ * Keeps photos as files in a folder, spread over 256 subfolders by the first two digits of their key.
+ *
+ * @throws StorageError from `put` when the disk is full or read-only; nothing half-written stays
+ */
+export function openFolderStore(folder: string): PhotoStore {
+  const pathOf = (key: string): string => {
+    if (!KEY.test(key)) throw new Error(`not a photo key: ${key}`);
+    return join(folder, key.slice(0, 2), key);
+  };
+  return {
+    async put(bytes) {
+      const key = randomUUID();
+      try {
+        await mkdir(join(folder, key.slice(0, 2)), { recursive: true, mode: 0o700 });
+        await writeFileAtomically(pathOf(key), bytes);
+      } catch (error) {
+        throw asStorageError(error);
+      }
+      return key;
+    },
+    async get(key) {
+      try {
+        return await readFile(pathOf(key));
+      } catch (error) {
+        if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null;
+        throw error;
+      }
+    },
+    async remove(key) {
+      await rm(pathOf(key), { force: true });
+    },
+    async *list() {
+      for (const subfolder of await entries(folder)) {
+        for (const name of await entries(join(folder, subfolder))) {
+          const path = join(folder, subfolder, name);
+          if (KEY.test(name)) yield { key: name, putAt: (await stat(path)).mtime };
+          // A part that a crash left behind; no put can be under way for as long as an hour.
+          else if (name.endsWith('.part') && Date.now() - (await stat(path)).mtimeMs > 3_600_000) {
+            await rm(path, { force: true });
+          }
+        }
+      }
+    },
+  };
+}
+
+async function entries(folder: string): Promise<string[]> {
+  try {
+    return await readdir(folder);
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    if (code === 'ENOENT' || code === 'ENOTDIR') return [];
+    throw error;
+  }
+}
