@@ -1,0 +1,209 @@
+import { countColours, type ColourCount } from './countColours.ts';
+import type { PlannedBorder } from './planPiece.ts';
+import { propagate } from './propagate.ts';
+import { isStitchKey, STITCHES, type Stitch } from './stitches.ts';
+import type { ReadyPlanSpec } from './readPlanSpec.ts';
+import { chanceOfRunningOut, skeinsForSafety } from './runningOut.ts';
+import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
+import { chainEquivalent, metresPerGramOf, yarnPerStitch, type YarnBasis } from './yarnPerStitch.ts';
+
+export interface DyeLotChance {
+  lot: string;
+  skeins: number;
+  /** Chance that this lot alone does not suffice. */
+  chanceOfRunningOut: number;
+}
+
+export interface ColourYarn {
+  colour: string;
+  name: string;
+  grams: Estimate;
+  /** null when the label's length is unknown. */
+  metres: Estimate | null;
+  skeins: null | {
+    skeinGrams: number;
+    /** Expected need in skeins, not rounded. */
+    expected: number;
+    /** Fewest skeins with at most 5 % chance of running out. */
+    forSafety95: number;
+    /** Chance of running out by number of skeins, from the last hopeless number to the first safe one. */
+    chances: { skeins: number; chanceOfRunningOut: number }[];
+    /** What `forSafety95` skeins leave over. */
+    leftoverGrams: Estimate;
+  };
+  dyeLots: DyeLotChance[];
+  /** Where the grams go, expected values. */
+  parts: {
+    fabric: number;
+    foundationAndTurning: number;
+    carried: number;
+    border: number;
+    tails: number;
+    swatch: number;
+  };
+  stitches: { body: number; border: number };
+  basis: YarnBasis[];
+}
+
+export interface YarnPlan {
+  perColour: ColourYarn[];
+  totalGrams: Estimate;
+  totalMetres: Estimate | null;
+}
+
+export interface YarnForPieceOptions {
+  chain: number;
+  stitches: number;
+  rows: number;
+  border: PlannedBorder | null;
+}
+
+/** Border fabric's yarn per area against the body's: nearly independent of the stitch (windchilde.com). */
+const BORDER_AREA_RATIO: Uncertain = { value: 1, standardUncertainty: 0.07 };
+const TAIL_RELATIVE_U = 0.2;
+const TAKE_UP_U = 0.03;
+
+/**
+ * Yarn per colour for a piece of known counts: fabric, foundation and turning chains, carried strands,
+ * border, tails and swatch. `null` when there is no evidence of what a stitch uses.
+ */
+export function yarnForPiece(spec: ReadyPlanSpec, piece: YarnForPieceOptions): YarnPlan | null {
+  const counts = countColours({
+    layout: spec.layout,
+    stitch: spec.stitch,
+    chain: piece.chain,
+    stitches: piece.stitches,
+    rows: piece.rows,
+    edgeStitches: edgeStitchesOf(spec),
+    carryUpRows: spec.practice.carryUpRows,
+  });
+  const perColour: ColourYarn[] = [];
+  for (const colour of spec.colours) {
+    const per = yarnPerStitch(spec, colour, piece);
+    if (!per) return null;
+    perColour.push(colourYarn(spec, piece, colour, counts[colour.id] ?? NOTHING, per));
+  }
+  // one yarn-per-stitch figure stands behind all colours, so their errors add up rather than cancel
+  const add = (pick: (each: ColourYarn) => Estimate): Estimate =>
+    estimate(
+      perColour.reduce((sum, each) => sum + pick(each).value, 0),
+      perColour.reduce((sum, each) => sum + pick(each).standardUncertainty, 0),
+      0,
+    );
+  return {
+    perColour,
+    totalGrams: add((each) => each.grams),
+    totalMetres: perColour.every((each) => each.metres) ? add((each) => each.metres!) : null,
+  };
+}
+
+/** Stitches outside whole repeats of the stitch multiple. */
+export function edgeStitchesOf(spec: ReadyPlanSpec): number {
+  const { m, plus } = spec.multiple;
+  const skipped = spec.stitch.chainsSkipped - (spec.stitch.skippedChainsCount ? 1 : 0);
+  return m === 1 ? 0 : Math.max(0, plus - skipped);
+}
+
+const NOTHING: ColourCount = {
+  workedStitches: 0,
+  shownStitches: 0,
+  foundationChains: 0,
+  turningChains: 0,
+  carriedStitches: 0,
+  sideRows: 0,
+  strands: 0,
+};
+
+function colourYarn(
+  spec: ReadyPlanSpec,
+  piece: YarnForPieceOptions,
+  colour: ReadyPlanSpec['colours'][number],
+  count: ColourCount,
+  per: Uncertain & { basis: YarnBasis[] },
+): ColourYarn {
+  const metresPerGram = metresPerGramOf(colour);
+  const stitchMm = 100 / spec.gauge.stitchesPer10cm.value;
+  const rowMm = 100 / spec.gauge.rowsPer10cm.value;
+  const rounds = piece.border?.rounds.filter((round) => round.colour === colour.id) ?? [];
+  const borderStitches = rounds.reduce((sum, round) => sum + round.stitches, 0);
+  /** Border area in body stitches, weighed by how dense its stitch is. */
+  const borderEquivalents = rounds.reduce((sum, round) => {
+    const area = round.stitches * piece.border!.stitchWidthMm.value * round.depthMm;
+    const dense = densityOf(round.stitchKey, spec) / spec.stitch.yarnPerAreaFactor;
+    return sum + (area * dense) / (stitchMm * rowMm);
+  }, 0);
+  const strands = count.strands + (rounds.length > 0 ? 1 : 0);
+  const strandMm = count.carriedStitches * stitchMm + count.sideRows * rowMm;
+  // without a label length, a strand weighs what a chain of a third its length does
+  const gramsPerMm =
+    metresPerGram === null
+      ? (per.value * chainEquivalent(spec.stitch).value) / (3 * stitchMm)
+      : 1 / metresPerGram / 1000;
+  const swatch = spec.yarn.swatchWeight;
+  const swatchGrams = spec.practice.keepSwatch && swatch?.colour === colour.id ? swatch.grams.value : 0;
+
+  const partsOf = (values: number[]): ColourYarn['parts'] => {
+    const [perStitch, chain, takeUp, area, tail] = values as [number, number, number, number, number];
+    return {
+      fabric: perStitch * count.workedStitches,
+      foundationAndTurning: perStitch * chain * (count.foundationChains + count.turningChains),
+      carried: gramsPerMm * takeUp * strandMm,
+      border: perStitch * area * borderEquivalents,
+      tails: gramsPerMm * 2 * tail * strands,
+      swatch: swatchGrams,
+    };
+  };
+  const inputs: Uncertain[] = [
+    per,
+    chainEquivalent(spec.stitch),
+    { value: spec.practice.carriedTakeUp, standardUncertainty: TAKE_UP_U },
+    BORDER_AREA_RATIO,
+    { value: spec.practice.tailMm, standardUncertainty: TAIL_RELATIVE_U * spec.practice.tailMm },
+  ];
+  const total = (values: number[]): number =>
+    Object.values(partsOf(values)).reduce((sum, part) => sum + part, 0);
+  const need = propagate(total, inputs);
+  const grams = estimate(need.value, need.standardUncertainty, 0);
+  return {
+    colour: colour.id,
+    name: colour.name,
+    grams,
+    metres:
+      metresPerGram === null
+        ? null
+        : estimate(need.value * metresPerGram, need.standardUncertainty * metresPerGram, 0),
+    skeins: colour.skeinGrams === null ? null : skeinsOf(grams, colour.skeinGrams),
+    dyeLots: colour.dyeLots.map(({ lot, skeins }) => ({
+      lot,
+      skeins,
+      chanceOfRunningOut:
+        colour.skeinGrams === null ? NaN : chanceOfRunningOut(grams, colour.skeinGrams, skeins),
+    })),
+    parts: partsOf(inputs.map((each) => each.value)),
+    stitches: { body: count.shownStitches, border: borderStitches },
+    basis: per.basis,
+  };
+}
+
+function densityOf(stitchKey: string, spec: ReadyPlanSpec): number {
+  const border = spec.border!;
+  const listed: Stitch | undefined = [border.stitch, border.firstRoundStitch].find(
+    (each) => each.key === stitchKey,
+  );
+  return (listed ?? (isStitchKey(stitchKey) ? STITCHES[stitchKey] : spec.stitch)).yarnPerAreaFactor;
+}
+
+function skeinsOf(grams: Estimate, skeinGrams: number): ColourYarn['skeins'] {
+  const forSafety95 = skeinsForSafety(grams, skeinGrams);
+  const chances: { skeins: number; chanceOfRunningOut: number }[] = [];
+  for (let skeins = Math.max(1, forSafety95 - 2); skeins <= forSafety95 + 1; skeins++) {
+    chances.push({ skeins, chanceOfRunningOut: chanceOfRunningOut(grams, skeinGrams, skeins) });
+  }
+  return {
+    skeinGrams,
+    expected: grams.value / skeinGrams,
+    forSafety95,
+    chances,
+    leftoverGrams: estimate(forSafety95 * skeinGrams - grams.value, grams.standardUncertainty),
+  };
+}
