@@ -1,0 +1,248 @@
+import { cv, type Mat, withMats } from './cv.ts';
+import { cutTile, type Tile } from './lattice/resample.ts';
+import { READABLE_PITCH_PX, readTexture, type TextureMaps } from './lattice/readTexture.ts';
+import { weightedMedian } from './lattice/robust.ts';
+import type { GrayImage, MaskImage, Point, StitchKey } from './types.ts';
+
+/** Where the swatch is, and about how big its stitches are. All in picture pixels. */
+export interface Fabric {
+  outlinePx: Point[];
+  bounds: { left: number; top: number; width: number; height: number };
+  stitchPitchPx: number;
+  rowPitchPx: number;
+  /** Direction of the rows, degrees from the x axis, in (−90, 90]. */
+  rowDirectionDeg: number;
+  /** Spread of the reader's pitches over the cloth, natural log units. */
+  pitchSpread: number;
+  /** Share of the picture that is cloth. */
+  share: number;
+  looksLike: { stitch: StitchKey; weight: number }[];
+  /** How much readable cloth was seen, about 0 (none) to 1. */
+  evidence: number;
+}
+
+export interface FindFabricOptions {
+  /** 255 where cloth may be: not on the reference, not outside the photo or the maker's region. */
+  allowed?: MaskImage;
+}
+
+/** Longest side of the first look, px: a whole swatch is read in about half a second. */
+const FIRST_LOOK_PX = 512;
+
+interface Look {
+  tile: Tile;
+  maps: TextureMaps;
+  /** cloth × allowed, per map pixel. */
+  weight: Float32Array;
+  evidence: number;
+}
+
+async function look(
+  picture: GrayImage,
+  rect: { left: number; top: number; width: number; height: number },
+  scale: number,
+  allowed: MaskImage | undefined,
+): Promise<Look> {
+  const tile = cutTile(picture, rect, scale);
+  const maps = await readTexture(tile.image);
+  return { tile, maps, ...weigh(tile, maps, allowed) };
+}
+
+/** Cloth that may count, and how much readable cloth that is. */
+function weigh(tile: Tile, maps: TextureMaps, allowed: MaskImage | undefined) {
+  const weight = new Float32Array(maps.cloth.length);
+  let sum = 0;
+  for (let y = 0; y < maps.heightPx; y++) {
+    for (let x = 0; x < maps.widthPx; x++) {
+      const i = y * maps.widthPx + x;
+      if (allowed) {
+        const px = Math.min(allowed.widthPx - 1, Math.round(tile.leftPx + (2 * x + 0.5) / tile.scale));
+        const py = Math.min(allowed.heightPx - 1, Math.round(tile.topPx + (2 * y + 0.5) / tile.scale));
+        if (allowed.data[py * allowed.widthPx + px] === 0) continue;
+      }
+      weight[i] = maps.cloth[i];
+      const pitch = Math.sqrt(maps.stitchPitchPx[i] * maps.rowPitchPx[i]);
+      const comfortable =
+        pitch < READABLE_PITCH_PX.low
+          ? (pitch / READABLE_PITCH_PX.low) ** 2
+          : pitch > READABLE_PITCH_PX.high
+            ? (READABLE_PITCH_PX.high / pitch) ** 2
+            : 1;
+      const sure = Math.exp(-2 * (maps.stitchPitchSd[i] + maps.rowPitchSd[i]));
+      if (maps.cloth[i] > 0.5) sum += maps.cloth[i] * comfortable * sure;
+    }
+  }
+  return { weight, evidence: sum / weight.length };
+}
+
+/** The largest piece of cloth in a look: a mask on the map grid, and its outline in map pixels. */
+function largestPiece({ maps, weight }: Look): { inside: Uint8Array; outline: Point[]; area: number } | null {
+  return withMats((keep) => {
+    const mask = keep<Mat>(new cv.Mat(maps.heightPx, maps.widthPx, cv.CV_8UC1));
+    for (let i = 0; i < weight.length; i++) mask.data[i] = weight[i] > 0.5 ? 255 : 0;
+    const clean = keep<Mat>(new cv.Mat());
+    const disc = keep<Mat>(cv.getStructuringElement(cv.MORPH_ELLIPSE, new cv.Size(7, 7)));
+    cv.morphologyEx(mask, clean, cv.MORPH_CLOSE, disc);
+    cv.morphologyEx(clean, clean, cv.MORPH_OPEN, disc);
+    const contours = keep(new cv.MatVector());
+    const tree = keep<Mat>(new cv.Mat());
+    cv.findContours(clean, contours, tree, cv.RETR_EXTERNAL, cv.CHAIN_APPROX_NONE);
+    let best: Mat | null = null;
+    let area = 0;
+    for (let i = 0; i < contours.size(); i++) {
+      const contour = keep<Mat>(contours.get(i));
+      const a = cv.contourArea(contour) as number;
+      if (a > area) {
+        area = a;
+        best = contour;
+      }
+    }
+    if (!best || area < 64) return null;
+    const filled = keep<Mat>(new cv.Mat(maps.heightPx, maps.widthPx, cv.CV_8UC1, new cv.Scalar(0)));
+    const one = keep(new cv.MatVector());
+    one.push_back(best);
+    cv.drawContours(filled, one, 0, new cv.Scalar(255), -1);
+    const simple = keep<Mat>(new cv.Mat());
+    cv.approxPolyDP(best, simple, 1.2, true);
+    const outline: Point[] = [];
+    for (let i = 0; i < simple.rows; i++) {
+      outline.push({ x: simple.data32S[2 * i], y: simple.data32S[2 * i + 1] });
+    }
+    return { inside: Uint8Array.from(filled.data), outline, area };
+  });
+}
+
+/**
+ * Finds the largest piece of readable cloth in a picture, at whatever size its stitches are.
+ *
+ * The reader looks at the whole picture shrunk to 512 px, and at half and a quarter of that for coarse
+ * cloth; when stitches are too fine there, it looks again at twice the size, in four overlapping parts.
+ *
+ * @returns null when no cloth with readable stitches is seen
+ */
+export async function findFabric(
+  picture: GrayImage,
+  options: FindFabricOptions = {},
+): Promise<Fabric | null> {
+  const { widthPx, heightPx } = picture;
+  const whole = { left: 0, top: 0, width: widthPx, height: heightPx };
+  const longest = Math.max(widthPx, heightPx);
+  const first = Math.min(longest < 400 ? 1.6 : 1, FIRST_LOOK_PX / longest);
+  const looks: Look[] = [];
+  for (const scale of [first, first / 2, first / 4]) {
+    if (Math.min(widthPx, heightPx) * scale < 48) break;
+    looks.push(await look(picture, whole, scale, options.allowed));
+  }
+  let best = looks.reduce((a, b) => (b.evidence > a.evidence ? b : a));
+  const finePitch = () => {
+    const pitch = best.maps.stitchPitchPx.map((s, i) => Math.sqrt(s * best.maps.rowPitchPx[i]));
+    return weightedMedian(pitch, best.weight);
+  };
+  if (best === looks[0] && first < 1 && (best.evidence < 0.02 || finePitch() < 9)) {
+    const scale = Math.min(1, first * 2);
+    const parts: Look[] = [];
+    for (const fy of [0, 1]) {
+      for (const fx of [0, 1]) {
+        const width = widthPx * 0.54;
+        const height = heightPx * 0.54;
+        const rect = { left: fx * (widthPx - width), top: fy * (heightPx - height), width, height };
+        parts.push(await look(picture, rect, scale, options.allowed));
+      }
+    }
+    const joined = joinLooks(parts, widthPx, heightPx, scale, options.allowed);
+    if (joined.evidence > best.evidence) best = joined;
+  }
+  const piece = largestPiece(best);
+  if (!piece || best.evidence < 0.004) return null;
+  return describe(best, piece, widthPx * heightPx);
+}
+
+/** Puts four overlapping looks into one map of the whole picture; the surer look wins where they overlap. */
+function joinLooks(
+  parts: Look[],
+  widthPx: number,
+  heightPx: number,
+  scale: number,
+  allowed: MaskImage | undefined,
+): Look {
+  const w = Math.ceil((widthPx * scale) / 2);
+  const h = Math.ceil((heightPx * scale) / 2);
+  const plane = () => new Float32Array(w * h);
+  const names = [
+    'rowCos',
+    'stitchCos',
+    'cloth',
+    'stitchPitchPx',
+    'rowPitchPx',
+    'stitchPitchSd',
+    'rowPitchSd',
+    'cos2',
+    'sin2',
+  ] as const;
+  const maps = Object.fromEntries(names.map((name) => [name, plane()])) as Record<
+    (typeof names)[number],
+    Float32Array
+  >;
+  for (const part of parts) {
+    const dx = Math.round((part.tile.leftPx * scale) / 2);
+    const dy = Math.round((part.tile.topPx * scale) / 2);
+    for (let y = 0; y < part.maps.heightPx; y++) {
+      for (let x = 0; x < part.maps.widthPx; x++) {
+        if (x + dx >= w || y + dy >= h) continue;
+        const to = (y + dy) * w + x + dx;
+        const from = y * part.maps.widthPx + x;
+        if (maps.stitchPitchPx[to] > 0 && part.maps.cloth[from] <= maps.cloth[to]) continue;
+        for (const name of names) maps[name][to] = part.maps[name][from];
+      }
+    }
+  }
+  const sure = parts.reduce((a, b) => (b.evidence > a.evidence ? b : a));
+  const tile: Tile = {
+    image: { widthPx: 2 * w, heightPx: 2 * h, data: new Float32Array(0) },
+    leftPx: 0,
+    topPx: 0,
+    scale,
+  };
+  const joined: TextureMaps = { widthPx: w, heightPx: h, ...maps, looksLike: sure.maps.looksLike };
+  return { tile, maps: joined, ...weigh(tile, joined, allowed) };
+}
+
+function describe(
+  { tile, maps, weight, evidence }: Look,
+  piece: { inside: Uint8Array; outline: Point[]; area: number },
+  pictureArea: number,
+): Fabric {
+  const inside = weight.map((w, i) => (piece.inside[i] ? w : 0));
+  const byTrust = (sd: Float32Array) => inside.map((w, i) => w / (sd[i] * sd[i]));
+  const stitch = weightedMedian(maps.stitchPitchPx, byTrust(maps.stitchPitchSd));
+  const row = weightedMedian(maps.rowPitchPx, byTrust(maps.rowPitchSd));
+  const off = maps.stitchPitchPx.map(
+    (s, i) => Math.abs(Math.log((s * maps.rowPitchPx[i]) / (stitch * row))) / 2,
+  );
+  let c = 0;
+  let s = 0;
+  for (let i = 0; i < inside.length; i++) {
+    c += inside[i] * maps.cos2[i];
+    s += inside[i] * maps.sin2[i];
+  }
+  const toPicture = (p: Point): Point => ({
+    x: tile.leftPx + (2 * p.x + 1) / tile.scale,
+    y: tile.topPx + (2 * p.y + 1) / tile.scale,
+  });
+  const outlinePx = piece.outline.map(toPicture);
+  const xs = outlinePx.map((p) => p.x);
+  const ys = outlinePx.map((p) => p.y);
+  const left = Math.min(...xs);
+  const top = Math.min(...ys);
+  return {
+    outlinePx,
+    bounds: { left, top, width: Math.max(...xs) - left, height: Math.max(...ys) - top },
+    stitchPitchPx: stitch / tile.scale,
+    rowPitchPx: row / tile.scale,
+    rowDirectionDeg: (Math.atan2(s, c) * 90) / Math.PI,
+    pitchSpread: 1.4826 * weightedMedian(off, inside),
+    share: (piece.area * 4) / (tile.scale * tile.scale) / pictureArea,
+    looksLike: maps.looksLike,
+    evidence,
+  };
+}

@@ -1,0 +1,43 @@
+import { cv, grayToFloatMat, type Mat, withMats } from '../cv.ts';
+import type { GrayImage } from '../types.ts';
+
+/**
+ * Takes slow light and local contrast out of a picture, so that only texture is left.
+ *
+ * Mean and variance come from a 25-pixel box passed twice (a triangle), which at the reader's working
+ * scale is about two stitches; the same operation, in the same order, is applied in training.
+ *
+ * @param image any size
+ * @returns same size; (value − local mean) ÷ local standard deviation, clamped to ±4
+ *
+ * @example normaliseTexture(gray).data.length === gray.data.length
+ */
+export function normaliseTexture(image: GrayImage): GrayImage {
+  const { widthPx, heightPx } = image;
+  return withMats((keep) => {
+    const size = new cv.Size(25, 25);
+    const anchor = new cv.Point(-1, -1);
+    const smooth = (mat: Mat) => {
+      const once = keep<Mat>(new cv.Mat());
+      const twice = keep<Mat>(new cv.Mat());
+      cv.blur(mat, once, size, anchor, cv.BORDER_REPLICATE);
+      cv.blur(once, twice, size, anchor, cv.BORDER_REPLICATE);
+      return twice;
+    };
+    const source = keep(grayToFloatMat(image));
+    const mean = smooth(source);
+    const centred = keep<Mat>(new cv.Mat());
+    cv.subtract(source, mean, centred);
+    const squared = keep<Mat>(new cv.Mat());
+    cv.multiply(centred, centred, squared);
+    const variance = smooth(squared);
+    const out = new Float32Array(widthPx * heightPx);
+    const c = centred.data32F;
+    const v = variance.data32F;
+    for (let i = 0; i < out.length; i++) {
+      const z = c[i] / Math.sqrt(v[i] + 2e-5);
+      out[i] = z > 4 ? 4 : z < -4 ? -4 : z;
+    }
+    return { widthPx, heightPx, data: out };
+  });
+}

@@ -1,0 +1,104 @@
+import { readFile } from 'node:fs/promises';
+import * as ort from 'onnxruntime-web';
+import { STITCH_KEYS, type GrayImage, type StitchKey } from '../types.ts';
+import { normaliseTexture } from './normaliseTexture.ts';
+
+/** Geometric mean pitch, in input pixels, that the reader was trained for. */
+export const READABLE_PITCH_PX = { low: 7, high: 27, best: 13 } as const;
+
+/** What the reader sees in one patch. All maps have half the patch's size; map pixel (i, j) ↔ patch (2i + ½, 2j + ½). */
+export interface TextureMaps {
+  widthPx: number;
+  heightPx: number;
+  /** +1 on boundaries between rows, −1 in the middle of a row (or the reverse over a whole patch). */
+  rowCos: Float32Array;
+  /** Likewise for stitches. */
+  stitchCos: Float32Array;
+  /** Probability that this is cloth whose stitches can be read. */
+  cloth: Float32Array;
+  /** Pitch in PATCH pixels, and the reader's own relative standard deviation (natural log units). */
+  stitchPitchPx: Float32Array;
+  rowPitchPx: Float32Array;
+  stitchPitchSd: Float32Array;
+  rowPitchSd: Float32Array;
+  /** cos and sin of twice the angle of the row's direction. */
+  cos2: Float32Array;
+  sin2: Float32Array;
+  /** What the whole patch looks like; sums to 1. */
+  looksLike: { stitch: StitchKey; weight: number }[];
+}
+
+let session: Promise<ort.InferenceSession> | null = null;
+
+function openSession(): Promise<ort.InferenceSession> {
+  session ??= (async () => {
+    // One thread: measuring runs in as many workers as there are cores.
+    ort.env.wasm.numThreads = 1;
+    ort.env.logLevel = 'error';
+    const model = await readFile(new URL('./model/reader.onnx', import.meta.url));
+    return ort.InferenceSession.create(model, {
+      executionProviders: ['wasm'],
+      graphOptimizationLevel: 'all',
+    });
+  })();
+  return session;
+}
+
+/**
+ * Reads one grey patch with the trained network: where rows and stitches divide, what is cloth, and how
+ * wide stitches and rows are.
+ *
+ * Best when the geometric mean of the two pitches is 7–27 patch pixels. The network (see
+ * `fixtures/training/train.py`) is a small U-Net (Ronneberger, Fischer and Brox, MICCAI 2015) trained only
+ * on generated cloth; its answers are evidence, which `fitLattice` checks.
+ *
+ * @param patch any size ≥ 32 × 32
+ *
+ * @example
+ * const maps = await readTexture(tile.image);
+ * maps.stitchPitchPx[0]; // width of one stitch, patch pixels
+ */
+export async function readTexture(patch: GrayImage): Promise<TextureMaps> {
+  const texture = normaliseTexture(patch);
+  const w = 16 * Math.ceil(texture.widthPx / 16);
+  const h = 16 * Math.ceil(texture.heightPx / 16);
+  const input = new Float32Array(w * h);
+  for (let y = 0; y < h; y++) {
+    const from = Math.min(y, texture.heightPx - 1) * texture.widthPx;
+    for (let x = 0; x < w; x++) input[y * w + x] = texture.data[from + Math.min(x, texture.widthPx - 1)];
+  }
+  const network = await openSession();
+  const result = await network.run({ patch: new ort.Tensor('float32', input, [1, 1, h, w]) });
+  const maps = result.maps.data as Float32Array;
+  const kind = result.kind.data as Float32Array;
+  const n = (w / 2) * (h / 2);
+  const plane = (i: number) => maps.slice(i * n, (i + 1) * n);
+  const cloth = plane(2).map((logit) => 1 / (1 + Math.exp(-logit)));
+  // The padding is not cloth.
+  for (let y = 0; y < h / 2; y++) {
+    for (let x = 0; x < w / 2; x++) {
+      if (2 * x >= texture.widthPx || 2 * y >= texture.heightPx) cloth[(y * w) / 2 + x] = 0;
+    }
+  }
+  const pitch = (i: number) => plane(i).map((v) => 12 * 2 ** v);
+  const sd = (i: number) => plane(i).map((v) => Math.LN2 * Math.exp(Math.min(1.5, Math.max(-4, v))));
+  const most = Math.max(...kind);
+  const weights = Array.from(kind, (v) => Math.exp(v - most));
+  const total = weights.reduce((a, b) => a + b, 0);
+  return {
+    widthPx: w / 2,
+    heightPx: h / 2,
+    rowCos: plane(0),
+    stitchCos: plane(1),
+    cloth,
+    stitchPitchPx: pitch(3),
+    rowPitchPx: pitch(4),
+    cos2: plane(5),
+    sin2: plane(6),
+    stitchPitchSd: sd(7),
+    rowPitchSd: sd(8),
+    looksLike: STITCH_KEYS.map((stitch, i) => ({ stitch, weight: weights[i] / total })).sort(
+      (a, b) => b.weight - a.weight,
+    ),
+  };
+}

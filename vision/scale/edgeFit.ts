@@ -1,0 +1,439 @@
+import type { Point, RgbImage } from '../types.ts';
+import { distance, intersect, lineThrough, type Line, type Quad } from './geometry.ts';
+
+/** An averaged piece of a side: where the edge lies, and how well that is known across it. */
+export interface EdgePoint {
+  /** 0…3: the side from corner i to corner i + 1. */
+  side: number;
+  point: Point;
+  /** Standard uncertainty across the side, px. */
+  sigmaPx: number;
+}
+
+/** One straight (or lens-bent) side of a quadrilateral, found to a fraction of a pixel. */
+export interface SideFit {
+  line: Line;
+  points: EdgePoint[];
+  /** Share of the places along the side where an edge lies on the fitted line. */
+  support: number;
+  /** Median colour gradient on the line, levels per pixel. */
+  gradient: number;
+  /** Scatter of single edge places about the line, px (robust standard deviation). */
+  scatterPx: number;
+  /** Share of supported places whose colour step points the way that the side's mean step does, 0.5…1. */
+  consistency: number;
+  /** Mean colour just inside and just outside, R, G, B. */
+  inside: [number, number, number];
+  outside: [number, number, number];
+}
+
+export interface EdgeFitOptions {
+  /** How far to either side of the given line to look, px. */
+  searchPx: number;
+  /** Share of the side left out at each end (rounded corners). */
+  insetShare: number;
+  /** Largest bow of the side at its middle to try, px; 0 for a straight one. */
+  maxBowPx?: number;
+}
+
+const STEP_PX = 0.5;
+const KERNEL_SIGMA_PX = 1;
+/** Derivative of a Gaussian: the best linear detector of a step in white noise at this blur. */
+const KERNEL = derivativeKernel();
+const HALF = (KERNEL.length - 1) / 2;
+/** Weakest colour gradient that counts as an edge, levels per pixel (Euclidean over R, G, B). */
+const MIN_GRADIENT = 3;
+const MAX_SAMPLES = 160;
+const BLOCKS = 8;
+
+function derivativeKernel(): Float64Array {
+  const half = Math.round((3 * KERNEL_SIGMA_PX) / STEP_PX);
+  const kernel = new Float64Array(2 * half + 1);
+  let gain = 0;
+  for (let i = -half; i <= half; i++) {
+    const x = i * STEP_PX;
+    const value = x * Math.exp((-x * x) / (2 * KERNEL_SIGMA_PX * KERNEL_SIGMA_PX));
+    kernel[i + half] = value;
+    gain += value * x;
+  }
+  return kernel.map((v) => v / gain); // answers 1 to a slope of one level per pixel
+}
+
+/** Fits all four sides of a clockwise quadrilateral. */
+export function fitSides(rgb: RgbImage, quad: Quad, options: EdgeFitOptions): SideFit[] | null {
+  const sides: SideFit[] = [];
+  for (let i = 0; i < 4; i++) {
+    const side = fitSide(rgb, quad[i]!, quad[(i + 1) % 4]!, i, options);
+    if (!side) return null;
+    sides.push(side);
+  }
+  return sides;
+}
+
+/** Corners from the sides' lines, in the order of the quadrilateral that was fitted. */
+export function cornersOf(sides: readonly SideFit[]): Quad | null {
+  const corners = sides.map((side, i) => intersect(sides[(i + 3) % 4]!.line, side.line));
+  return corners.every((c) => c !== null) ? (corners as Quad) : null;
+}
+
+/**
+ * Finds the edge near the line from `from` to `to`. The inside lies to the right of the direction of travel
+ * as seen on screen.
+ */
+export function fitSide(
+  rgb: RgbImage,
+  from: Point,
+  to: Point,
+  side: number,
+  options: EdgeFitOptions,
+): SideFit | null {
+  const length = distance(from, to);
+  if (length < 8) return null;
+  const ux = (to.x - from.x) / length;
+  const uy = (to.y - from.y) / length;
+  const nx = -uy;
+  const ny = ux;
+  const reach = Math.ceil(options.searchPx / STEP_PX);
+  const offsets = 2 * reach + 1;
+  const first = options.insetShare * length;
+  const span = length - 2 * first;
+  const samples = Math.max(16, Math.min(MAX_SAMPLES, Math.round(span)));
+  const spacing = span / samples;
+
+  // Colour profiles across the side.
+  const taps = offsets + 2 * HALF;
+  const profile = new Float32Array(samples * taps * 3);
+  const inPicture = new Uint8Array(samples);
+  const { data, widthPx, heightPx } = rgb;
+  let visible = 0;
+  for (let s = 0; s < samples; s++) {
+    const t = first + (s + 0.5) * spacing;
+    const px = from.x + ux * t;
+    const py = from.y + uy * t;
+    const far = (reach + HALF) * STEP_PX;
+    const x0 = px - nx * far;
+    const y0 = py - ny * far;
+    const x1 = px + nx * far;
+    const y1 = py + ny * far;
+    if (Math.min(x0, x1, y0, y1) < 0 || Math.max(x0, x1) > widthPx - 1.01 || Math.max(y0, y1) > heightPx - 1.01) {
+      continue;
+    }
+    inPicture[s] = 1;
+    visible++;
+    let o = s * taps * 3;
+    for (let k = 0; k < taps; k++) {
+      const x = x0 + nx * k * STEP_PX;
+      const y = y0 + ny * k * STEP_PX;
+      const ix = x | 0;
+      const iy = y | 0;
+      const fx = x - ix;
+      const fy = y - iy;
+      const j = 3 * (iy * widthPx + ix);
+      const d = j + 3 * widthPx;
+      const w11 = fx * fy;
+      const w10 = fx - w11;
+      const w01 = fy - w11;
+      const w00 = 1 - fx - fy + w11;
+      profile[o++] = w00 * data[j]! + w10 * data[j + 3]! + w01 * data[d]! + w11 * data[d + 3]!;
+      profile[o++] = w00 * data[j + 1]! + w10 * data[j + 4]! + w01 * data[d + 1]! + w11 * data[d + 4]!;
+      profile[o++] = w00 * data[j + 2]! + w10 * data[j + 5]! + w01 * data[d + 2]! + w11 * data[d + 5]!;
+    }
+  }
+  if (visible < 0.4 * samples) return null;
+
+  // Gradient vectors, then averaged over neighbouring places to quieten noise.
+  const raw = new Float32Array(samples * offsets * 3);
+  for (let s = 0; s < samples; s++) {
+    if (!inPicture[s]) continue;
+    for (let k = 0; k < offsets; k++) {
+      let r = 0;
+      let g = 0;
+      let b = 0;
+      let o = (s * taps + k) * 3;
+      for (let q = 0; q < KERNEL.length; q++, o += 3) {
+        const w = KERNEL[q]!;
+        r += w * profile[o]!;
+        g += w * profile[o + 1]!;
+        b += w * profile[o + 2]!;
+      }
+      const at = (s * offsets + k) * 3;
+      raw[at] = r;
+      raw[at + 1] = g;
+      raw[at + 2] = b;
+    }
+  }
+  const smooth = spacing <= 2.5 ? alongAverage(raw, samples, 3 * offsets, inPicture) : raw;
+  const strength = new Float32Array(samples * offsets);
+  for (let i = 0, j = 0; i < strength.length; i++, j += 3) {
+    strength[i] = Math.hypot(smooth[j]!, smooth[j + 1]!, smooth[j + 2]!);
+  }
+
+  const coarse = searchLine(strength, samples, offsets, inPicture, options.maxBowPx ?? 0);
+  const fine = refineLine(strength, samples, offsets, inPicture, coarse);
+  if (!fine) return null;
+  const { start, end, bow, places, scatter } = fine;
+
+  const offsetAt = (s: number): number => {
+    const f = (s + 0.5) / samples;
+    return start + (end - start) * f + bow * 4 * f * (1 - f);
+  };
+  const toPoint = (s: number, offset: number): Point => {
+    const t = first + (s + 0.5) * spacing;
+    const o = (offset - reach) * STEP_PX;
+    return { x: from.x + ux * t + nx * o, y: from.y + uy * t + ny * o };
+  };
+
+  // The mean colour step, and how steadily the single steps agree with it.
+  const mean = [0, 0, 0];
+  const inside: [number, number, number] = [0, 0, 0];
+  const outside: [number, number, number] = [0, 0, 0];
+  let seen = 0;
+  const at3 = (s: number): number => (s * offsets + clampIndex(Math.round(offsetAt(s)), offsets)) * 3;
+  for (const { s } of places) for (let c = 0; c < 3; c++) mean[c]! += smooth[at3(s) + c]!;
+  let agree = 0;
+  const gradients: number[] = [];
+  for (const { s } of places) {
+    const i = at3(s);
+    if (mean[0]! * smooth[i]! + mean[1]! * smooth[i + 1]! + mean[2]! * smooth[i + 2]! > 0) agree++;
+    gradients.push(strength[i / 3]!);
+  }
+  for (let s = 0; s < samples; s++) {
+    if (!inPicture[s]) continue;
+    const k = HALF + clampIndex(Math.round(offsetAt(s)), offsets);
+    const far = 5; // 2.5 px from the edge: clear of its blur
+    for (let c = 0; c < 3; c++) {
+      inside[c]! += profile[(s * taps + Math.min(taps - 1, k + far)) * 3 + c]!;
+      outside[c]! += profile[(s * taps + Math.max(0, k - far)) * 3 + c]!;
+    }
+    seen++;
+  }
+  for (let c = 0; c < 3; c++) {
+    inside[c]! /= seen;
+    outside[c]! /= seen;
+  }
+  gradients.sort((p, q) => p - q);
+
+  return {
+    line: lineThrough(toPoint(-0.5, start), toPoint(samples - 0.5, end)),
+    points: blocksOf(places, samples, scatter).map(({ s, offset, sigma }) => ({
+      side,
+      point: toPoint(s, offset),
+      sigmaPx: sigma * STEP_PX,
+    })),
+    support: places.length / samples,
+    gradient: gradients.length > 0 ? gradients[gradients.length >> 1]! : 0,
+    scatterPx: scatter * STEP_PX,
+    consistency: places.length > 0 ? Math.max(agree, places.length - agree) / places.length : 0.5,
+    inside,
+    outside,
+  };
+}
+
+const clampIndex = (k: number, count: number): number => Math.max(0, Math.min(count - 1, k));
+
+function alongAverage(raw: Float32Array, samples: number, stride: number, valid: Uint8Array): Float32Array {
+  const out = new Float32Array(raw.length);
+  for (let s = 0; s < samples; s++) {
+    if (!valid[s]) continue;
+    const hasBefore = s > 0 && valid[s - 1] === 1;
+    const hasAfter = s < samples - 1 && valid[s + 1] === 1;
+    const before = hasBefore ? -stride : 0;
+    const after = hasAfter ? stride : 0;
+    for (let i = s * stride, end = i + stride; i < end; i++) {
+      out[i] = 0.5 * raw[i]! + 0.25 * (raw[i + before]! + raw[i + after]!);
+    }
+  }
+  return out;
+}
+
+interface CoarseLine {
+  /** Offsets (in steps) at the first and last sample, and the bow at the middle. */
+  start: number;
+  end: number;
+  bow: number;
+}
+
+/** The line along which the capped gradient is largest: many weak agreeing places beat a few strong ones. */
+function searchLine(
+  strength: Float32Array,
+  samples: number,
+  offsets: number,
+  valid: Uint8Array,
+  maxBowPx: number,
+): CoarseLine {
+  const cap = 25;
+  const stride = Math.max(1, Math.floor(samples / 64));
+  const bowSteps = Math.ceil(maxBowPx / STEP_PX);
+  const bows = [0];
+  for (let b = 2; b <= bowSteps; b += Math.max(2, Math.round(bowSteps / 6))) bows.push(b, -b);
+  let best = -1;
+  let result: CoarseLine = { start: offsets >> 1, end: offsets >> 1, bow: 0 };
+  const grid = offsets > 60 ? 2 : 1;
+  for (const bow of bows) {
+    for (let start = 0; start < offsets; start += grid) {
+      for (let end = 0; end < offsets; end += grid) {
+        let sum = 0;
+        for (let s = 0; s < samples; s += stride) {
+          if (!valid[s]) continue;
+          const f = (s + 0.5) / samples;
+          const k = Math.round(start + (end - start) * f + bow * 4 * f * (1 - f));
+          if (k < 0 || k >= offsets) continue;
+          const g = strength[s * offsets + k]!;
+          sum += g > cap ? cap : g;
+        }
+        // A slight preference for the line that was given keeps ties from wandering.
+        const away = Math.abs(start - (offsets >> 1)) + Math.abs(end - (offsets >> 1));
+        sum *= 1 - (0.15 * away) / offsets;
+        if (sum > best) {
+          best = sum;
+          result = { start, end, bow };
+        }
+      }
+    }
+  }
+  return result;
+}
+
+interface Place {
+  s: number;
+  offset: number;
+}
+
+/** Single edge places near the coarse line, each to a fraction of a step, and a robust fit through them. */
+function refineLine(
+  strength: Float32Array,
+  samples: number,
+  offsets: number,
+  valid: Uint8Array,
+  coarse: CoarseLine,
+): (CoarseLine & { places: Place[]; scatter: number }) | null {
+  let { start, end } = coarse;
+  let { bow } = coarse;
+  let places: Place[] = [];
+  let scatter = 0;
+  const window = [4, 3, 3]; // steps
+  for (const reach of window) {
+    places = [];
+    for (let s = 0; s < samples; s++) {
+      if (!valid[s]) continue;
+      const f = (s + 0.5) / samples;
+      const expected = start + (end - start) * f + bow * 4 * f * (1 - f);
+      const peak = peakNear(strength, s * offsets, offsets, expected, reach);
+      if (peak !== null) places.push({ s, offset: peak });
+    }
+    if (places.length < 8) return null;
+    const fit = robustLine(places, samples, bow !== 0);
+    if (!fit) return null;
+    ({ start, end, bow, scatter } = fit);
+  }
+  const kept = places.filter(({ s, offset }) => {
+    const f = (s + 0.5) / samples;
+    const expected = start + (end - start) * f + bow * 4 * f * (1 - f);
+    return Math.abs(offset - expected) <= Math.max(2, 3 * scatter);
+  });
+  return kept.length >= 6 ? { start, end, bow, places: kept, scatter } : null;
+}
+
+function peakNear(
+  strength: Float32Array,
+  row: number,
+  offsets: number,
+  expected: number,
+  reach: number,
+): number | null {
+  const low = Math.max(1, Math.ceil(expected - reach));
+  const high = Math.min(offsets - 2, Math.floor(expected + reach));
+  let best: number | null = null;
+  let bestValue = 0;
+  for (let k = low; k <= high; k++) {
+    const v = strength[row + k]!;
+    if (v < MIN_GRADIENT || v < strength[row + k - 1]! || v <= strength[row + k + 1]!) continue;
+    const worth = v * (1 - (0.5 * Math.abs(k - expected)) / (reach + 1));
+    if (worth > bestValue) {
+      bestValue = worth;
+      const l = strength[row + k - 1]!;
+      const r = strength[row + k + 1]!;
+      best = k + (0.5 * (l - r)) / (l - 2 * v + r);
+    }
+  }
+  return best;
+}
+
+/** Straight or parabolic fit, iteratively reweighted with Tukey's biweight; scale from the median deviation. */
+function robustLine(
+  places: Place[],
+  samples: number,
+  bent: boolean,
+): (CoarseLine & { scatter: number }) | null {
+  const m = bent ? 3 : 2;
+  const weights = new Float64Array(places.length).fill(1);
+  let coefficients = [0, 0, 0];
+  let scatter = 0;
+  for (let pass = 0; pass < 8; pass++) {
+    const a = new Float64Array(9);
+    const b = new Float64Array(3);
+    places.forEach(({ s, offset }, i) => {
+      const f = (s + 0.5) / samples;
+      const row = [1 - f, f, bent ? 4 * f * (1 - f) : 0];
+      for (let p = 0; p < m; p++) {
+        for (let q = 0; q < m; q++) a[3 * p + q]! += weights[i]! * row[p]! * row[q]!;
+        b[p]! += weights[i]! * row[p]! * offset;
+      }
+    });
+    const solved = solveSmall(a, b, m);
+    if (!solved) return null;
+    coefficients = [solved[0]!, solved[1]!, bent ? solved[2]! : 0];
+    const residuals = places.map(({ s, offset }) => {
+      const f = (s + 0.5) / samples;
+      return offset - (coefficients[0]! * (1 - f) + coefficients[1]! * f + coefficients[2]! * 4 * f * (1 - f));
+    });
+    const sorted = residuals.map(Math.abs).sort((p, q) => p - q);
+    scatter = Math.max(0.08, 1.4826 * sorted[sorted.length >> 1]!);
+    const limit = 4.685 * scatter;
+    residuals.forEach((r, i) => {
+      const u = r / limit;
+      weights[i] = Math.abs(u) < 1 ? (1 - u * u) ** 2 : 0;
+    });
+  }
+  return { start: coefficients[0]!, end: coefficients[1]!, bow: coefficients[2]!, scatter };
+}
+
+function solveSmall(a: Float64Array, b: Float64Array, m: number): number[] | null {
+  const rows = Array.from({ length: m }, (_, p) => [...Array.from({ length: m }, (_, q) => a[3 * p + q]!), b[p]!]);
+  for (let p = 0; p < m; p++) {
+    let pivot = p;
+    for (let q = p + 1; q < m; q++) if (Math.abs(rows[q]![p]!) > Math.abs(rows[pivot]![p]!)) pivot = q;
+    [rows[p], rows[pivot]] = [rows[pivot]!, rows[p]!];
+    if (Math.abs(rows[p]![p]!) < 1e-12) return null;
+    for (let q = 0; q < m; q++) {
+      if (q === p) continue;
+      const factor = rows[q]![p]! / rows[p]![p]!;
+      for (let k = p; k <= m; k++) rows[q]![k]! -= factor * rows[p]![k]!;
+    }
+  }
+  return rows.map((row, p) => row[m]! / row[p]!);
+}
+
+/**
+ * Averages places in blocks along the side. Neighbouring places share blur, compression blocks and texture,
+ * so a block's uncertainty never falls as fast as 1/√n.
+ */
+function blocksOf(
+  places: Place[],
+  samples: number,
+  scatter: number,
+): { s: number; offset: number; sigma: number }[] {
+  const blocks: { s: number; offset: number; sigma: number }[] = [];
+  for (let b = 0; b < BLOCKS; b++) {
+    const inBlock = places.filter(({ s }) => Math.floor((s * BLOCKS) / samples) === b);
+    if (inBlock.length < 2) continue;
+    const s = inBlock.reduce((sum, p) => sum + p.s, 0) / inBlock.length;
+    const sorted = inBlock.map((p) => p.offset).sort((p, q) => p - q);
+    const trim = Math.floor(sorted.length / 5);
+    const middle = sorted.slice(trim, sorted.length - trim);
+    const offset = middle.reduce((sum, v) => sum + v, 0) / middle.length;
+    const independent = Math.max(1, inBlock.length / 3);
+    blocks.push({ s, offset, sigma: Math.max(0.06, scatter / Math.sqrt(independent)) });
+  }
+  return blocks;
+}

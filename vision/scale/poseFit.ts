@@ -1,0 +1,350 @@
+import { inverse, Matrix, solve } from 'ml-matrix';
+import type { Matrix3, Point } from '../types.ts';
+import type { EdgePoint } from './edgeFit.ts';
+import { inverted, normalised, rectangleTo, type Quad } from './geometry.ts';
+import { mmPerPxAt, pictureCentre, undistort, type PictureSize } from './lens.ts';
+
+/** What is believed before looking: mean and standard deviation. */
+export interface Belief {
+  mean: number;
+  sd: number;
+}
+
+/** A point of the reference whose place in the picture is known, besides edges. */
+export interface KnownPoint {
+  mm: Point;
+  px: Point;
+  sigmaPx: number;
+}
+
+export interface PoseFitInput {
+  size: PictureSize;
+  /** Rectangle whose sides carry the edge points, mm; corner 0 at (0, 0), corner 1 at (widthMm, 0). */
+  widthMm: number;
+  heightMm: number;
+  /** Where its corners are, roughly, decoded px. */
+  corners: Quad;
+  edges: readonly EdgePoint[];
+  points?: readonly KnownPoint[];
+  /** ln(focal length in px). */
+  logFocal: Belief;
+  k1: Belief;
+  /** Height of the plane of the work above the reference's face, mm, toward the camera. */
+  workHeightMm: Belief;
+  /** Relative standard uncertainty of the reference's own size. */
+  sizeSd: number;
+}
+
+export interface PoseFit {
+  /** Undistorted decoded px → mm in the plane of the work. */
+  homographyPxToMm: Matrix3;
+  homographyCovariance: number[];
+  /** Undistorted decoded px → mm on the reference's own face. */
+  facePxToMm: Matrix3;
+  focalPx: number;
+  k1: number;
+  k1Sd: number;
+  tiltDeg: number;
+  /** Camera to the reference along the optical axis, mm. */
+  distanceMm: number;
+  /** Weighted sum of squares and its degrees of freedom; beliefs count on both sides. */
+  chiSquare: number;
+  degreesOfFreedom: number;
+  /** Root mean square of the edge residuals, px. */
+  rmsPx: number;
+  /** Relative standard uncertainty of mm per px at a decoded point. */
+  relativeUncertaintyAt(p: Point): number;
+}
+
+type Vector = [number, number, number];
+
+/** Rotation matrix (row-major) of a rotation vector (Rodrigues). */
+function rotation(v: Vector): Matrix3 {
+  const a = Math.hypot(...v);
+  if (a < 1e-12) return [1, -v[2], v[1], v[2], 1, -v[0], -v[1], v[0], 1];
+  const [x, y, z] = [v[0] / a, v[1] / a, v[2] / a];
+  const c = Math.cos(a);
+  const s = Math.sin(a);
+  const t = 1 - c;
+  return [
+    c + x * x * t,
+    x * y * t - z * s,
+    x * z * t + y * s,
+    y * x * t + z * s,
+    c + y * y * t,
+    y * z * t - x * s,
+    z * x * t - y * s,
+    z * y * t + x * s,
+    c + z * z * t,
+  ];
+}
+
+function times(a: Matrix3, b: Matrix3): Matrix3 {
+  const out = new Array<number>(9);
+  for (let r = 0; r < 3; r++) {
+    for (let c = 0; c < 3; c++) out[3 * r + c] = a[3 * r]! * b[c]! + a[3 * r + 1]! * b[3 + c]! + a[3 * r + 2]! * b[6 + c]!;
+  }
+  return out as Matrix3;
+}
+
+/** Rotation (about the last estimate), translation, ln focal, k1, then height and size for the covariance. */
+interface Pose {
+  r: Matrix3;
+  t: Vector;
+  logF: number;
+  k1: number;
+}
+
+const PARAMETERS = 8;
+
+function moved(pose: Pose, d: ArrayLike<number>): Pose {
+  return {
+    r: times(rotation([d[0]!, d[1]!, d[2]!]), pose.r),
+    t: [pose.t[0] + d[3]!, pose.t[1] + d[4]!, pose.t[2] + d[5]!],
+    logF: pose.logF + d[6]!,
+    k1: pose.k1 + d[7]!,
+  };
+}
+
+/** Reference mm (plane at `heightMm` above the face) → undistorted px. */
+function mmToPx(pose: Pose, size: PictureSize, heightMm: number): Matrix3 {
+  const f = Math.exp(pose.logF);
+  const c = pictureCentre(size);
+  const { r, t } = pose;
+  // x right, y down on the reference makes z point away from the camera: height is −z.
+  const tx = t[0] - heightMm * r[2];
+  const ty = t[1] - heightMm * r[5];
+  const tz = t[2] - heightMm * r[8];
+  return [
+    f * r[0] + c.x * r[6],
+    f * r[1] + c.x * r[7],
+    f * tx + c.x * tz,
+    f * r[3] + c.y * r[6],
+    f * r[4] + c.y * r[7],
+    f * ty + c.y * tz,
+    r[6],
+    r[7],
+    tz,
+  ];
+}
+
+/** A first pose from four corners and an assumed focal length. */
+function firstPose(input: PoseFitInput, focalPx: number): Pose {
+  const corners = input.corners.map((p) => undistort(p, input.size, input.k1.mean)) as Quad;
+  const h = rectangleTo(corners, input.widthMm, input.heightMm);
+  const c = pictureCentre(input.size);
+  const column = (i: number): Vector => {
+    const w = h[6 + i]!;
+    return [(h[i]! - c.x * w) / focalPx, (h[3 + i]! - c.y * w) / focalPx, w];
+  };
+  const u = column(0);
+  const v = column(1);
+  const t = column(2);
+  const scale = Math.sign(t[2]) / Math.sqrt(Math.hypot(...u) * Math.hypot(...v));
+  const nu = Math.hypot(...u) * Math.sign(t[2]);
+  const x: Vector = [u[0] / nu, u[1] / nu, u[2] / nu];
+  const along = (x[0] * v[0] + x[1] * v[1] + x[2] * v[2]) * 1;
+  const w: Vector = [v[0] - along * x[0], v[1] - along * x[1], v[2] - along * x[2]];
+  const nw = Math.hypot(...w) * Math.sign(t[2]);
+  const y: Vector = [w[0] / nw, w[1] / nw, w[2] / nw];
+  const z: Vector = [x[1] * y[2] - x[2] * y[1], x[2] * y[0] - x[0] * y[2], x[0] * y[1] - x[1] * y[0]];
+  return {
+    r: [x[0], y[0], z[0], x[1], y[1], z[1], x[2], y[2], z[2]],
+    t: [t[0] * scale, t[1] * scale, t[2] * scale],
+    logF: Math.log(focalPx),
+    k1: input.k1.mean,
+  };
+}
+
+/**
+ * Finds how a flat rectangle of known size lies before the camera, from points on its sides.
+ *
+ * Least squares over rotation, translation, focal length and radial distortion; what is believed about the
+ * last two enters as two more observations (JCGM 100:2008, 4.3 and H.3). A small card cannot tell its
+ * perspective well; the beliefs keep it from inventing one. The covariance is carried on to the homography.
+ */
+export function fitPose(input: PoseFitInput): PoseFit | null {
+  const { size, widthMm: w, heightMm: h } = input;
+  const sideLines: Vector[] = [
+    [0, 1, 0],
+    [1, 0, -w],
+    [0, 1, -h],
+    [1, 0, 0],
+  ];
+
+  const residualsOf = (pose: Pose): Float64Array => {
+    const toPx = mmToPx(pose, size, 0);
+    const toMm = inverted(toPx);
+    // A line l in mm is the line toMmᵀ l in px.
+    const lines = sideLines.map((l): Vector => {
+      const a = toMm[0] * l[0] + toMm[3] * l[1] + toMm[6] * l[2];
+      const b = toMm[1] * l[0] + toMm[4] * l[1] + toMm[7] * l[2];
+      const c = toMm[2] * l[0] + toMm[5] * l[1] + toMm[8] * l[2];
+      const n = Math.hypot(a, b);
+      return [a / n, b / n, c / n];
+    });
+    const points = input.points ?? [];
+    const out = new Float64Array(input.edges.length + 2 * points.length);
+    input.edges.forEach((edge, i) => {
+      const p = undistort(edge.point, size, pose.k1);
+      const l = lines[edge.side]!;
+      out[i] = (l[0] * p.x + l[1] * p.y + l[2]) / edge.sigmaPx;
+    });
+    points.forEach(({ mm, px, sigmaPx }, i) => {
+      const p = undistort(px, size, pose.k1);
+      const d = toPx[6] * mm.x + toPx[7] * mm.y + toPx[8];
+      const at = input.edges.length + 2 * i;
+      out[at] = ((toPx[0] * mm.x + toPx[1] * mm.y + toPx[2]) / d - p.x) / sigmaPx;
+      out[at + 1] = ((toPx[3] * mm.x + toPx[4] * mm.y + toPx[5]) / d - p.y) / sigmaPx;
+    });
+    return out;
+  };
+
+  let pose = firstPose(input, Math.exp(input.logFocal.mean));
+  if (!pose.t.every(Number.isFinite) || pose.t[2] <= 0) return null;
+  const n = residualsOf(pose).length;
+  if (n < PARAMETERS - 1) return null;
+
+  const beliefs = (p: Pose): [number, number] => [
+    (p.logF - input.logFocal.mean) / input.logFocal.sd,
+    (p.k1 - input.k1.mean) / input.k1.sd,
+  ];
+  const huber = 2.5;
+  const weightOf = (r: number): number => (Math.abs(r) <= huber ? 1 : huber / Math.abs(r));
+  const cost = (p: Pose, r: Float64Array): number => {
+    let sum = 0;
+    for (const v of r) sum += Math.abs(v) <= huber ? v * v : 2 * huber * Math.abs(v) - huber * huber;
+    const [a, b] = beliefs(p);
+    return sum + a * a + b * b;
+  };
+
+  const steps = [1e-5, 1e-5, 1e-5, pose.t[2] * 1e-5, pose.t[2] * 1e-5, pose.t[2] * 1e-5, 1e-5, 1e-5];
+  const normalMatrix = (p: Pose): { a: Matrix; g: Matrix } => {
+    const jacobian: Float64Array[] = [];
+    for (let k = 0; k < PARAMETERS; k++) {
+      const d = new Float64Array(PARAMETERS);
+      d[k] = steps[k]!;
+      const plus = residualsOf(moved(p, d));
+      d[k] = -steps[k]!;
+      const minus = residualsOf(moved(p, d));
+      jacobian.push(plus.map((v, i) => (v - minus[i]!) / (2 * steps[k]!)));
+    }
+    const r = residualsOf(p);
+    const a = Matrix.zeros(PARAMETERS, PARAMETERS);
+    const g = Matrix.zeros(PARAMETERS, 1);
+    for (let i = 0; i < n; i++) {
+      const weight = weightOf(r[i]!);
+      for (let j = 0; j < PARAMETERS; j++) {
+        const jj = jacobian[j]![i]! * weight;
+        g.set(j, 0, g.get(j, 0) + jj * r[i]!);
+        for (let k = 0; k < PARAMETERS; k++) a.set(j, k, a.get(j, k) + jj * jacobian[k]![i]!);
+      }
+    }
+    const [bf, bk] = beliefs(p);
+    a.set(6, 6, a.get(6, 6) + 1 / input.logFocal.sd ** 2);
+    a.set(7, 7, a.get(7, 7) + 1 / input.k1.sd ** 2);
+    g.set(6, 0, g.get(6, 0) + bf / input.logFocal.sd);
+    g.set(7, 0, g.get(7, 0) + bk / input.k1.sd);
+    return { a, g };
+  };
+
+  let current = cost(pose, residualsOf(pose));
+  let damping = 1e-3;
+  for (let iteration = 0; iteration < 30; iteration++) {
+    const { a, g } = normalMatrix(pose);
+    let improved = false;
+    for (let attempt = 0; attempt < 6; attempt++) {
+      const damped = a.clone();
+      for (let k = 0; k < PARAMETERS; k++) damped.set(k, k, a.get(k, k) * (1 + damping) + 1e-12);
+      let delta: Matrix;
+      try {
+        delta = solve(damped, g).mul(-1);
+      } catch {
+        return null;
+      }
+      const next = moved(pose, delta.to1DArray());
+      const value = next.t[2] > 0 && Math.abs(next.k1) < 0.3 ? cost(next, residualsOf(next)) : Infinity;
+      if (value < current) {
+        const gain = current - value;
+        pose = next;
+        current = value;
+        damping = Math.max(1e-9, damping / 5);
+        improved = gain > 1e-6 * (1 + current);
+        break;
+      }
+      damping *= 6;
+    }
+    if (!improved) break;
+  }
+
+  const residuals = residualsOf(pose);
+  const { a } = normalMatrix(pose);
+  let parameterCovariance: Matrix;
+  try {
+    parameterCovariance = inverse(a);
+  } catch {
+    return null;
+  }
+  const degreesOfFreedom = n - 6;
+  // Scatter beyond what the single points claim means that their claims were too good (Birge's ratio).
+  const birge = Math.max(1, current / Math.max(1, degreesOfFreedom));
+  const full = Matrix.zeros(PARAMETERS + 2, PARAMETERS + 2);
+  for (let j = 0; j < PARAMETERS; j++) {
+    for (let k = 0; k < PARAMETERS; k++) full.set(j, k, parameterCovariance.get(j, k) * birge);
+  }
+  full.set(PARAMETERS, PARAMETERS, input.workHeightMm.sd ** 2);
+  full.set(PARAMETERS + 1, PARAMETERS + 1, input.sizeSd ** 2);
+
+  /** Work-plane homography for changed parameters; the last is the relative size of the reference. */
+  const homographyFor = (d: ArrayLike<number>): Matrix3 => {
+    const p = moved(pose, d);
+    const height = input.workHeightMm.mean + d[PARAMETERS]!;
+    const toMm = normalised(inverted(mmToPx(p, size, height)));
+    const k = 1 + d[PARAMETERS + 1]!;
+    return [toMm[0] * k, toMm[1] * k, toMm[2] * k, toMm[3] * k, toMm[4] * k, toMm[5] * k, toMm[6], toMm[7], 1];
+  };
+  const count = PARAMETERS + 2;
+  const allSteps = [...steps, 1e-2, 1e-4];
+  const shift = (k: number, amount: number): Float64Array => {
+    const d = new Float64Array(count);
+    d[k] = amount;
+    return d;
+  };
+  const homography = homographyFor(new Float64Array(count));
+  const derivative = Matrix.zeros(9, count);
+  for (let k = 0; k < count; k++) {
+    const plus = homographyFor(shift(k, allSteps[k]!));
+    const minus = homographyFor(shift(k, -allSteps[k]!));
+    for (let i = 0; i < 9; i++) derivative.set(i, k, (plus[i]! - minus[i]!) / (2 * allSteps[k]!));
+  }
+  const covariance = derivative.mmul(full).mmul(derivative.transpose());
+
+  const relativeUncertaintyAt = (p: Point): number => {
+    const gradient = Matrix.zeros(1, count);
+    for (let k = 0; k < count; k++) {
+      const at = (amount: number): number => {
+        const d = shift(k, amount);
+        return Math.log(mmPerPxAt(homographyFor(d), pose.k1 + d[7]!, p, size));
+      };
+      gradient.set(0, k, (at(allSteps[k]!) - at(-allSteps[k]!)) / (2 * allSteps[k]!));
+    }
+    return Math.sqrt(Math.max(0, gradient.mmul(full).mmul(gradient.transpose()).get(0, 0)));
+  };
+
+  let squares = 0;
+  input.edges.forEach((edge, i) => (squares += (residuals[i]! * edge.sigmaPx) ** 2));
+  return {
+    homographyPxToMm: homography,
+    homographyCovariance: covariance.to1DArray(),
+    facePxToMm: normalised(inverted(mmToPx(pose, size, 0))),
+    focalPx: Math.exp(pose.logF),
+    k1: pose.k1,
+    k1Sd: Math.sqrt(parameterCovariance.get(7, 7)),
+    tiltDeg: (Math.acos(Math.min(1, Math.abs(pose.r[8]))) * 180) / Math.PI,
+    distanceMm: pose.t[2],
+    chiSquare: current,
+    degreesOfFreedom,
+    rmsPx: Math.sqrt(squares / Math.max(1, input.edges.length)),
+    relativeUncertaintyAt,
+  };
+}

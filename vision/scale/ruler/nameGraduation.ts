@@ -1,0 +1,198 @@
+import { medianOf } from './readTicks.ts';
+
+/** Graduations told apart. The pitch is that of the shortest ticks seen. */
+export const GRADUATIONS = {
+  metric: { pitchMm: 1, period: 10, unit: 'metric' },
+  'inch-16': { pitchMm: 25.4 / 16, period: 16, unit: 'inch' },
+  'inch-8': { pitchMm: 25.4 / 8, period: 8, unit: 'inch' },
+} as const;
+export type GraduationKey = keyof typeof GRADUATIONS;
+
+export interface NamedGraduation {
+  key: GraduationKey;
+  /** Index (modulo the period) of the longest ticks. */
+  phase: number;
+  /** Typical reach of each level, longest first, px. */
+  reachesPx: number[];
+  /** Level (0 = longest) of each tick given. */
+  levels: number[];
+  /** Share of ticks whose length is that of their level. */
+  agreement: number;
+  /** Smallest distance between neighbouring levels, in standard deviations of a tick's length. */
+  separation: number;
+  /** How much worse the best different explanation fits (mean squared deviations, capped). */
+  margin: number;
+  /** Longest ticks seen. */
+  majors: number;
+}
+
+interface Pattern {
+  key: string;
+  period: number;
+  /** Level of each index modulo the period; level 0 is the longest. */
+  levelOf(m: number): number;
+  levels: number;
+  /** Longer ticks nest like those of ours, so it counts only where its levels differ. */
+  nested?: boolean;
+}
+
+const MIN_SEPARATION = 1.5;
+
+const twos = (m: number, period: number): number => {
+  if (m === 0) return 0;
+  let level = 0;
+  for (let p = period / 2; p >= 1; p /= 2) {
+    level++;
+    if (m % p === 0) return level;
+  }
+  return level;
+};
+
+/** What a maker's rulers carry (common practice). */
+const PATTERNS: Record<GraduationKey, Pattern> = {
+  metric: { key: 'metric', period: 10, levels: 3, levelOf: (m) => (m === 0 ? 0 : m === 5 ? 1 : 2) },
+  'inch-16': { key: 'inch-16', period: 16, levels: 5, levelOf: (m) => twos(m, 16) },
+  'inch-8': { key: 'inch-8', period: 8, levels: 4, levelOf: (m) => twos(m, 8) },
+};
+
+/** Other repeating patterns, so that what is not one of ours is recognised as something else. */
+const OTHERS: Pattern[] = [
+  { key: 'inch-32', period: 32, levels: 6, levelOf: (m) => twos(m, 32), nested: true },
+  { key: 'inch-4', period: 4, levels: 3, levelOf: (m) => twos(m, 4), nested: true },
+  {
+    key: 'half-mm',
+    period: 20,
+    levels: 4,
+    nested: true,
+    levelOf: (m) => (m === 0 ? 0 : m === 10 ? 1 : m % 2 === 0 ? 2 : 3),
+  },
+  { key: 'even', period: 1, levels: 1, levelOf: () => 0 },
+  { key: 'fives', period: 5, levels: 2, levelOf: (m) => (m === 0 ? 0 : 1) },
+  ...[2, 3, 4, 6, 7, 9, 11, 12, 13, 14, 15].map((period) => ({
+    key: `period-${period}`,
+    period,
+    levels: period,
+    levelOf: (m: number) => m,
+  })),
+];
+
+interface Fit {
+  cost: number;
+  phase: number;
+  centres: number[];
+}
+
+function fit(pattern: Pattern, index: number[], reach: number[], sigma: number): Fit | null {
+  const n = index.length;
+  let best: Fit | null = null;
+  const phases = pattern.levels === pattern.period ? 1 : pattern.period;
+  for (let phase = 0; phase < phases; phase++) {
+    const groups: number[][] = Array.from({ length: pattern.levels }, () => []);
+    for (let i = 0; i < n; i++) {
+      const m = (((index[i]! - phase) % pattern.period) + pattern.period) % pattern.period;
+      groups[pattern.levelOf(m)]!.push(reach[i]!);
+    }
+    if (groups.some((g) => g.length === 0) && pattern.levels !== pattern.period) continue;
+    let cost = 0;
+    const centres = groups.map((g) => (g.length ? medianOf(g) : NaN));
+    groups.forEach((g, level) => {
+      for (const v of g) cost += Math.min(25, ((v - centres[level]!) / sigma) ** 2);
+    });
+    // each level's centre is free: the usual charge for a parameter (Schwarz, 1978)
+    cost = (cost + pattern.levels * Math.log(n)) / n;
+    if (!best || cost < best.cost) best = { cost, phase, centres };
+  }
+  return best;
+}
+
+/**
+ * Says which graduation a run of ticks has, from how far they reach (indices are consecutive ticks);
+ * null where the lengths do not single out one. Pixel sizes play no part, so that inches are never
+ * taken for millimetres because the picture happens to be near or far.
+ *
+ * @example // 1 mm, 5 mm and 10 mm ticks of 3, 5 and 7 px, 40 of them, are 'metric'
+ */
+export function nameGraduation(index: number[], reach: number[]): NamedGraduation | null {
+  const n = index.length;
+  if (n < 13) return null;
+  const sorted = [...reach].sort((a, b) => a - b);
+  const spread = sorted[Math.floor(0.95 * (n - 1))]! - sorted[Math.floor(0.05 * (n - 1))]!;
+  if (!(spread > 1.5)) return null;
+  const floor = Math.max(0.6, 0.04 * spread);
+
+  // the noise of one tick's length, from the pattern that explains most
+  let sigma = floor;
+  const keys = Object.keys(PATTERNS) as GraduationKey[];
+  const rough = keys
+    .map((key) => ({ key, fit: fit(PATTERNS[key], index, reach, Math.max(floor, 0.1 * spread)) }))
+    .filter((f) => f.fit !== null)
+    .sort((a, b) => a.fit!.cost - b.fit!.cost)[0];
+  if (!rough) return null;
+  {
+    const pattern = PATTERNS[rough.key];
+    const residuals = index.map((k, i) => Math.abs(reach[i]! - centreOf(pattern, rough.fit!, k)));
+    sigma = Math.max(floor, 1.4826 * medianOf(residuals), 0.6 * quantile(residuals, 0.85));
+  }
+  // a pattern whose levels cannot be told apart is only a coarser pattern under another name
+  const distinct = (f: Fit): number => {
+    let least = Infinity;
+    for (let l = 1; l < f.centres.length; l++)
+      least = Math.min(least, (f.centres[l - 1]! - f.centres[l]!) / sigma);
+    return least;
+  };
+  const fits = keys
+    .map((key) => ({ key, fit: fit(PATTERNS[key], index, reach, sigma) }))
+    .filter((f): f is { key: GraduationKey; fit: Fit } => f.fit !== null && distinct(f.fit) > MIN_SEPARATION)
+    .sort((a, b) => a.fit.cost - b.fit.cost);
+  const best = fits[0];
+  if (!best) return null;
+  const pattern = PATTERNS[best.key];
+  const centres = best.fit.centres;
+  const separation = distinct(best.fit);
+
+  const rivals = [...fits.slice(1).map((f) => f.fit.cost)];
+  for (const other of OTHERS) {
+    const f = fit(other, index, reach, sigma);
+    if (f && (!other.nested || distinct(f) > MIN_SEPARATION)) rivals.push(f.cost);
+  }
+  const margin = Math.min(...rivals) - best.fit.cost;
+
+  const levels: number[] = [];
+  let agree = 0;
+  const agreePerLevel = centres.map(() => ({ yes: 0, all: 0 }));
+  index.forEach((k, i) => {
+    const m = (((k - best.fit.phase) % pattern.period) + pattern.period) % pattern.period;
+    const level = pattern.levelOf(m);
+    levels.push(level);
+    let nearest = 0;
+    for (let l = 1; l < centres.length; l++)
+      if (Math.abs(centres[l]! - reach[i]!) < Math.abs(centres[nearest]! - reach[i]!)) nearest = l;
+    agreePerLevel[level]!.all++;
+    if (nearest === level) {
+      agree++;
+      agreePerLevel[level]!.yes++;
+    }
+  });
+  if (agreePerLevel.some((a) => a.yes < 0.6 * a.all)) return null;
+  const majors = agreePerLevel[0]!.yes;
+  return {
+    key: best.key,
+    phase: best.fit.phase,
+    reachesPx: centres,
+    levels,
+    agreement: agree / n,
+    separation,
+    margin,
+    majors,
+  };
+}
+
+function centreOf(pattern: Pattern, f: Fit, index: number): number {
+  const m = (((index - f.phase) % pattern.period) + pattern.period) % pattern.period;
+  return f.centres[pattern.levelOf(m)]!;
+}
+
+function quantile(values: number[], q: number): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[Math.floor(q * (sorted.length - 1))]!;
+}

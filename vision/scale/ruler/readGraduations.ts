@@ -1,0 +1,221 @@
+import type { GrayImage } from '../../types.ts';
+import { findSeeds, type Seed } from './findSeeds.ts';
+import { angleBetween, followBand, type FollowedBand } from './followBand.ts';
+import { halve, toDecodedPx, type Level } from './halve.ts';
+import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
+import { lineContrast, medianOf, readTicks, type TickRun } from './readTicks.ts';
+import { straightenBand, type StraightBand } from './straightenBand.ts';
+
+/** A run of ticks that was read, whether or not its graduation could be named. */
+export interface Reading {
+  level: Level;
+  followed: FollowedBand;
+  band: StraightBand;
+  run: TickRun;
+  /** Side on which long ticks reach further: −1 towards smaller `across`, +1 towards larger. */
+  side: 1 | -1;
+  named: NamedGraduation | null;
+  /** Median reach on the other side: where the ticks begin. */
+  basePx: number;
+  /** Spread of that beginning, in pitches. */
+  baseSpread: number;
+  /** Strength of lines between the ticks, where finer ticks would be, 1 = as strong as the ticks. */
+  between: number;
+  /** Pitch in decoded pixels. */
+  pitchPx: number;
+}
+
+export interface ReadGraduationsOptions {
+  /** Called with every reading, for development. */
+  onReading?: (reading: Reading, seed: Seed) => void;
+}
+
+const SEEDS_FOLLOWED = 10;
+const MIN_PERIODICITY = 0.3;
+
+/**
+ * Finds runs of ticks in a gray picture at three sizes and reads them: positions, lengths, graduation.
+ * Best first.
+ */
+export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions = {}): Reading[] {
+  const levels: Level[] = [{ image: gray, factor: 1 }];
+  while (levels.length < 3) {
+    const last = levels[levels.length - 1]!;
+    if (Math.min(last.image.widthPx, last.image.heightPx) < 400) break;
+    levels.push({ image: halve(last.image), factor: last.factor * 2 });
+  }
+  const readings: Reading[] = [];
+  for (const level of levels) {
+    const seeds = findSeeds(level.image, {
+      minPitchPx: level.factor === 1 ? 2.6 : 5.5,
+      maxPitchPx: 14,
+      maxTried: level.factor === 1 ? 240 : 120,
+    });
+    const followed: { band: FollowedBand; level: Level }[] = readings.map((r) => ({
+      band: r.followed,
+      level: r.level,
+    }));
+    let tried = 0;
+    for (const seed of seeds) {
+      if (seed.periodicity < MIN_PERIODICITY || tried >= SEEDS_FOLLOWED) break;
+      if (followed.some((f) => f.level === level && liesOn(seed, f.band))) continue;
+      tried++;
+      const band = followBand(level.image, seed);
+      if (!band) continue;
+      followed.push({ band, level });
+      const reading = readBand(gray, level, band);
+      if (!reading) continue;
+      options.onReading?.(reading, seed);
+      readings.push(reading);
+    }
+  }
+  return readings;
+}
+
+/** Whether a seed lies on a band that was followed already. */
+function liesOn(seed: Seed, band: FollowedBand): boolean {
+  for (const s of band.stretches) {
+    const dx = seed.x - s.x;
+    const dy = seed.y - s.y;
+    const along = dx * Math.cos(s.axisAngle) + dy * Math.sin(s.axisAngle);
+    const across = -dx * Math.sin(s.axisAngle) + dy * Math.cos(s.axisAngle);
+    if (
+      Math.abs(along) < 8 * s.pitchPx + 40 &&
+      Math.abs(across) < 0.5 * band.depthPx + 8 &&
+      Math.abs(angleBetween(seed.axisAngle, s.axisAngle)) < 0.2 &&
+      Math.abs(Math.log(seed.pitchPx / s.pitchPx)) < 0.25
+    )
+      return true;
+  }
+  return false;
+}
+
+function readBand(gray: GrayImage, level: Level, followed: FollowedBand): Reading | null {
+  const band = straightenBand(level.image, followed, 13);
+  let best: Reading | null = null;
+  for (const polarity of [-1, 1] as const) {
+    const run = readTicks(band, followed.depthPx, polarity);
+    if (!run || run.jitter > 0.09 || run.completeness < 0.5) continue;
+    const divisor = commonDivisor(run);
+    if (divisor > 1) {
+      for (const t of run.ticks) t.index /= divisor;
+      run.pitchPx *= divisor;
+    }
+    for (const side of [1, -1] as const) {
+      const usable = run.ticks.filter((t) => t.strength > 0.4);
+      const named = nameGraduation(
+        usable.map((t) => t.index),
+        usable.map((t) => (side > 0 ? t.reachDown : t.reachUp)),
+      );
+      const others = usable.map((t) => (side > 0 ? t.reachUp : t.reachDown));
+      const basePx = medianOf(others);
+      const baseSpread = (1.4826 * medianOf(others.map((v) => Math.abs(v - basePx)))) / run.pitchPx;
+      const reading: Reading = {
+        level,
+        followed,
+        band,
+        run: { ...run, ticks: usable },
+        side,
+        named,
+        basePx,
+        baseSpread,
+        between: 0,
+        pitchPx: run.pitchPx * level.factor,
+      };
+      if (!best || rank(reading) > rank(best)) best = reading;
+    }
+  }
+  if (best?.named) best.between = strengthBetween(gray, best);
+  return best;
+}
+
+/** Greater is better: readings whose graduation is named, by how far they are from any other explanation. */
+export const rank = (r: Reading): number =>
+  r.named ? 10 + Math.min(10, r.named.margin) * r.named.agreement * r.run.completeness : -r.run.jitter;
+
+function commonDivisor(run: TickRun): number {
+  const gcd = (a: number, b: number): number => (b === 0 ? a : gcd(b, a % b));
+  let d = 0;
+  for (let i = 1; i < run.ticks.length; i++) d = gcd(d, run.ticks[i]!.index - run.ticks[0]!.index);
+  if (d > 1) {
+    // counted from the first, so that indices stay whole
+    const first = run.ticks[0]!.index;
+    for (const t of run.ticks) t.index -= first;
+  }
+  return Math.max(1, d);
+}
+
+/**
+ * Whether finer ticks stand between those read (an eighth-inch reading of a ruler with sixteenths):
+ * mean contrast of lines at the halves and fifths, near where the ticks begin, as a share of the ticks' own.
+ */
+function strengthBetween(gray: GrayImage, reading: Reading): number {
+  const { followed, run, level } = reading;
+  // a fresh strip from the full picture, so that what the coarser level blurred away is seen
+  const stretches = followed.stretches.map((s) => ({
+    ...s,
+    x: toDecodedPx(level, s.x),
+    y: toDecodedPx(level, s.y),
+    pitchPx: s.pitchPx * level.factor,
+  }));
+  const fine =
+    level.factor === 1
+      ? reading.band
+      : straightenBand(gray, { stretches, depthPx: followed.depthPx * level.factor }, 5);
+  const zero = -fine.acrossStart;
+  const base = Math.round(zero - reading.side * Math.max(1, reading.basePx * level.factor - 2));
+  const ownReach = Math.min(...(reading.named?.reachesPx ?? [4])) * level.factor;
+  const end = Math.round(zero + reading.side * Math.max(1, 0.7 * ownReach));
+  const [from, to] = base < end ? [base, end] : [end, base];
+  const k = fine.columnsPerPx;
+  const scale = level.factor;
+  const offset = (level.factor - 1) / 2;
+  const columnOf = (along: number): number => (along * scale + offset * 0 - fine.alongStart) * k;
+  const mean = (fractions: number[], share: number): number => {
+    let sum = 0;
+    let n = 0;
+    for (let t = 0; t + 1 < run.ticks.length; t++) {
+      const a = run.ticks[t]!;
+      const b = run.ticks[t + 1]!;
+      if (b.index - a.index !== 1) continue;
+      const pitch = (b.along - a.along) * scale * k;
+      // the strongest quarter of the depth counts: finer ticks may be very short
+      let best = -Infinity;
+      const block = Math.max(2, Math.round((to - from) / 4));
+      for (let r0 = from; r0 + block <= to + 1; r0 += block) {
+        let s = 0;
+        let m = 0;
+        for (const f of fractions)
+          for (let r = r0; r < r0 + block; r++) {
+            if (r < 0 || r >= fine.rows) continue;
+            const v = lineContrast(
+              fine,
+              r,
+              columnOf(a.along + f * (b.along - a.along)),
+              pitch * share,
+              run.polarity,
+            );
+            if (!Number.isNaN(v)) {
+              s += v;
+              m++;
+            }
+          }
+        if (m) best = Math.max(best, s / m);
+      }
+      if (best > -Infinity) {
+        sum += best;
+        n++;
+      }
+    }
+    return n ? sum / n : 0;
+  };
+  const own = mean([0], 1);
+  if (own <= 0) return 1;
+  const finePitch = run.pitchPx * scale;
+  const halves = finePitch >= 5 ? mean([0.5], 0.5) / own : 0;
+  const fifths = finePitch >= 9 ? mean([0.2, 0.4, 0.6, 0.8], 0.2) / own : 0;
+  return Math.max(halves, fifths);
+}
+
+/** Millimetres between neighbouring ticks of a named reading. */
+export const pitchMmOf = (r: Reading): number => (r.named ? GRADUATIONS[r.named.key].pitchMm : NaN);

@@ -1,0 +1,285 @@
+import type { StraightBand } from './straightenBand.ts';
+
+/** One tick. `along` in px of the level, on the row in the middle of the shortest ticks. */
+export interface Tick {
+  /** Whole number, counted along the band; gaps are where ticks were not seen. */
+  index: number;
+  along: number;
+  /** How far the tick reaches from the middle of the shortest ticks, px, to the row's two sides. */
+  reachUp: number;
+  reachDown: number;
+  /** Contrast at the shortest ticks' rows against its neighbours' median. */
+  strength: number;
+}
+
+export interface TickRun {
+  ticks: Tick[];
+  /** Dark ticks on a light body: −1; light on dark: +1. */
+  polarity: 1 | -1;
+  pitchPx: number;
+  /** Rows (px across) between which the shortest ticks lie. */
+  from: number;
+  to: number;
+  /** Spread of tick positions about a smooth curve, in pitches. */
+  jitter: number;
+  /** Share of expected ticks that were seen. */
+  completeness: number;
+  /** Response of tick k at row r, 1 = as strong as the shortest ticks: [tick × rows]. */
+  response: Float32Array;
+  rows: number;
+}
+
+/** Mean of the rows between two coordinates across, per column; NaN where all are outside. */
+export function rowMean(band: StraightBand, from: number, to: number): Float64Array {
+  const a = Math.max(0, Math.round(from - band.acrossStart));
+  const b = Math.min(band.rows - 1, Math.round(to - band.acrossStart));
+  const out = new Float64Array(band.columns);
+  for (let i = 0; i < band.columns; i++) {
+    let s = 0;
+    let n = 0;
+    for (let r = a; r <= b; r++) {
+      const v = band.data[r * band.columns + i]!;
+      if (!Number.isNaN(v)) {
+        s += v;
+        n++;
+      }
+    }
+    out[i] = n ? s / n : NaN;
+  }
+  return out;
+}
+
+/**
+ * Position of one line near `around`, by the phase of the brightness over one pitch; null when it is not there.
+ * `weight` is the line's contrast (positive for the polarity asked).
+ */
+export function linePosition(
+  signal: Float64Array,
+  around: number,
+  pitchColumns: number,
+  polarity: number,
+): { at: number; contrast: number } | null {
+  let at = around;
+  let contrast = 0;
+  for (let round = 0; round < 3; round++) {
+    const half = 0.62 * pitchColumns;
+    const a = Math.max(0, Math.ceil(at - half));
+    const b = Math.min(signal.length - 1, Math.floor(at + half));
+    if (b - a < 3) return null;
+    let mean = 0;
+    let weightSum = 0;
+    for (let i = a; i <= b; i++) {
+      const v = signal[i]!;
+      if (Number.isNaN(v)) return null;
+      const w = 1 + Math.cos((Math.PI * (i - at)) / half);
+      mean += w * v;
+      weightSum += w;
+    }
+    mean /= weightSum;
+    let c = 0;
+    let s = 0;
+    for (let i = a; i <= b; i++) {
+      const w = 1 + Math.cos((Math.PI * (i - at)) / half);
+      const z = polarity * (signal[i]! - mean) * w;
+      const p = (2 * Math.PI * (i - at)) / pitchColumns;
+      c += z * Math.cos(p);
+      s += z * Math.sin(p);
+    }
+    contrast = (2 * c) / weightSum;
+    const shift = (Math.atan2(s, c) / (2 * Math.PI)) * pitchColumns;
+    if (c <= 0 && round > 0) return null;
+    at += Math.max(-0.3 * pitchColumns, Math.min(0.3 * pitchColumns, shift));
+    if (Math.abs(at - around) > 0.4 * pitchColumns) return null;
+    if (Math.abs(shift) < 0.002 * pitchColumns) break;
+  }
+  return { at, contrast };
+}
+
+/** Rows of the band where lines at the pitch are strong around its middle: the shortest ticks. */
+function shortestTickRows(band: StraightBand, depthPx: number): { from: number; to: number } {
+  return { from: -0.3 * depthPx, to: 0.3 * depthPx };
+}
+
+/**
+ * Reads the ticks of a straightened band one after another: position by phase, then how far each reaches.
+ * Returns null when fewer than 12 hold together.
+ */
+export function readTicks(band: StraightBand, depthPx: number, polarity: 1 | -1): TickRun | null {
+  const { from, to } = shortestTickRows(band, depthPx);
+  const signal = rowMean(band, from, to);
+  const k = band.columnsPerPx;
+  const pitchColumns = (column: number): number => band.pitchAt(band.alongStart + column / k) * k;
+
+  // start in the middle of the longest stretch of good contrast, then walk both ways
+  const middle = Math.floor(band.columns / 2);
+  let start: { at: number; contrast: number } | null = null;
+  for (let d = 0; d < band.columns * 0.45 && !start; d += 7)
+    for (const column of [middle + d, middle - d]) {
+      const p = pitchColumns(column);
+      const hit = strongestNear(signal, column, p, polarity);
+      if (hit && !start) start = hit;
+    }
+  if (!start) return null;
+  const positions = new Map<number, { at: number; contrast: number }>([[0, start]]);
+  for (const sign of [1, -1]) {
+    let at = start.at;
+    let index = 0;
+    let pitch = pitchColumns(at);
+    let missed = 0;
+    let contrast = start.contrast;
+    while (missed <= 10) {
+      index += sign;
+      const expected = at + sign * pitch * (missed + 1);
+      if (expected < 0 || expected >= band.columns) break;
+      const hit = linePosition(signal, expected, pitch, polarity);
+      if (!hit || hit.contrast < 0.25 * contrast) {
+        missed++;
+        continue;
+      }
+      const step = Math.abs(hit.at - at) / (missed + 1);
+      // the band's own pitch steers; a single line moves it little
+      const rough = pitchColumns(hit.at);
+      pitch = 0.8 * pitch + 0.1 * step + 0.1 * rough;
+      contrast = 0.9 * contrast + 0.1 * hit.contrast;
+      positions.set(index, hit);
+      at = hit.at;
+      missed = 0;
+    }
+  }
+  const indices = [...positions.keys()].sort((p, q) => p - q);
+  if (indices.length < 12) return null;
+  const found = indices.map((index) => ({ index, ...positions.get(index)! }));
+  const expectedCount = indices[indices.length - 1]! - indices[0]! + 1;
+
+  const jitter = positionJitter(found);
+  const pitchPx = medianOf(found.slice(1).map((f, i) => (f.at - found[i]!.at) / (f.index - found[i]!.index))) / k;
+
+  // response along each tick: its own columns against the gaps on both sides
+  const rows = band.rows;
+  const response = new Float32Array(found.length * rows);
+  const strengths = new Float64Array(found.length);
+  const zeroRow = -band.acrossStart;
+  const a = Math.max(0, Math.round(zeroRow + from));
+  const b = Math.min(rows - 1, Math.round(zeroRow + to));
+  for (let t = 0; t < found.length; t++) {
+    const p = pitchColumns(found[t]!.at);
+    for (let r = 0; r < rows; r++) response[t * rows + r] = lineContrast(band, r, found[t]!.at, p, polarity);
+    let s = 0;
+    for (let r = a; r <= b; r++) s += response[t * rows + r]! || 0;
+    strengths[t] = s / (b - a + 1);
+  }
+  const local = strengths.map((_, t) =>
+    Math.max(
+      1e-6,
+      medianOf(Array.from(strengths.subarray(Math.max(0, t - 7), Math.min(found.length, t + 8)))),
+    ),
+  );
+  for (let t = 0; t < found.length; t++)
+    for (let r = 0; r < rows; r++) response[t * rows + r]! /= local[t]!;
+
+  const ticks: Tick[] = found.map((f, t) => {
+    const profile = response.subarray(t * rows, (t + 1) * rows);
+    return {
+      index: f.index,
+      along: band.alongStart + f.at / k,
+      reachUp: reachOf(profile, zeroRow, -1, pitchPx),
+      reachDown: reachOf(profile, zeroRow, 1, pitchPx),
+      strength: strengths[t]! / local[t]!,
+    };
+  });
+  return {
+    ticks,
+    polarity,
+    pitchPx,
+    from,
+    to,
+    jitter,
+    completeness: found.length / expectedCount,
+    response,
+    rows,
+  };
+}
+
+function strongestNear(
+  signal: Float64Array,
+  column: number,
+  pitch: number,
+  polarity: number,
+): { at: number; contrast: number } | null {
+  let best: { at: number; contrast: number } | null = null;
+  for (let d = 0; d < 1; d += 0.25) {
+    const hit = linePosition(signal, column + d * pitch, pitch, polarity);
+    if (hit && (!best || hit.contrast > best.contrast)) best = hit;
+  }
+  return best && best.contrast > 0.01 ? best : null;
+}
+
+/** Mean brightness on the line less that in the gaps beside it, signed so that a tick is positive. */
+export function lineContrast(
+  band: StraightBand,
+  row: number,
+  column: number,
+  pitchColumns: number,
+  polarity: number,
+): number {
+  const o = row * band.columns;
+  const value = (c: number): number => {
+    const i = Math.floor(c);
+    if (i < 0 || i >= band.columns - 1) return NaN;
+    const f = c - i;
+    return band.data[o + i]! * (1 - f) + band.data[o + i + 1]! * f;
+  };
+  const near = 0.12 * pitchColumns;
+  const on = (value(column - near) + 2 * value(column) + value(column + near)) / 4;
+  const gap = 0.5 * pitchColumns;
+  const off =
+    (value(column - gap) +
+      value(column + gap) +
+      0.5 * (value(column - 0.8 * gap) + value(column + 0.8 * gap))) /
+    3;
+  return polarity * (on - off);
+}
+
+/**
+ * Where the tick ends: the reach that best splits its profile into "there" (1) and "not there" (0),
+ * that is, the greatest running sum of response − ½. Short gaps are bridged; what lies beyond a gap
+ * of more than ¾ pitch (a numeral) is not the tick's.
+ */
+export function reachOf(profile: Float32Array, zeroRow: number, sign: 1 | -1, pitchPx: number): number {
+  let sum = 0;
+  let best = 0;
+  let at = 0;
+  const give = 0.35 * Math.max(3, 0.75 * pitchPx);
+  for (let d = 0; ; d++) {
+    const r = zeroRow + sign * d;
+    if (r < 0 || r >= profile.length) break;
+    const v = profile[r]!;
+    if (Number.isNaN(v)) break;
+    sum += Math.max(-0.5, Math.min(0.5, v - 0.5));
+    if (sum > best) {
+      best = sum;
+      at = d + 0.5;
+    }
+    if (sum < best - give) break;
+  }
+  return at;
+}
+
+/** Spread (median absolute, as a standard deviation) of positions about the line through four neighbours. */
+function positionJitter(found: { index: number; at: number }[]): number {
+  const off: number[] = [];
+  for (let i = 2; i < found.length - 2; i++) {
+    const [p, q, m, r, s] = [found[i - 2]!, found[i - 1]!, found[i]!, found[i + 1]!, found[i + 2]!];
+    if (s.index - p.index !== 4) continue;
+    const pitch = (s.at - p.at) / 4;
+    off.push(Math.abs(m.at - (p.at + q.at + r.at + s.at) / 4) / pitch);
+  }
+  return off.length < 4 ? 1 : (1.4826 * medianOf(off)) / Math.sqrt(1.25);
+}
+
+export function medianOf(values: number[]): number {
+  if (values.length === 0) return NaN;
+  const sorted = [...values].sort((p, q) => p - q);
+  const m = sorted.length >> 1;
+  return sorted.length % 2 ? sorted[m]! : (sorted[m - 1]! + sorted[m]!) / 2;
+}
