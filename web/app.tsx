@@ -1,0 +1,50 @@
+import { useEffect } from 'react';
+import { PreferencesBar } from './parts/preferences-bar.tsx';
+import { hrefOf, useRoute, type Route } from './lib/route.ts';
+import { text } from './lib/text.ts';
+import { StartScreen } from './parts/start-screen.tsx';
+
+/** The frame around every screen: name, screens, how to write things, and the screen itself. */
+export function App() {
+  const route = useRoute();
+  useEffect(() => {
+    scrollTo(0, 0);
+  }, [route.screen]);
+  return (
+    <>
+      <a className="skip" href="#work" onClick={(event) => skipToWork(event)}>
+        {text('app.skip')}
+      </a>
+      <header className="shell-top">
+        <div className="shell-top-inner">
+          <a className="shell-name" href="#/">
+            <img src="/mark.svg" alt="" width={28} height={28} />
+            {text('app.name')}
+          </a>
+          <nav aria-label={text('nav.label')} className="shell-nav">
+            <NavLink to={{ screen: 'start' }} at={route} label={text('nav.start')} />
+          </nav>
+          <PreferencesBar />
+        </div>
+      </header>
+      <main id="work" tabIndex={-1}>
+        <StartScreen />
+      </main>
+    </>
+  );
+}
+
+/** The fragment is the route, so the skip link moves the focus by hand. */
+function skipToWork(event: { preventDefault: () => void }) {
+  event.preventDefault();
+  document.getElementById('work')?.focus();
+}
+
+function NavLink({ to, at, label }: { to: Route; at: Route; label: string }) {
+  const here = to.screen === at.screen || (to.screen === 'pieces' && at.screen === 'piece');
+  return (
+    <a href={hrefOf(to)} aria-current={here ? 'page' : undefined}>
+      {label}
+    </a>
+  );
+}

@@ -1,0 +1,19 @@
+import { StrictMode } from 'react';
+import { createRoot } from 'react-dom/client';
+import { App } from './app.tsx';
+import { PreferencesProvider } from './lib/preferences.tsx';
+import './styles/tokens.css';
+import './styles/base.css';
+import './styles/shell.css';
+import './styles/swatch.css';
+import './styles/plan.css';
+
+const root = document.getElementById('root');
+if (root)
+  createRoot(root).render(
+    <StrictMode>
+      <PreferencesProvider>
+        <App />
+      </PreferencesProvider>
+    </StrictMode>,
+  );

@@ -1,0 +1,44 @@
+import type { PlanSpec } from '../../calc/index.ts';
+import type { PieceGauge } from '../swatch/gauge-card.tsx';
+import type { Preferences } from '../lib/preferences.tsx';
+
+/** Everything the maker chooses for a piece; its gauge comes from the swatch. */
+export type PlanDraft = Omit<PlanSpec, 'gauge' | 'units' | 'terms'>;
+
+/** Calc's specification from the maker's choices and the gauge in force. */
+export function toSpec(draft: PlanDraft, gauge: PieceGauge, preferences: Preferences): PlanSpec {
+  const figure = (from: PieceGauge['stitchesPer10cm']) => ({
+    value: from.value,
+    standardUncertainty: from.standardUncertainty,
+  });
+  return {
+    ...draft,
+    gauge: {
+      stitchesPer10cm: figure(gauge.stitchesPer10cm),
+      rowsPer10cm: figure(gauge.rowsPer10cm),
+    },
+    units: preferences.lengths,
+    terms: preferences.terms,
+  };
+}
+
+/** A throw in three colours: what the page shows until the maker types her own. */
+export const FIRST_DRAFT: PlanDraft = {
+  stitch: 'hdc',
+  target: { widthMm: 900, heightMm: 1100, rounding: 'nearest' },
+  multiple: { m: 10, plus: 2, parity: 'any' },
+  colours: [
+    { id: 'a', name: 'Slate', hex: '#52687c', skeinGrams: 100, skeinMetres: 210 },
+    { id: 'b', name: 'Oat', hex: '#dccfb4', skeinGrams: 100, skeinMetres: 210 },
+    { id: 'c', name: 'Rust', hex: '#a9533b', skeinGrams: 100, skeinMetres: 210 },
+  ],
+  layout: {
+    kind: 'stripes',
+    stripes: [
+      { colour: 'a', rows: 2 },
+      { colour: 'b', rows: 2 },
+      { colour: 'c', rows: 2 },
+    ],
+  },
+  border: { rounds: 3, stitch: 'post-rib', colour: 'a' },
+};

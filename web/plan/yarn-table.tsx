@@ -1,0 +1,117 @@
+import type { ColourYarn, Plan, ReadyPlanSpec } from '../../calc/index.ts';
+import { formatNumber, useFormat, type Format } from '../lib/format.ts';
+import { hasText, text } from '../lib/text.ts';
+
+/** Yarn per colour: weight, length, skeins to buy, and the chance of running out as a sentence. */
+export function YarnTable({ plan, ready }: { plan: Plan; ready: ReadyPlanSpec }) {
+  const format = useFormat();
+  const { yarn } = plan;
+  if (!yarn)
+    return (
+      <div className="plan-part">
+        <h3>{text('yarn.heading')}</h3>
+        <p>{text('yarn.unknown')}</p>
+      </div>
+    );
+  return (
+    <div className="plan-part">
+      <h3>{text('yarn.heading')}</h3>
+      <div className="scroll-x" tabIndex={0} role="region" aria-label={text('yarn.heading')}>
+        <table className="table">
+          <thead>
+            <tr>
+              <th scope="col">{text('yarn.colour')}</th>
+              <th scope="col" className="number">
+                {text('yarn.grams')}
+              </th>
+              <th scope="col" className="number">
+                {text('yarn.length')}
+              </th>
+              <th scope="col" className="number">
+                {text('yarn.skeins')}
+              </th>
+            </tr>
+          </thead>
+          <tbody>
+            {yarn.perColour.map((each) => (
+              <tr key={each.colour}>
+                <th scope="row">
+                  <span className="colour-with-chip">
+                    <span
+                      className="colour-chip"
+                      style={{
+                        background: ready.colours.find((one) => one.id === each.colour)?.hex ?? 'transparent',
+                      }}
+                    />
+                    {each.name}
+                  </span>
+                </th>
+                <td className="number">
+                  {format.grams(each.grams.value)}
+                  <span className="table-spread">
+                    ± {formatNumber((each.grams.high95 - each.grams.low95) / 2)}
+                  </span>
+                </td>
+                <td className="number">{each.metres ? format.yarn(each.metres.value) : '–'}</td>
+                <td className="number" data-testid={`skeins-${each.colour}`}>
+                  {each.skeins ? <strong>{formatNumber(each.skeins.forSafety95)}</strong> : '–'}
+                </td>
+              </tr>
+            ))}
+          </tbody>
+          <tfoot>
+            <tr>
+              <th scope="row">{text('yarn.total')}</th>
+              <td className="number">{format.grams(yarn.totalGrams.value)}</td>
+              <td className="number">{yarn.totalMetres ? format.yarn(yarn.totalMetres.value) : '–'}</td>
+              <td className="number">
+                {formatNumber(yarn.perColour.reduce((sum, each) => sum + (each.skeins?.forSafety95 ?? 0), 0))}
+              </td>
+            </tr>
+          </tfoot>
+        </table>
+      </div>
+      <ul className="yarn-sentences">
+        {yarn.perColour.map((each) => (
+          <li key={each.colour}>{runningOutSentence(each, format)}</li>
+        ))}
+      </ul>
+      <p className="field-help">{basisSentence(yarn.perColour, format)}</p>
+    </div>
+  );
+}
+
+/** "Slate: 3 skeins are enough 97 times in 100; 2 would run out 4 times in 5." */
+function runningOutSentence(each: ColourYarn, format: Format): string {
+  if (!each.skeins) return text('yarn.noSkein', { name: each.name });
+  const { chances, forSafety95, leftoverGrams } = each.skeins;
+  const chanceAt = (skeins: number) => chances.find((one) => one.skeins === skeins)?.chanceOfRunningOut;
+  const safe = chanceAt(forSafety95) ?? 0;
+  const fewer = chanceAt(forSafety95 - 1);
+  const buy = text('yarn.enough', {
+    name: each.name,
+    n: forSafety95,
+    chance: oftenOf(safe, format),
+    left: format.grams(leftoverGrams.value),
+  });
+  return fewer === undefined
+    ? buy
+    : `${buy} ${text('yarn.fewer', { n: forSafety95 - 1, chance: oftenOf(fewer, format) })}`;
+}
+
+/** A chance as a share, without pretending to know rare ones exactly. */
+function oftenOf(chance: number, format: Format): string {
+  if (chance < 0.01) return text('chance.rare');
+  if (chance > 0.99) return text('chance.sure');
+  return format.percent(chance);
+}
+
+function basisSentence(colours: ColourYarn[], format: Format): string {
+  const basis = colours[0]?.basis ?? [];
+  const parts = basis.map((one) => {
+    const key = `basis.${one.kind}`;
+    const name = hasText(key) ? text(key) : one.kind;
+    return basis.length > 1 ? `${name} (${format.percent(one.weight)})` : name;
+  });
+  return text('yarn.basis', { what: new Intl.ListFormat().format(parts) });
+}

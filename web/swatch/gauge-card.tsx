@@ -1,0 +1,124 @@
+import type { Advice, Measured } from '../../vision/types.ts';
+import type { Measurement } from '../../vision/measurement.ts';
+import { formatNumber, useFormat } from '../lib/format.ts';
+import { usePreferences } from '../lib/preferences.tsx';
+import { hasText, text } from '../lib/text.ts';
+import { GaugeStrip } from './gauge-strip.tsx';
+
+export interface PieceGauge {
+  stitchesPer10cm: Measured;
+  rowsPer10cm: Measured;
+}
+
+const TEN_CM_TO_FOUR_IN = 101.6 / 100; // 4 in is 101.6 mm: 1.6 % more stitches than 10 cm
+
+/** Stitches and rows with their spread, per 10 cm and per 4 in, the maker's unit first. */
+export function GaugeFigures({ gauge }: { gauge: PieceGauge }) {
+  return (
+    <>
+      <dl className="gauge-figures">
+        <Figure name={text('gauge.stitches')} measured={gauge.stitchesPer10cm} axis="stitches" />
+        <Figure name={text('gauge.rows')} measured={gauge.rowsPer10cm} axis="rows" />
+      </dl>
+      <p className="field-help">{text('gauge.confidence')}</p>
+    </>
+  );
+}
+
+function Figure({ name, measured, axis }: { name: string; measured: Measured; axis: 'stitches' | 'rows' }) {
+  const inInches = usePreferences().preferences.lengths === 'in';
+  const spread = (measured.high95 - measured.low95) / 2;
+  const write = (factor: number) => ({
+    value: formatNumber(measured.value * factor, 1),
+    spread: formatNumber(spread * factor, 1),
+  });
+  const per10cm = write(1);
+  const per4in = write(TEN_CM_TO_FOUR_IN);
+  const [first, second] = inInches ? [per4in, per10cm] : [per10cm, per4in];
+  const units = [text('unit.per10cm'), text('unit.per4in')];
+  if (inInches) units.reverse();
+  return (
+    <div className="gauge-figure">
+      <dt>{name}</dt>
+      <dd className="gauge-first">
+        <strong data-testid={`${axis}-first`}>{first.value}</strong> <span>± {first.spread}</span>{' '}
+        <span className="gauge-unit">{units[0]}</span>
+      </dd>
+      <dd className="gauge-second">
+        {text('gauge.of', second)} {units[1]}
+      </dd>
+      <dd>
+        <GaugeStrip
+          per10cm={measured.value}
+          axis={axis}
+          label={text(axis === 'stitches' ? 'gauge.tape' : 'gauge.tapeRows', { value: per10cm.value })}
+        />
+      </dd>
+    </div>
+  );
+}
+
+/** ok, unsure or refused: a word, a sign and a colour together. */
+export function StatusLine({ measurement }: { measurement: Measurement }) {
+  const { status } = measurement;
+  return (
+    <p className="status" data-status={status} data-testid="status">
+      <StatusSign status={status} />
+      <strong>{text(`status.${status}`)}</strong>
+      <span>{text(`status.${status}Long`)}</span>
+    </p>
+  );
+}
+
+function StatusSign({ status }: { status: Measurement['status'] }) {
+  const path = {
+    ok: 'M4 9l3.5 3.5L14 5.5',
+    unsure: 'M9 4v6.5M9 13.6v.4',
+    refused: 'M5 5l8 8M13 5l-8 8',
+  }[status];
+  return (
+    <svg viewBox="0 0 18 18" className="status-sign" aria-hidden="true">
+      <path d={path} />
+    </svg>
+  );
+}
+
+/** Advice in the catalogue's words where it has them, else in those it came with. */
+export function AdviceList({ advice }: { advice: Advice[] }) {
+  if (advice.length === 0) return null;
+  return (
+    <ul className="advice">
+      {advice.map((one) => {
+        const key = `advice.${one.code}`;
+        return <li key={one.code + one.message}>{hasText(key) ? text(key) : one.message}</li>;
+      })}
+    </ul>
+  );
+}
+
+/** What the scale was read from, how sure it is, and what was counted from edge to edge. */
+export function HowMeasured({ measurement }: { measurement: Measurement }) {
+  const format = useFormat();
+  const { scale, counted } = measurement;
+  const sides = [
+    counted.stitches && text('gauge.countedStitches', { n: Math.round(counted.stitches.value) }),
+    counted.rows && text('gauge.countedRows', { n: Math.round(counted.rows.value) }),
+  ].filter((side) => side !== null);
+  return (
+    <p className="how-measured">
+      {scale &&
+        text('scale.took', {
+          what: text(`scale.${scale.kind}`),
+          share: format.percent(2 * scale.relativeUncertainty, 1),
+        })}{' '}
+      {scale && scale.tiltDeg >= 3 && text('scale.tilt', { angle: formatNumber(scale.tiltDeg) })}{' '}
+      {sides.length > 0 &&
+        text('gauge.counted', {
+          what:
+            sides.length === 2
+              ? text('gauge.and', { a: sides[0] ?? '', b: sides[1] ?? '' })
+              : (sides[0] ?? ''),
+        })}
+    </p>
+  );
+}

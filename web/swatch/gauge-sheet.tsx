@@ -1,0 +1,131 @@
+import { useId, useState } from 'react';
+import type { StitchKey } from '../../calc/index.ts';
+import { NumberInput } from '../lib/number-input.tsx';
+import { useFormat } from '../lib/format.ts';
+import { text } from '../lib/text.ts';
+import { StitchSelect, useStitchName } from '../plan/stitch-fields.tsx';
+import { AdviceList, GaugeFigures, HowMeasured, StatusLine, type PieceGauge } from './gauge-card.tsx';
+import type { GaugeChoice } from './gauge-choice.ts';
+import { Readings } from './readings.tsx';
+import type { Measuring } from './use-measuring.ts';
+
+export interface GaugeSheetProps {
+  measuring: Measuring;
+  choice: GaugeChoice;
+  onChoose: (choice: GaugeChoice) => void;
+  gauge: PieceGauge | null;
+  /** The maker says which stitch it is (null: the photo is to say). */
+  onStitch: (stitch: StitchKey | null) => void;
+}
+
+const PER_4IN = 1.016;
+
+/** The numbers: status, figures, how they came about, other readings, and typing them by hand. */
+export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch }: GaugeSheetProps) {
+  const id = useId();
+  const format = useFormat();
+  const nameOf = useStitchName();
+  const measurement = measuring.job?.measurement ?? null;
+  const likely = measurement?.looksLike[0];
+  return (
+    <section className="sheet" aria-labelledby={`${id}-heading`}>
+      <h2 id={`${id}-heading`}>{text('gauge.heading')}</h2>
+      <div aria-live="polite" className="plan-part">
+        {measurement && <StatusLine measurement={measurement} />}
+        {gauge ? (
+          <GaugeFigures gauge={gauge} />
+        ) : (
+          !measurement && <p className="placeholder-figures">{text('gauge.waiting')}</p>
+        )}
+        {choice.from !== 'measurement' && (
+          <p>
+            {text(choice.from === 'hand' ? 'gauge.fromHand' : 'gauge.fromAlternative')}{' '}
+            <button
+              type="button"
+              className="button button-quiet"
+              onClick={() => onChoose({ from: 'measurement' })}
+            >
+              {text('gauge.backToPhoto')}
+            </button>
+          </p>
+        )}
+      </div>
+      {measurement && <AdviceList advice={measurement.advice} />}
+      {measurement && <HowMeasured measurement={measurement} />}
+      {measurement && (
+        <Readings
+          alternatives={measurement.alternatives}
+          chosen={choice.from === 'alternative' ? choice.index : 0}
+          onChoose={(index) =>
+            onChoose(index === 0 ? { from: 'measurement' } : { from: 'alternative', index })
+          }
+        />
+      )}
+      {measuring.photo?.id && (
+        <div className="field">
+          <label htmlFor={`${id}-stitch`}>{text('gauge.stitchIs')}</label>
+          <StitchSelect
+            id={`${id}-stitch`}
+            value={measuring.options.stitch ?? ''}
+            firstOption={text('gauge.stitchAuto')}
+            onChange={onStitch}
+          />
+          {likely && (
+            <p className="field-help">
+              {text('gauge.looksLike', {
+                stitch: nameOf(likely.stitch),
+                share: format.percent(likely.weight),
+              })}
+            </p>
+          )}
+        </div>
+      )}
+      <details className="fold">
+        <summary>{text('gauge.byHand')}</summary>
+        <ByHand gauge={gauge} onUse={onChoose} />
+      </details>
+    </section>
+  );
+}
+
+function ByHand({ gauge, onUse }: { gauge: PieceGauge | null; onUse: (choice: GaugeChoice) => void }) {
+  const inches = useFormat().lengths === 'in';
+  const per = inches ? PER_4IN : 1;
+  const unit = text(inches ? 'unit.per4in' : 'unit.per10cm');
+  const [stitches, setStitches] = useState<number | null>(null);
+  const [rows, setRows] = useState<number | null>(null);
+  const asShown = (value: number | undefined) =>
+    value === undefined ? null : Math.round(value * per * 10) / 10;
+  const both = {
+    stitches: stitches ?? asShown(gauge?.stitchesPer10cm.value),
+    rows: rows ?? asShown(gauge?.rowsPer10cm.value),
+  };
+  return (
+    <form
+      className="line-up"
+      onSubmit={(event) => {
+        event.preventDefault();
+        if (both.stitches !== null && both.rows !== null)
+          onUse({ from: 'hand', stitchesPer10cm: both.stitches / per, rowsPer10cm: both.rows / per });
+      }}
+    >
+      <NumberInput
+        label={text('gauge.byHandStitches', { unit })}
+        value={both.stitches}
+        min={1}
+        max={150}
+        onChange={setStitches}
+      />
+      <NumberInput
+        label={text('gauge.byHandRows', { unit })}
+        value={both.rows}
+        min={1}
+        max={150}
+        onChange={setRows}
+      />
+      <button type="submit" className="button">
+        {text('gauge.byHandUse')}
+      </button>
+    </form>
+  );
+}

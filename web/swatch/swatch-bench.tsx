@@ -1,0 +1,133 @@
+import { useState } from 'react';
+import type { Sample } from '../../server/api/schemas.ts';
+import { EvennessMap } from '../photo/evenness-map.tsx';
+import { Found, type Shown } from '../photo/found.tsx';
+import { Marks } from '../photo/marks.tsx';
+import { PhotoView } from '../photo/photo-view.tsx';
+import { text } from '../lib/text.ts';
+import { CorrectPanel } from './correct-panel.tsx';
+import type { Correction } from './corrections.ts';
+import { FlatSwatch } from './flat-swatch.tsx';
+import { PickPhoto } from './pick-photo.tsx';
+import { Stages } from './stages.tsx';
+import type { Measuring, MeasuringActions } from './use-measuring.ts';
+
+export interface SwatchBenchProps {
+  measuring: Measuring;
+  actions: MeasuringActions;
+  samples: Sample[];
+}
+
+/** The photo, what was found in it, and the ways to bring in another or to put the reading right. */
+export function SwatchBench({ measuring, actions, samples }: SwatchBenchProps) {
+  const [shown, setShown] = useState<Shown>({ rows: true, stitches: true, outlines: true, map: 'none' });
+  const [correction, setCorrection] = useState<Correction>({ about: 'nothing' });
+  const { photo, phase, job } = measuring;
+  const measurement = job?.measurement ?? null;
+  const busy = phase === 'sending' || phase === 'measuring';
+
+  return (
+    <section className="sheet" aria-labelledby="swatch-heading">
+      <h2 id="swatch-heading">{text('photo.heading')}</h2>
+      <PhotoView
+        src={photo?.src ?? null}
+        widthPx={photo?.widthPx ?? 4}
+        heightPx={photo?.heightPx ?? 3}
+        label={text('photo.label')}
+      >
+        {measurement && shown.map !== 'none' && (
+          <g className="found">
+            <EvennessMap cells={measurement.localGauge} axis={shown.map} />
+          </g>
+        )}
+        {measurement && <Found measurement={measurement} shown={shown} />}
+        {measurement && <Marks correction={correction} onChange={setCorrection} />}
+      </PhotoView>
+      {busy ? (
+        <Stages measuring={measuring} onStop={actions.stop} />
+      ) : (
+        <ShowRow shown={shown} onChange={setShown} mapThere={(measurement?.localGauge.length ?? 0) > 3} />
+      )}
+      {measuring.wrong && (
+        <p className="wrong" role="alert">
+          {measuring.wrong}{' '}
+          {photo?.id && (
+            <button type="button" className="button" onClick={() => actions.measureAgain(measuring.options)}>
+              {text('stage.again')}
+            </button>
+          )}
+        </p>
+      )}
+      <PickPhoto samples={samples} onFile={actions.takeFile} onSample={actions.takeSample} />
+      {measurement && !busy && (
+        <details className="fold" open={correction.about !== 'nothing' || undefined}>
+          <summary>{text('correct.heading')}</summary>
+          <CorrectPanel
+            measurement={measurement}
+            options={measuring.options}
+            correction={correction}
+            onChange={setCorrection}
+            onMeasure={actions.measureAgain}
+          />
+        </details>
+      )}
+      {measurement?.scale && photo && !busy && (
+        <details className="fold">
+          <summary>{text('flat.heading')}</summary>
+          <FlatSwatch src={photo.src} measurement={measurement} />
+        </details>
+      )}
+    </section>
+  );
+}
+
+function ShowRow({
+  shown,
+  onChange,
+  mapThere,
+}: {
+  shown: Shown;
+  onChange: (shown: Shown) => void;
+  mapThere: boolean;
+}) {
+  const ticks = [
+    { key: 'rows', line: 'found-row' },
+    { key: 'stitches', line: 'found-stitch' },
+    { key: 'outlines', line: 'found-reference' },
+  ] as const;
+  return (
+    <fieldset>
+      <legend className="only-read">{text('show.label')}</legend>
+      <div className="show-row">
+        {ticks.map(({ key, line }) => (
+          <label key={key} className="tick">
+            <input
+              type="checkbox"
+              checked={shown[key]}
+              onChange={(event) => onChange({ ...shown, [key]: event.currentTarget.checked })}
+            />
+            {text(`show.${key}`)}
+            <span className="key-line" aria-hidden="true">
+              <svg viewBox="0 0 26 12">
+                <path className={line} d="M2 6H24" data-fifth />
+              </svg>
+            </span>
+          </label>
+        ))}
+        {mapThere && (
+          <label className="tick">
+            {text('show.map')}
+            <select
+              value={shown.map}
+              onChange={(event) => onChange({ ...shown, map: event.currentTarget.value as Shown['map'] })}
+            >
+              <option value="none">{text('show.mapNone')}</option>
+              <option value="stitches">{text('show.mapStitches')}</option>
+              <option value="rows">{text('show.mapRows')}</option>
+            </select>
+          </label>
+        )}
+      </div>
+    </fieldset>
+  );
+}

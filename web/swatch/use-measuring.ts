@@ -1,0 +1,179 @@
+import { useCallback, useEffect, useRef, useState } from 'react';
+import type { MeasurementJob, Photo } from '../../server/api/schemas.ts';
+import type { MeasureOptions } from '../../vision/measurement.ts';
+import { copySample, measure, photoImageUrl, sampleImageUrl, sendPhoto, sentenceOf } from '../lib/api.ts';
+import { text } from '../lib/text.ts';
+
+/** The width asked of the server: sharp on a large screen when zoomed in, yet quick on a phone. */
+const SHOWN_WIDTH_PX = 2048;
+
+export interface ShownPhoto {
+  /** null while it is still being sent. */
+  id: string | null;
+  widthPx: number;
+  heightPx: number;
+  src: string;
+  isSample: boolean;
+}
+
+export interface Measuring {
+  phase: 'idle' | 'sending' | 'measuring' | 'done' | 'failed' | 'stopped';
+  photo: ShownPhoto | null;
+  job: MeasurementJob | null;
+  /** How the last measurement was asked for; the next one keeps what is not changed. */
+  options: MeasureOptions;
+  wrong: string | null;
+}
+
+export interface MeasuringActions {
+  takeFile: (file: Blob) => void;
+  takeSample: (name: string) => void;
+  /** A photo the server has already, with its finished measurement when there is one. */
+  takeKept: (photo: Photo, job: MeasurementJob | null) => void;
+  measureAgain: (options: MeasureOptions) => void;
+  stop: () => void;
+}
+
+const NOTHING: Measuring = { phase: 'idle', photo: null, job: null, options: {}, wrong: null };
+
+/** One photo on its way to a gauge. A new photo, or new options, replace whatever was under way. */
+export function useMeasuring(): [Measuring, MeasuringActions] {
+  const [state, setState] = useState<Measuring>(NOTHING);
+  const running = useRef<AbortController | null>(null);
+  const ownUrl = useRef<string | null>(null);
+
+  const begin = useCallback(() => {
+    running.current?.abort();
+    const controller = new AbortController();
+    running.current = controller;
+    return controller.signal;
+  }, []);
+
+  useEffect(
+    () => () => {
+      running.current?.abort();
+      if (ownUrl.current) URL.revokeObjectURL(ownUrl.current);
+    },
+    [],
+  );
+
+  const fail = useCallback((error: unknown, signal: AbortSignal) => {
+    if (signal.aborted) return; // Replaced or stopped: whoever did that has set the state.
+    setState((before) => ({ ...before, phase: 'failed', wrong: sentenceOf(error) }));
+  }, []);
+
+  const run = useCallback(async (photoId: string, options: MeasureOptions, signal: AbortSignal) => {
+    setState((before) => ({ ...before, phase: 'measuring', job: null, options, wrong: null }));
+    const job = await measure(
+      photoId,
+      options,
+      (progress) => {
+        if (!signal.aborted) setState((before) => ({ ...before, job: progress }));
+      },
+      signal,
+    );
+    if (!signal.aborted)
+      setState((before) => ({ ...before, phase: job.state === 'finished' ? 'done' : 'stopped', job }));
+  }, []);
+
+  const takeFile = useCallback(
+    (file: Blob) => {
+      const signal = begin();
+      if (ownUrl.current) URL.revokeObjectURL(ownUrl.current);
+      const src = URL.createObjectURL(file);
+      ownUrl.current = src;
+      void (async () => {
+        const size = await sizeOf(src);
+        setState({
+          ...NOTHING,
+          phase: 'sending',
+          photo: { id: null, isSample: false, src, ...(size ?? { widthPx: 4, heightPx: 3 }) },
+        });
+        const photo = await sendPhoto(file, signal);
+        // The browser may not be able to draw it (HEIC): the server's picture can always be drawn.
+        setState((before) => ({
+          ...before,
+          photo: {
+            id: photo.id,
+            widthPx: photo.widthPx,
+            heightPx: photo.heightPx,
+            isSample: false,
+            src: size ? src : photoImageUrl(photo.id, SHOWN_WIDTH_PX),
+          },
+        }));
+        await run(photo.id, {}, signal);
+      })().catch((error: unknown) => fail(error, signal));
+    },
+    [begin, run, fail],
+  );
+
+  const takeSample = useCallback(
+    (name: string) => {
+      const signal = begin();
+      const src = sampleImageUrl(name, SHOWN_WIDTH_PX);
+      setState({
+        ...NOTHING,
+        phase: 'sending',
+        photo: { id: null, isSample: true, src, widthPx: 4, heightPx: 3 },
+      });
+      void (async () => {
+        const photo = await copySample(name);
+        if (signal.aborted) return;
+        setState((before) => ({
+          ...before,
+          photo: { id: photo.id, isSample: true, src, widthPx: photo.widthPx, heightPx: photo.heightPx },
+        }));
+        await run(photo.id, {}, signal);
+      })().catch((error: unknown) => fail(error, signal));
+    },
+    [begin, run, fail],
+  );
+
+  const takeKept = useCallback(
+    (photo: Photo, job: MeasurementJob | null) => {
+      const signal = begin();
+      setState({
+        ...NOTHING,
+        phase: job?.state === 'finished' ? 'done' : 'stopped',
+        photo: {
+          id: photo.id,
+          widthPx: photo.widthPx,
+          heightPx: photo.heightPx,
+          isSample: false,
+          src: photoImageUrl(photo.id, SHOWN_WIDTH_PX),
+        },
+        job,
+        options: job?.options ?? {},
+      });
+      if (!job) void run(photo.id, {}, signal).catch((error: unknown) => fail(error, signal));
+    },
+    [begin, run, fail],
+  );
+
+  const photoId = state.photo?.id ?? null;
+  const measureAgain = useCallback(
+    (options: MeasureOptions) => {
+      if (!photoId) return;
+      const signal = begin();
+      void run(photoId, options, signal).catch((error: unknown) => fail(error, signal));
+    },
+    [photoId, begin, run, fail],
+  );
+
+  const stop = useCallback(() => {
+    running.current?.abort();
+    setState((before) => ({ ...before, phase: 'stopped', wrong: text('stage.cancelled') }));
+  }, []);
+
+  return [state, { takeFile, takeSample, takeKept, measureAgain, stop }];
+}
+
+/** The upright size of a picture the browser can draw, else null. */
+function sizeOf(src: string): Promise<{ widthPx: number; heightPx: number } | null> {
+  return new Promise((resolve) => {
+    const image = new Image();
+    image.onload = () => resolve({ widthPx: image.naturalWidth, heightPx: image.naturalHeight });
+    image.onerror = () => resolve(null);
+    image.src = src;
+  });
+}
