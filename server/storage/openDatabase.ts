@@ -68,6 +68,7 @@ async function openEmbedded(dataFolder: string): Promise<Database> {
     }
     const pglite = await PGlite.create({ dataDir: folder });
     const turnstile = new Turnstile();
+    let closed = false;
     const alone = async <T>(work: () => Promise<T>): Promise<T> => {
       const leave = await turnstile.enter();
       try {
@@ -81,6 +82,7 @@ async function openEmbedded(dataFolder: string): Promise<Database> {
       db: new Kysely<Tables>({ dialect: new PgliteDialect(pglite, turnstile) }),
       executeSql: (text, values) =>
         alone(async () => {
+          if (closed) return { rows: [] }; // the queue's last words after it was stopped
           if (values?.length) return await pglite.query<unknown>(text, values);
           const results = await pglite.exec(text);
           return { rows: (results.at(-1)?.rows ?? []) as unknown[] };
@@ -90,7 +92,10 @@ async function openEmbedded(dataFolder: string): Promise<Database> {
           await pglite.listen(channel, onMessage);
         }),
       async close() {
-        await alone(() => pglite.close());
+        await alone(async () => {
+          closed = true;
+          await pglite.close();
+        });
         await release();
       },
     };
@@ -134,7 +139,8 @@ async function openPostgresql(url: string): Promise<Database> {
   return {
     kind: 'postgresql',
     db: new Kysely<Tables>({ dialect: new PostgresDialect({ pool }) }),
-    executeSql: async (text, values) => (await pool.query(text, values)) as { rows: unknown[] },
+    executeSql: async (text, values) =>
+      closed ? { rows: [] } : ((await pool.query(text, values)) as { rows: unknown[] }),
     async listen(channel, onMessage) {
       listeners.push({ channel, onMessage });
       if (!listener) await connectListener();

@@ -1,0 +1,84 @@
+import { CompiledQuery, sql, type Transaction } from 'kysely';
+import PgBoss from 'pg-boss';
+import type { Database } from '../storage/openDatabase.ts';
+import type { Tables } from '../storage/tables.ts';
+
+const QUEUE = 'measure';
+/** Messages between processes about jobs: "queued", or "job <id>" when the job changed. */
+export const JOB_CHANNEL = 'swatch_gauge_jobs';
+
+export interface JobQueue {
+  /** Adds a job within the caller's transaction: both are there after a crash, or neither. */
+  enqueue(transaction: Transaction<Tables>, measurementId: string): Promise<void>;
+  /** Starts `count` takers of jobs; a handler that throws gives its job back for another try. */
+  work(count: number, handle: (measurementId: string) => Promise<void>): Promise<void>;
+  /** Lets the takers look for a job now instead of at their next look. */
+  wake(): void;
+  /** Takes no more jobs, waits for the ones in hand up to `seconds`, then gives up waiting. */
+  stop(seconds: number): Promise<void>;
+}
+
+/**
+ * Opens the queue of measuring jobs, which lives in the database itself.
+ *
+ * @param jobSeconds a job not finished after this long is thought lost with its worker and is handed out again
+ */
+export async function openQueue(
+  database: Database,
+  options: { jobSeconds: number; onError: (error: Error) => void },
+): Promise<JobQueue> {
+  const boss = new PgBoss({
+    db: { executeSql: (text, values) => database.executeSql(text, values) as Promise<{ rows: never[] }> },
+    schedule: false,
+    maintenanceIntervalSeconds: Math.max(1, Math.min(10, Math.floor(options.jobSeconds / 3))),
+    archiveCompletedAfterSeconds: 3600,
+    deleteAfterDays: 7,
+  });
+  boss.on('error', options.onError);
+  await boss.start();
+  const queue = { name: QUEUE, retryLimit: 3, retryDelay: 0, expireInSeconds: options.jobSeconds };
+  await boss.createQueue(QUEUE, queue);
+  await boss.updateQueue(QUEUE, queue);
+  const takers: string[] = [];
+
+  return {
+    async enqueue(transaction, measurementId) {
+      const db = {
+        executeSql: async (text: string, values: unknown[]) => ({
+          rows: (await transaction.executeQuery(CompiledQuery.raw(text, values))).rows as never[],
+        }),
+      };
+      // "Since an hour ago": takers ask for start times before now, and the embedded clock is coarse.
+      await boss.send(
+        QUEUE,
+        { measurementId },
+        { db, startAfter: new Date(Date.now() - 3_600_000) as never },
+      );
+      await notify(transaction, 'queued');
+    },
+    async work(count, handle) {
+      for (let i = 0; i < count; i++) {
+        const id = await boss.work<{ measurementId: string }>(
+          QUEUE,
+          { batchSize: 1, pollingIntervalSeconds: 2 },
+          async ([job]) => await handle(job!.data.measurementId),
+        );
+        takers.push(id);
+      }
+    },
+    wake() {
+      for (const id of takers) boss.notifyWorker(id);
+    },
+    async stop(seconds) {
+      await boss.stop({ graceful: seconds > 0, timeout: Math.max(1000, seconds * 1000), close: false });
+    },
+  };
+}
+
+/** Tells every process about a job; inside a transaction the message leaves with its commit. */
+export async function notify(
+  db: Pick<Transaction<Tables>, 'executeQuery' | 'getExecutor'>,
+  message: string,
+): Promise<void> {
+  await sql`select pg_notify(${JOB_CHANNEL}, ${message})`.execute(db);
+}

@@ -1,0 +1,132 @@
+import { sql } from 'kysely';
+import type { Stage } from '../../vision/measurement.ts';
+import { isVisionError } from '../../vision/errors.ts';
+import { problemOf } from '../api/problem.ts';
+import type { Problem } from '../api/schemas.ts';
+import { VisionFault } from '../measuring/visionPool.ts';
+import { hideReferenceInPhoto } from '../photos/hideReferenceInPhoto.ts';
+import { readPhoto } from '../photos/readPhoto.ts';
+import type { Services } from '../services.ts';
+import { notify } from './openQueue.ts';
+
+/** A worker may die this often over one photo (which may be the photo's doing) before it is given up. */
+const MOST_ATTEMPTS = 3;
+
+/**
+ * Does one measuring job from its row in the database to its answer there.
+ *
+ * Safe to be called twice for the same job, also at once: the answer is stored by whoever is first.
+ *
+ * @param signal aborts when the maker cancels or the process shuts down
+ * @throws when the job should be handed out again
+ */
+export async function runMeasurement(
+  services: Services,
+  measurementId: string,
+  signal: AbortSignal,
+): Promise<void> {
+  const { database, vision, metrics, log } = services;
+  const { db } = database;
+  const job = await db
+    .updateTable('measurements')
+    .set({ state: 'running', attempts: sql`attempts + 1`, stages_done: sql`'[]'::jsonb` })
+    .where('id', '=', measurementId)
+    .where('state', 'in', ['queued', 'running'])
+    .returning(['photo_id', 'options', 'attempts'])
+    .executeTakeFirst();
+  if (!job) return; // finished by another worker, or cancelled
+  const startedMs = performance.now();
+
+  const stages: Stage[] = [];
+  let told: Promise<unknown> = notify(db, `job ${measurementId}`);
+  const tellStage = (stage: Stage): void => {
+    stages.push(stage);
+    const soFar = JSON.stringify(stages);
+    told = told
+      .then(() =>
+        db.transaction().execute(async (transaction) => {
+          await transaction
+            .updateTable('measurements')
+            .set({ stages_done: sql`${soFar}::jsonb` })
+            .where('id', '=', measurementId)
+            .where('state', '=', 'running')
+            .execute();
+          await notify(transaction, `job ${measurementId}`);
+        }),
+      )
+      .catch((error: unknown) => log.warn({ err: error }, 'a stage could not be told'));
+  };
+
+  const finish = async (outcome: { result: string } | { problem: string }): Promise<boolean> => {
+    await told.catch(() => {});
+    return await db.transaction().execute(async (transaction) => {
+      const { numUpdatedRows } = await transaction
+        .updateTable('measurements')
+        .set(
+          'result' in outcome
+            ? {
+                state: 'finished',
+                result: sql`${outcome.result}::jsonb`,
+                stages_done: sql`${JSON.stringify(stages)}::jsonb`,
+                finished_at: new Date(),
+              }
+            : { state: 'failed', problem: sql`${outcome.problem}::jsonb`, finished_at: new Date() },
+        )
+        .where('id', '=', measurementId)
+        .where('state', '=', 'running')
+        .executeTakeFirst();
+      await notify(transaction, `job ${measurementId}`);
+      return numUpdatedRows > 0n;
+    });
+  };
+  const fail = async (problem: Problem): Promise<void> => {
+    if (await finish({ problem: JSON.stringify(problem) }))
+      metrics.measurements.inc({ outcome: problem.code });
+  };
+
+  const photo = await readPhoto(services, job.photo_id);
+  if (!photo) return await fail(problemOf('photo-gone'));
+  const { row, bytes } = photo;
+
+  try {
+    const measurement = await vision.measure(bytes, job.options, { onStage: tellStage, signal });
+    if (await finish({ result: JSON.stringify(measurement) })) {
+      metrics.measurements.inc({ outcome: measurement.status });
+      metrics.measuringSeconds.observe((performance.now() - startedMs) / 1000);
+    }
+    if (measurement.scale && !row.reference_blurred) {
+      await hideReferenceInPhoto(services, row, bytes, measurement).catch((error: unknown) =>
+        log.warn({ err: error }, 'a reference could not be blurred'),
+      );
+    }
+  } catch (error) {
+    if (isVisionError(error)) {
+      return await fail({
+        ...problemOf('photo-unusable'),
+        code: error.code,
+        detail: error.message,
+        hint: error.hint,
+      });
+    }
+    if (error instanceof VisionFault && error.reason === 'cancelled') {
+      await told.catch(() => {});
+      if (services.stopping.aborted) {
+        await db
+          .updateTable('measurements')
+          .set({ state: 'queued', attempts: sql`attempts - 1` })
+          .where('id', '=', measurementId)
+          .where('state', '=', 'running')
+          .execute();
+        throw error; // another worker, or this one after its restart, will do it
+      }
+      return;
+    }
+    if (error instanceof VisionFault && error.reason === 'took-too-long')
+      return await fail(problemOf('took-too-long'));
+    log.error({ err: error, attempts: job.attempts }, 'measuring failed');
+    if (job.attempts >= MOST_ATTEMPTS || (error instanceof VisionFault && error.reason === 'failed')) {
+      return await fail(problemOf('measuring-failed'));
+    }
+    throw error;
+  }
+}

@@ -1,0 +1,98 @@
+import { createRequire } from 'node:module';
+import { fileURLToPath, pathToFileURL } from 'node:url';
+import { MessageChannel } from 'node:worker_threads';
+import { Piscina } from 'piscina';
+import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
+import { isVisionError } from '../../vision/errors.ts';
+import type { NormalisedPhoto, VisionTask } from './visionTask.ts';
+
+/** Why a task gave no answer, when it is not the photo's fault. */
+export class VisionFault extends Error {
+  readonly reason: 'took-too-long' | 'cancelled' | 'thread-died' | 'failed';
+
+  constructor(reason: VisionFault['reason'], options?: { cause?: unknown }) {
+    super(`measuring: ${reason}`, options);
+    this.name = 'VisionFault';
+    this.reason = reason;
+  }
+}
+
+export interface VisionPool {
+  /** @throws VisionError (the photo's fault) or VisionFault */
+  measure(
+    bytes: Uint8Array,
+    options: MeasureOptions,
+    hooks?: { onStage?: (stage: Stage) => void; signal?: AbortSignal },
+  ): Promise<Measurement>;
+  normalise(bytes: Uint8Array, maxPixels: number): Promise<NormalisedPhoto>;
+  drawOverlay(bytes: Uint8Array, measurement: Measurement): Promise<Uint8Array>;
+  /** The same photo with the reference's face made unreadable. */
+  hideReference(bytes: Uint8Array, measurement: Measurement): Promise<Uint8Array>;
+  readonly threads: number;
+  close(): Promise<void>;
+}
+
+/**
+ * Starts the threads that measure. A task that takes longer than `timeoutSeconds`, or whose thread dies
+ * (WebAssembly abort, out of memory), costs that task only: the thread is replaced.
+ *
+ * @param taskFile for tests: another module with a default export taking a `VisionTask`
+ */
+export function openVisionPool(options: {
+  threads: number;
+  timeoutSeconds: number;
+  taskFile?: string;
+}): VisionPool {
+  const tsx = pathToFileURL(createRequire(import.meta.url).resolve('tsx')).href;
+  const threads = Math.max(1, options.threads);
+  const pool = new Piscina({
+    filename: options.taskFile ?? fileURLToPath(new URL('./visionTask.ts', import.meta.url)),
+    minThreads: 1,
+    maxThreads: threads,
+    idleTimeout: 60_000,
+    execArgv: ['--import', tsx],
+    resourceLimits: { maxOldGenerationSizeMb: 1024 },
+  });
+  // A dying thread is told to its task as well; without a listener it would take the process down.
+  pool.on('error', () => {});
+
+  const run = async <T>(
+    task: VisionTask,
+    transferList: ConstructorParameters<typeof Array>[0][] = [],
+    signal?: AbortSignal,
+  ): Promise<T> => {
+    const timeout = AbortSignal.timeout(options.timeoutSeconds * 1000);
+    const stop = signal ? AbortSignal.any([signal, timeout]) : timeout;
+    try {
+      return (await pool.run(task, { signal: stop, transferList: transferList as never })) as T;
+    } catch (error) {
+      if (isVisionError(error)) throw error;
+      if (signal?.aborted) throw new VisionFault('cancelled', { cause: error });
+      if (timeout.aborted) throw new VisionFault('took-too-long', { cause: error });
+      const { message, code } = error as { message?: string; code?: string };
+      const died = code === 'ERR_WORKER_OUT_OF_MEMORY' || /exited|terminat/i.test(message ?? '');
+      throw new VisionFault(died ? 'thread-died' : 'failed', { cause: error });
+    }
+  };
+
+  return {
+    threads,
+    async measure(bytes, measureOptions, hooks = {}) {
+      const { port1, port2 } = new MessageChannel();
+      port1.on('message', (stage: Stage) => hooks.onStage?.(stage));
+      try {
+        return await run<Measurement>(
+          { kind: 'measure', bytes, options: measureOptions, port: port2 },
+          [port2],
+          hooks.signal,
+        );
+      } finally {
+        port1.close();
+      }
+    },
+    normalise: (bytes, maxPixels) => run({ kind: 'normalise', bytes, maxPixels }),
+    drawOverlay: (bytes, measurement) => run({ kind: 'overlay', bytes, measurement }),
+    hideReference: (bytes, measurement) => run({ kind: 'hide-reference', bytes, measurement }),
+    close: () => pool.close({ force: true }).catch(() => pool.destroy()),
+  };
+}

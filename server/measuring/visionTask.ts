@@ -1,0 +1,101 @@
+/**
+ * What runs inside a vision thread. Each task takes and returns plain data, so that it can cross over.
+ */
+import type { MessagePort } from 'node:worker_threads';
+import sharp from 'sharp';
+import type { Measurement, MeasureOptions } from '../../vision/measurement.ts';
+
+export interface MeasureTask {
+  kind: 'measure';
+  bytes: Uint8Array;
+  options: MeasureOptions;
+  /** Gets the name of each stage as it finishes. */
+  port: MessagePort | null;
+}
+export interface NormaliseTask {
+  kind: 'normalise';
+  bytes: Uint8Array;
+  maxPixels: number;
+}
+export interface OverlayTask {
+  kind: 'overlay';
+  bytes: Uint8Array;
+  measurement: Measurement;
+}
+export interface HideReferenceTask {
+  kind: 'hide-reference';
+  bytes: Uint8Array;
+  measurement: Measurement;
+}
+export type VisionTask = MeasureTask | NormaliseTask | OverlayTask | HideReferenceTask;
+
+/** The photo as it is kept: an upright JPEG without metadata. */
+export interface NormalisedPhoto {
+  bytes: Uint8Array;
+  widthPx: number;
+  heightPx: number;
+}
+
+/** Quality of kept pictures that had to be encoded again; at 92 the stitches' edges keep their places. */
+const KEPT_QUALITY = 92;
+/** Largest side of a kept picture that had to be encoded again, px. */
+const KEPT_SIDE_PX = 12_000;
+
+// One thread uses one core: the pool has as many threads as there are cores to use.
+sharp.concurrency(1);
+sharp.cache(false);
+
+export default async function runVisionTask(task: VisionTask): Promise<unknown> {
+  try {
+    return await run(task);
+  } catch (error) {
+    if (isBrokenEngine(error)) {
+      // WebAssembly that aborted is no good for the next photo; a fresh thread takes over.
+      process.exit(70);
+    }
+    throw plainError(error);
+  }
+}
+
+async function run(task: VisionTask): Promise<unknown> {
+  switch (task.kind) {
+    case 'measure': {
+      const { measurePhoto } = await import('../../vision/measurePhoto.ts');
+      const { port } = task;
+      try {
+        return await measurePhoto(task.bytes, task.options, { onStage: (stage) => port?.postMessage(stage) });
+      } finally {
+        port?.close();
+      }
+    }
+    case 'normalise': {
+      const { decodePhoto } = await import('../../vision/decode.ts');
+      const { rgb } = await decodePhoto(task.bytes, { maxSidePx: KEPT_SIDE_PX, maxPixels: task.maxPixels });
+      const bytes = await sharp(rgb.data, { raw: { width: rgb.widthPx, height: rgb.heightPx, channels: 3 } })
+        .jpeg({ quality: KEPT_QUALITY, chromaSubsampling: '4:4:4' })
+        .toBuffer();
+      return { bytes, widthPx: rgb.widthPx, heightPx: rgb.heightPx } satisfies NormalisedPhoto;
+    }
+    case 'overlay': {
+      const { drawOverlay } = await import('../../vision/drawOverlay.ts');
+      return await drawOverlay(task.bytes, task.measurement);
+    }
+    case 'hide-reference': {
+      const { blurReference } = await import('../../vision/blurReference.ts');
+      return await blurReference(task.bytes, task.measurement);
+    }
+  }
+}
+
+function isBrokenEngine(error: unknown): boolean {
+  const { name, message } = (error ?? {}) as { name?: string; message?: string };
+  return name === 'RuntimeError' || /abort\(|out of memory|OOM/i.test(message ?? String(error));
+}
+
+/** Only name, code, message and hint cross to the other side whole; OpenCV may even throw bare numbers. */
+function plainError(error: unknown): Error {
+  if (!(error instanceof Error)) return new Error(`The image library gave up (${String(error)}).`);
+  const { name, message } = error;
+  const { code, hint } = error as { code?: string; hint?: string };
+  return Object.assign(new Error(message), { name, ...(code ? { code } : {}), ...(hint ? { hint } : {}) });
+}

@@ -1,0 +1,62 @@
+import { Router } from 'express';
+import { sql } from 'kysely';
+import { visitorOf } from '../access.ts';
+import { ProblemError } from '../api/problem.ts';
+import { refuseWhenBusy } from '../jobs/refuseWhenBusy.ts';
+import { admitPhoto } from '../photos/admitPhoto.ts';
+import { photoFromRow } from '../photos/photoFromRow.ts';
+import { requirePhoto } from '../photos/readPhoto.ts';
+import type { Services } from '../services.ts';
+import { receiveFile } from './receiveFile.ts';
+import { idOf } from './requestParts.ts';
+import { sendImage } from './sendImage.ts';
+
+/** Photos: upload, look at, delete. */
+export function photoRoutes(services: Services): Router {
+  const { database, photos, config } = services;
+  const router = Router();
+  const { receive, read } = receiveFile(services, {
+    field: 'photo',
+    largestBytes: config.largestPhotoBytes,
+    tooLarge: 'photo-too-large',
+    missing: 'photo-missing',
+  });
+
+  router.post('/photos', refuseWhenBusy(services), receive, async (req, res) => {
+    const photo = await admitPhoto(services, visitorOf(res).ownerId, await read(req));
+    res.status(201).location(`/api/v1/photos/${photo.id}`).json(photo);
+  });
+
+  router.get('/photos/:id', async (req, res) => {
+    const row = await database.db
+      .selectFrom('photos')
+      .selectAll()
+      .where('id', '=', idOf(req))
+      .where('owner_id', '=', visitorOf(res).ownerId)
+      .executeTakeFirst();
+    if (!row) throw new ProblemError('not-found');
+    res.json(photoFromRow(row));
+  });
+
+  router.get('/photos/:id/image', async (req, res) => {
+    const { bytes } = await requirePhoto(services, visitorOf(res).ownerId, idOf(req));
+    await sendImage(req, res, { bytes, type: 'image/jpeg', immutable: false });
+  });
+
+  router.delete('/photos/:id', async (req, res) => {
+    const { row } = await requirePhoto(services, visitorOf(res).ownerId, idOf(req));
+    const { used } = await database.db
+      .selectNoFrom(
+        sql<boolean>`
+          exists (select from pieces where position(${row.id} in document::text) > 0) or
+          exists (select from checks where position(${row.id} in document::text) > 0)`.as('used'),
+      )
+      .executeTakeFirstOrThrow();
+    if (used) throw new ProblemError('photo-in-use');
+    await database.db.deleteFrom('photos').where('id', '=', row.id).execute();
+    await photos.remove(row.blob_key);
+    res.status(204).end();
+  });
+
+  return router;
+}

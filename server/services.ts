@@ -1,0 +1,118 @@
+import { EventEmitter } from 'node:events';
+import { mkdir, rm } from 'node:fs/promises';
+import { join } from 'node:path';
+import type { Logger } from 'pino';
+import type { Config } from './config.ts';
+import { JOB_CHANNEL, openQueue, type JobQueue } from './jobs/openQueue.ts';
+import { requeueLost } from './jobs/requeueLost.ts';
+import { runMeasurement } from './jobs/runMeasurement.ts';
+import { openVisionPool, type VisionPool } from './measuring/visionPool.ts';
+import { createMetrics, type Metrics } from './metrics.ts';
+import { openDatabase, type Database } from './storage/openDatabase.ts';
+import { openFolderStore, type PhotoStore } from './storage/photoStore.ts';
+import { tidy } from './storage/tidy.ts';
+
+/** What the routes and the jobs work with; made once a process, closed in reverse. */
+export interface Services {
+  config: Config;
+  database: Database;
+  queue: JobQueue;
+  photos: PhotoStore;
+  vision: VisionPool;
+  metrics: Metrics;
+  log: Logger;
+  /** Emits `job` + id whenever a measuring job changed, whichever process changed it. */
+  events: EventEmitter;
+  /** Uploads lie here while they are received; emptied at start. */
+  incomingFolder: string;
+  /** Aborted when the process is asked to stop. */
+  stopping: AbortSignal;
+  /** Finishes the jobs in hand (or gives them back), then closes everything. */
+  close(): Promise<void>;
+}
+
+/** Seconds that jobs in hand may take to finish when the process is asked to stop. */
+const GRACE_SECONDS = 10;
+const TIDY_EVERY_MS = 6 * 3_600_000;
+
+/**
+ * Opens storage, queue and vision threads.
+ *
+ * @param options.takesJobs false for a process that only answers requests
+ * @param options.visionTaskFile for tests: what runs in the vision threads
+ * @throws StorageError
+ */
+export async function openServices(
+  config: Config,
+  options: { log: Logger; takesJobs?: boolean; visionTaskFile?: string },
+): Promise<Services> {
+  const { log } = options;
+  const takesJobs = (options.takesJobs ?? true) && config.visionThreads > 0;
+  const database = await openDatabase(config);
+  const stopping = new AbortController();
+  const running = new Map<string, AbortController>();
+  const events = new EventEmitter().setMaxListeners(0);
+  const incomingFolder = join(config.dataFolder, 'incoming', String(process.pid));
+  await rm(incomingFolder, { recursive: true, force: true });
+  await mkdir(incomingFolder, { recursive: true, mode: 0o700 });
+  const vision = openVisionPool({
+    threads: config.visionThreads,
+    timeoutSeconds: config.measureTimeoutSeconds,
+    ...(options.visionTaskFile ? { taskFile: options.visionTaskFile } : {}),
+  });
+  const queue = await openQueue(database, {
+    jobSeconds: Math.ceil(config.measureTimeoutSeconds) + 5,
+    onError: (error) => log.error({ err: error }, 'job queue'),
+  });
+
+  const services: Services = {
+    config,
+    database,
+    queue,
+    photos: openFolderStore(join(config.dataFolder, 'photos')),
+    vision,
+    metrics: createMetrics(),
+    log,
+    events,
+    incomingFolder,
+    stopping: stopping.signal,
+    async close() {
+      clearInterval(tidying);
+      const grace = setTimeout(() => {
+        stopping.abort();
+        for (const job of running.values()) job.abort();
+      }, GRACE_SECONDS * 1000);
+      await queue.stop(GRACE_SECONDS + 5);
+      clearTimeout(grace);
+      await vision.close();
+      await database.close();
+      await rm(incomingFolder, { recursive: true, force: true });
+    },
+  };
+
+  await database.listen(JOB_CHANNEL, (message) => {
+    if (message === 'queued') queue.wake();
+    const [subject, id] = message.split(' ');
+    if (subject === 'cancel') running.get(id!)?.abort();
+    if (id) events.emit(`job ${id}`);
+  });
+  if (takesJobs) {
+    await queue.work(config.visionThreads, async (measurementId) => {
+      const cancel = new AbortController();
+      running.set(measurementId, cancel);
+      try {
+        await runMeasurement(services, measurementId, cancel.signal);
+      } finally {
+        running.delete(measurementId);
+      }
+    });
+  }
+  if (database.kind === 'embedded') await requeueLost(services);
+  const runTidy = (): void => {
+    tidy(services).catch((error: unknown) => log.warn({ err: error }, 'tidying failed'));
+  };
+  const tidying = setInterval(runTidy, TIDY_EVERY_MS);
+  tidying.unref();
+  runTidy();
+  return services;
+}
