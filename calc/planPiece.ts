@@ -1,14 +1,12 @@
-import { borderModel } from './borderDepth.ts';
 import { borderRounds, type BorderCount, type BorderRound, type EdgePickUp } from './borderRounds.ts';
 import { cautionsFor, type Advice } from './cautions.ts';
 import { chooseOption } from './chooseOption.ts';
+import { chainIsLegal, chainOptions, NEIGHBOURS, rowOptions, rowsAreLegal } from './countOptions.ts';
 import { CalcError } from './errors.ts';
-import { layoutMayEndAt } from './layout.ts';
-import { isLegalCount, smallestLegalCount } from './legalCounts.ts';
 import type { PlanSpec } from './planSpec.ts';
-import { propagate } from './propagate.ts';
 import { readPlanSpec, type ReadyPlanSpec } from './readPlanSpec.ts';
-import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
+import { sizeModel, stitchesOf, type SizeModel } from './sizeModel.ts';
+import { estimate, type Estimate } from './uncertain.ts';
 import { writePlan } from './writePlan.ts';
 import { yarnForPiece, type YarnPlan } from './yarnForPiece.ts';
 
@@ -81,9 +79,6 @@ export interface Plan {
   advice: Advice[];
 }
 
-/** How many of the neighbours on each side of the choice are listed. */
-const NEIGHBOURS = 2;
-
 /**
  * Everything that follows from a gauge, a stitch and a target size: foundation chain, stitches, rows,
  * border, finished size with its uncertainty, yarn per colour, and the plan in sentences.
@@ -103,47 +98,88 @@ export function planPiece(input: PlanSpec): Plan {
   const size = sizeModel(spec);
 
   const chains = chainOptions(spec, size);
-  const widthIndex = chooseOption({
-    options: chains,
-    sizeMm: (chain) => size.widthMm(stitchesOf(chain, spec)).value,
+  const widthIndex = chooseCount(chains, {
+    fixed: spec.fixed.chain,
+    isLegal: (chain) => chainIsLegal(chain, spec),
+    sizeMm: (chain) => size.expectedWidthMm(stitchesOf(chain, spec)),
     targetMm: spec.target.widthMm,
     rounding: spec.target.rounding,
-    field: 'target.widthMm',
+    fields: { target: 'target.widthMm', fixed: 'fixed.chain' },
   });
   const rowCounts = rowOptions(spec, size);
-  const heightIndex = chooseOption({
-    options: rowCounts,
-    sizeMm: (rows) => size.heightMm(rows).value,
+  const heightIndex = chooseCount(rowCounts, {
+    fixed: spec.fixed.rows,
+    isLegal: (rows) => rowsAreLegal(rows, spec),
+    sizeMm: (rows) => size.expectedHeightMm(rows),
     targetMm: spec.target.heightMm,
     rounding: spec.target.rounding,
-    field: 'target.heightMm',
+    fields: { target: 'target.heightMm', fixed: 'fixed.rows' },
   });
 
   const chain = chains[widthIndex]!;
-  const stitches = stitchesOf(chain, spec);
   const rows = rowCounts[heightIndex]!;
   return planFor(
     spec,
     size,
-    { chain, stitches, rows },
+    { chain, stitches: stitchesOf(chain, spec), rows },
     {
-      width: around(chains, widthIndex).map((each) => ({
-        chain: each,
-        stitches: stitchesOf(each, spec),
-        repeats: (each - spec.multiple.plus) / spec.multiple.m,
-        finishedWidthMm: size.widthMm(stitchesOf(each, spec)),
-        differenceMm: size.widthMm(stitchesOf(each, spec)).value - spec.target.widthMm,
-        chosen: each === chain,
-      })),
-      height: around(rowCounts, heightIndex).map((each) => ({
-        rows: each,
-        repeats: (each - spec.rowRepeat.plus) / spec.rowRepeat.m,
-        finishedHeightMm: size.heightMm(each),
-        differenceMm: size.heightMm(each).value - spec.target.heightMm,
-        chosen: each === rows,
-      })),
+      width: around(chains, widthIndex).map((each) => {
+        const finishedWidthMm = size.widthMm(stitchesOf(each, spec));
+        return {
+          chain: each,
+          stitches: stitchesOf(each, spec),
+          repeats: (each - spec.multiple.plus) / spec.multiple.m,
+          finishedWidthMm,
+          differenceMm: finishedWidthMm.value - spec.target.widthMm,
+          chosen: each === chain,
+        };
+      }),
+      height: around(rowCounts, heightIndex).map((each) => {
+        const finishedHeightMm = size.heightMm(each);
+        return {
+          rows: each,
+          repeats: (each - spec.rowRepeat.plus) / spec.rowRepeat.m,
+          finishedHeightMm,
+          differenceMm: finishedHeightMm.value - spec.target.heightMm,
+          chosen: each === rows,
+        };
+      }),
     },
   );
+}
+
+interface ChooseCountOptions {
+  /** What the maker chose herself, or null. */
+  fixed: number | null;
+  isLegal: (count: number) => boolean;
+  sizeMm: (count: number) => number;
+  targetMm: number;
+  rounding: ReadyPlanSpec['target']['rounding'];
+  fields: { target: string; fixed: string };
+}
+
+/** Index of the count to use; a count she chose herself is put in its place among the options. */
+function chooseCount(options: number[], choose: ChooseCountOptions): number {
+  const { fixed, fields } = choose;
+  if (fixed === null) return chooseOption({ ...choose, options, field: fields.target });
+  if (!choose.isLegal(fixed)) {
+    throw new CalcError(
+      'impossible',
+      fields.fixed,
+      `${fields.fixed} is ${fixed}, which the pattern's repeat and end rules do not allow.`,
+      'a count that the pattern allows',
+    );
+  }
+  // fill the list up to two beyond her choice, which may lie far past the target
+  for (
+    let count = options[options.length - 1]! + 1;
+    options.filter((each) => each > fixed).length < NEIGHBOURS;
+    count++
+  ) {
+    if (count > fixed + 5000) break;
+    if (choose.isLegal(count)) options.push(count);
+  }
+  return options.indexOf(fixed);
 }
 
 function planFor(
@@ -202,70 +238,6 @@ function planFor(
   return plan;
 }
 
-/** Stitches of a row on a foundation chain of this length. */
-export function stitchesOf(chain: number, spec: Pick<ReadyPlanSpec, 'stitch'>): number {
-  return chain - spec.stitch.chainsSkipped + (spec.stitch.skippedChainsCount ? 1 : 0);
-}
-
-export interface SizeModel {
-  bodyWidthMm: (stitches: number) => Estimate;
-  bodyHeightMm: (rows: number) => Estimate;
-  /** With the border. */
-  widthMm: (stitches: number) => Estimate;
-  heightMm: (rows: number) => Estimate;
-  borderDepthMm: Estimate;
-  borderStitchMm: Estimate;
-  roundDepthMm: (round: number) => number;
-}
-
-/** Straightness of a hand-worked edge: half a stitch either way between its two sides, rectangular. */
-const EDGE_U_STITCHES = 0.29;
-
-/**
- * Size as a function of the counts, with uncertainty propagated from gauge, first row, edge and border.
- * The border's depth can depend on the gauge, so width and height are propagated as wholes.
- */
-export function sizeModel(spec: ReadyPlanSpec): SizeModel {
-  const model = spec.border ? borderModel(spec.border, spec.stitch) : null;
-  const inputs: Uncertain[] = [
-    spec.gauge.stitchesPer10cm,
-    spec.gauge.rowsPer10cm,
-    spec.practice.firstRowHeightRatio,
-    { value: 0, standardUncertainty: EDGE_U_STITCHES },
-    ...(model?.inputs ?? []),
-  ];
-  const stitchMm = (values: number[]): number => 100 / values[0]!;
-  const rowMm = (values: number[]): number => 100 / values[1]!;
-  const depth = (values: number[]): number => {
-    if (!model || !spec.border) return 0;
-    let sum = 0;
-    for (let round = 1; round <= spec.border.rounds; round++) {
-      sum += model.roundDepthMm(round, stitchMm(values), rowMm(values), values.slice(4));
-    }
-    return sum;
-  };
-  const bodyWidth = (stitches: number, values: number[]): number =>
-    (stitches + values[3]!) * stitchMm(values);
-  const bodyHeight = (rows: number, values: number[]): number => (rows - 1 + values[2]!) * rowMm(values);
-  const run = (f: (values: number[]) => number): Estimate => {
-    const { value, standardUncertainty } = propagate(f, inputs);
-    return estimate(value, standardUncertainty, 0);
-  };
-  const central = inputs.map((each) => each.value);
-  return {
-    bodyWidthMm: (stitches) => run((values) => bodyWidth(stitches, values)),
-    bodyHeightMm: (rows) => run((values) => bodyHeight(rows, values)),
-    widthMm: (stitches) => run((values) => bodyWidth(stitches, values) + 2 * depth(values)),
-    heightMm: (rows) => run((values) => bodyHeight(rows, values) + 2 * depth(values)),
-    borderDepthMm: run(depth),
-    borderStitchMm: run((values) =>
-      model ? model.stitchMm(stitchMm(values), values.slice(4)) : stitchMm(values),
-    ),
-    roundDepthMm: (round) =>
-      model ? model.roundDepthMm(round, stitchMm(central), rowMm(central), central.slice(4)) : 0,
-  };
-}
-
 function planBorder(
   spec: ReadyPlanSpec,
   size: SizeModel,
@@ -297,62 +269,6 @@ function planBorder(
       depthMm: size.roundDepthMm(round.round),
     })),
   };
-}
-
-/** Legal foundation chains from the smallest to well past the target. */
-export function chainOptions(spec: ReadyPlanSpec, size: SizeModel): number[] {
-  const start = smallestLegalCount(spec.multiple);
-  return legalCounts(
-    start,
-    (chain) => stitchesOf(chain, spec) >= 1 && isLegalCount(chain, spec.multiple),
-    (chain) => size.widthMm(stitchesOf(chain, spec)).value > spec.target.widthMm,
-    'multiple',
-  );
-}
-
-/** Legal row counts from the smallest to well past the target. */
-export function rowOptions(spec: ReadyPlanSpec, size: SizeModel): number[] {
-  const start = smallestLegalCount(spec.rowRepeat);
-  return legalCounts(
-    start,
-    (rows) => rowsAreLegal(rows, spec),
-    (rows) => size.heightMm(rows).value > spec.target.heightMm,
-    'rowRepeat',
-  );
-}
-
-/** Whether the piece may end after `rows` rows: row repeat, right side, stripes. */
-export function rowsAreLegal(rows: number, spec: ReadyPlanSpec): boolean {
-  if (rows < 1 || !isLegalCount(rows, spec.rowRepeat)) return false;
-  if (spec.lastRow !== 'any' && (spec.lastRow === 'right-side') !== (rows % 2 === 1)) return false;
-  return layoutMayEndAt(spec.layout, rows);
-}
-
-/** Furthest count searched; 10 m at 150 rows per 10 cm. */
-const LARGEST_COUNT = 20_000;
-
-function legalCounts(
-  start: number,
-  legal: (count: number) => boolean,
-  isPastTarget: (count: number) => boolean,
-  field: string,
-): number[] {
-  const found: number[] = [];
-  let past = 0;
-  for (let count = Math.max(1, start); count <= LARGEST_COUNT && past <= NEIGHBOURS; count++) {
-    if (!legal(count)) continue;
-    found.push(count);
-    if (isPastTarget(count)) past++;
-  }
-  if (found.length === 0) {
-    throw new CalcError(
-      'impossible',
-      field,
-      'No count meets the repeat, the parity, the last row and the end of the colour layout all at once.',
-      'a repeat, a last row and a layout that agree',
-    );
-  }
-  return found;
 }
 
 function around<T>(options: T[], index: number): T[] {

@@ -213,6 +213,8 @@ export const planSpecSchema = z.strictObject({
   rowRepeat: multipleSchema.optional(),
   /** Which side the last row must show; row 1 is a right-side row. */
   lastRow: z.enum(['any', 'right-side', 'wrong-side']).optional(),
+  /** Counts she has chosen, or has already worked, in place of those nearest to the target. */
+  fixed: z.strictObject({ chain: z.number().optional(), rows: z.number().optional() }).optional(),
   colours: z.array(colourSchema).min(1).max(60).optional(),
   layout: layoutSchema.optional(),
   border: borderSchema.nullable().optional(),

@@ -62,6 +62,7 @@ export interface ReadyPlanSpec {
   multiple: Multiple;
   rowRepeat: Multiple;
   lastRow: 'any' | 'right-side' | 'wrong-side';
+  fixed: { chain: number | null; rows: number | null };
   colours: Colour[];
   layout: Layout;
   border: BorderSpec | null;
@@ -252,6 +253,10 @@ export function readPlanSpec(input: unknown): ReadyPlanSpec {
     multiple,
     rowRepeat,
     lastRow: spec.lastRow ?? 'any',
+    fixed: {
+      chain: spec.fixed?.chain === undefined ? null : checkNumber('fixed.chain', spec.fixed.chain, COUNT),
+      rows: spec.fixed?.rows === undefined ? null : checkNumber('fixed.rows', spec.fixed.rows, COUNT),
+    },
     colours,
     layout,
     border,

@@ -5,7 +5,13 @@ import { isStitchKey, STITCHES, type Stitch } from './stitches.ts';
 import type { ReadyPlanSpec } from './readPlanSpec.ts';
 import { chanceOfRunningOut, skeinsForSafety } from './runningOut.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
-import { chainEquivalent, metresPerGramOf, yarnPerStitch, type YarnBasis } from './yarnPerStitch.ts';
+import {
+  chainEquivalent,
+  edgeStitchesOf,
+  metresPerGramOf,
+  yarnPerStitch,
+  type YarnBasis,
+} from './yarnPerStitch.ts';
 
 export interface DyeLotChance {
   lot: string;
@@ -95,13 +101,6 @@ export function yarnForPiece(spec: ReadyPlanSpec, piece: YarnForPieceOptions): Y
     totalGrams: add((each) => each.grams),
     totalMetres: perColour.every((each) => each.metres) ? add((each) => each.metres!) : null,
   };
-}
-
-/** Stitches outside whole repeats of the stitch multiple. */
-export function edgeStitchesOf(spec: ReadyPlanSpec): number {
-  const { m, plus } = spec.multiple;
-  const skipped = spec.stitch.chainsSkipped - (spec.stitch.skippedChainsCount ? 1 : 0);
-  return m === 1 ? 0 : Math.max(0, plus - skipped);
 }
 
 const NOTHING: ColourCount = {

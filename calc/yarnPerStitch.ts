@@ -1,5 +1,5 @@
 import { combineEstimates } from './combineEstimates.ts';
-import { countColours } from './countColours.ts';
+import { countColours, type ColourCount } from './countColours.ts';
 import type { Colour, ReadyPlanSpec } from './readPlanSpec.ts';
 import type { Stitch } from './stitches.ts';
 import type { Uncertain } from './uncertain.ts';
@@ -30,6 +30,9 @@ export function chainEquivalent(stitch: Stitch): Uncertain {
  * day, another tension (from memory: 2–3 %).
  */
 const SWATCH_TO_PIECE_RELATIVE_U = 0.025;
+/** The same for the rest of a piece against what is done of it, and against another colour's yarn (from memory). */
+const USED_RELATIVE_U = 0.01;
+const OTHER_COLOUR_RELATIVE_U = 0.03;
 
 /**
  * Length of yarn in one stitch × wraps: (yarn length per area) × (yarn diameter) is close to 3 for plain
@@ -109,8 +112,11 @@ export function yarnPerStitch(
   }
   for (const used of spec.yarn.usedSoFar) {
     const factor = gramsForGram(used.colour);
-    const equivalents = used.stitches ?? equivalentsOfRows(spec, used.colour, used.rowsDone!, body);
-    if (equivalents > 0) add('used-so-far', scaled(used.grams, factor), equivalents, 0.01);
+    const count = usedCount(spec, used, body);
+    const grams = { ...used.grams, value: used.grams.value - count.strandGrams };
+    const own = used.colour === colour.id ? USED_RELATIVE_U : OTHER_COLOUR_RELATIVE_U;
+    if (count.equivalents > 0 && grams.value > 0)
+      add('used-so-far', scaled(grams, factor), count.equivalents, own);
   }
   if (spec.yarn.label && metresPerGram !== null) {
     const label = labelMetresPerStitch(spec, metresPerGram);
@@ -138,23 +144,45 @@ function scaled({ value, standardUncertainty }: Uncertain, factor: number): Unce
   return { value: value * factor, standardUncertainty: standardUncertainty * factor };
 }
 
-/** Stitch equivalents of one colour in the first `rows` rows of the piece. */
-function equivalentsOfRows(
+/**
+ * Stitch equivalents worked so far in one colour, and the grams of it that went into carried strands
+ * and tails: those make no stitches, so they are kept apart.
+ */
+function usedCount(
   spec: ReadyPlanSpec,
-  colour: string,
-  rows: number,
+  used: ReadyPlanSpec['yarn']['usedSoFar'][number],
   body: { chain: number; stitches: number },
-): number {
+): { equivalents: number; strandGrams: number } {
+  if (used.stitches !== null) return { equivalents: used.stitches, strandGrams: 0 };
   const count = countColours({
     ...body,
     layout: spec.layout,
     stitch: spec.stitch,
-    rows,
+    rows: used.rowsDone!,
+    edgeStitches: edgeStitchesOf(spec),
     carryUpRows: spec.practice.carryUpRows,
-  })[colour];
-  if (!count) return 0;
+  })[used.colour];
+  if (!count) return { equivalents: 0, strandGrams: 0 };
   const chains = count.foundationChains + count.turningChains;
-  return count.workedStitches + chainEquivalent(spec.stitch).value * chains;
+  const metresPerGram = metresPerGramOf(spec.colours.find((each) => each.id === used.colour)!);
+  return {
+    equivalents: count.workedStitches + chainEquivalent(spec.stitch).value * chains,
+    strandGrams: metresPerGram === null ? 0 : strandMm(spec, count) / 1000 / metresPerGram,
+  };
+}
+
+/** Yarn in carried strands, side strands and tails of one colour, mm. */
+function strandMm(spec: ReadyPlanSpec, count: ColourCount): number {
+  const carried = (count.carriedStitches * 100) / spec.gauge.stitchesPer10cm.value;
+  const upTheSide = (count.sideRows * 100) / spec.gauge.rowsPer10cm.value;
+  return spec.practice.carriedTakeUp * (carried + upTheSide) + 2 * spec.practice.tailMm * count.strands;
+}
+
+/** Stitches outside whole repeats of the stitch multiple. */
+export function edgeStitchesOf(spec: ReadyPlanSpec): number {
+  const { m, plus } = spec.multiple;
+  const skipped = spec.stitch.chainsSkipped - (spec.stitch.skippedChainsCount ? 1 : 0);
+  return m === 1 ? 0 : Math.max(0, plus - skipped);
 }
 
 /** (d): metres of yarn per stitch from the label and the gauge alone, with a wide uncertainty. */
