@@ -24,6 +24,8 @@ export interface LatticeFit {
   stitchPhaseAt(x: number, y: number): number;
   rowPhaseAt(x: number, y: number): number;
   cellAt(x: number, y: number): LatticeCell;
+  /** The picture pixel with these phases, looked for from `from` on. */
+  locate(stitchPhase: number, rowPhase: number, from: { x: number; y: number }): { x: number; y: number };
   /** Places inside the cloth where both waves were read, with a trust of 0…1. */
   places: { x: number; y: number; trust: number }[];
   /** Where cloth is, 0…1, on a grid over the picture; for edges. */
@@ -203,6 +205,19 @@ export async function fitLattice(
       rowAngleDeg: degrees(rowStep.y, rowStep.x),
     };
   };
+  const locate = (stitchPhase: number, rowPhase: number, from: { x: number; y: number }) => {
+    let p = toMap(from.x, from.y);
+    for (let i = 0; i < 6; i++) {
+      const gs = stitch.gradientAt(p.x, p.y);
+      const gr = row.gradientAt(p.x, p.y);
+      const det = gs.x * gr.y - gs.y * gr.x;
+      const ds = stitchPhase - stitch.phaseAt(p.x, p.y);
+      const dr = rowPhase - row.phaseAt(p.x, p.y);
+      p = { x: p.x + (ds * gr.y - dr * gs.y) / det, y: p.y + (dr * gs.x - ds * gr.x) / det };
+      if (Math.abs(ds) + Math.abs(dr) < 1e-3) break;
+    }
+    return toPicture(p.x, p.y);
+  };
   const both = new Map<string, { x: number; y: number; trust: number }>();
   for (const node of row.inliers) {
     both.set(`${node.x},${node.y}`, { ...toPicture(node.x, node.y), trust: node.amplitude * node.support });
@@ -246,6 +261,7 @@ export async function fitLattice(
       return row.phaseAt(p.x, p.y);
     },
     cellAt,
+    locate,
     places,
     clothAt: (x, y) => {
       const p = toMap(x, y);
@@ -331,4 +347,49 @@ function rivalReadings(rows: WaveChoice[], stitches: WaveChoice[]) {
     ...others(stitches).map(({ factor, weight }) => ({ stitchFactor: factor, rowFactor: 1, weight })),
     ...others(rows).map(({ factor, weight }) => ({ stitchFactor: 1, rowFactor: factor, weight })),
   ].sort((a, b) => b.weight - a.weight);
+}
+
+/**
+ * The same lattice counted differently: every phase times a factor (2 rows where one was read: `row` = 2).
+ *
+ * @example
+ * withFactors(lattice, { stitch: 1, row: 2 }).cellAt(x, y).rowPitchPx; // half of what it was
+ */
+export function withFactors(lattice: LatticeFit, factor: { stitch: number; row: number }): LatticeFit {
+  if (factor.stitch === 1 && factor.row === 1) return lattice;
+  const { quality } = lattice;
+  return {
+    ...lattice,
+    stitchPhaseAt: (x, y) => lattice.stitchPhaseAt(x, y) * factor.stitch,
+    rowPhaseAt: (x, y) => lattice.rowPhaseAt(x, y) * factor.row,
+    cellAt: (x, y) => {
+      const cell = lattice.cellAt(x, y);
+      return {
+        ...cell,
+        stitchPitchPx: cell.stitchPitchPx / factor.stitch,
+        rowPitchPx: cell.rowPitchPx / factor.row,
+      };
+    },
+    locate: (stitchPhase, rowPhase, from) =>
+      lattice.locate(stitchPhase / factor.stitch, rowPhase / factor.row, from),
+    quality: {
+      ...quality,
+      stitchResidualTurns: quality.stitchResidualTurns * factor.stitch,
+      rowResidualTurns: quality.rowResidualTurns * factor.row,
+      stitchDisagreement: quality.stitchDisagreement - Math.log(factor.stitch),
+      rowDisagreement: quality.rowDisagreement - Math.log(factor.row),
+      repeats: {
+        stitches: quality.repeats.stitches * factor.stitch,
+        rows: quality.repeats.rows * factor.row,
+      },
+    },
+    rivals: [
+      ...lattice.rivals.map((rival) => ({
+        ...rival,
+        stitchFactor: rival.stitchFactor * factor.stitch,
+        rowFactor: rival.rowFactor * factor.row,
+      })),
+      { stitchFactor: factor.stitch, rowFactor: factor.row, weight: 0.3 },
+    ],
+  };
 }

@@ -1,0 +1,84 @@
+import type { LatticeFit } from './fitLattice.ts';
+import { weightedMedian } from './lattice/robust.ts';
+import type { Measured, Point } from './types.ts';
+
+/** Whole stitches and rows between the visible edges; null where an edge is out of view or hidden. */
+export interface EdgeCounts {
+  stitches: Measured | null;
+  rows: Measured | null;
+}
+
+/**
+ * Counts along the lattice from edge to edge, on several rows and several columns, and reports the median:
+ * the check that makers trust most ("30 stitches, 22 rows").
+ *
+ * @param lattice fitted lattice
+ * @param isOpen whether cloth could be seen at a picture pixel if it were there (inside the photo, not under
+ *   the reference); an edge next to a pixel that is not open is a hidden edge
+ */
+export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: number) => boolean): EdgeCounts {
+  const phases = lattice.places.map((p) => ({
+    p,
+    s: lattice.stitchPhaseAt(p.x, p.y),
+    r: lattice.rowPhaseAt(p.x, p.y),
+  }));
+  const quantile = (values: number[], q: number) => {
+    const sorted = [...values].sort((a, b) => a - b);
+    return sorted[Math.min(sorted.length - 1, Math.round(q * (sorted.length - 1)))];
+  };
+  const count = (axis: 's' | 'r'): Measured | null => {
+    const other = axis === 's' ? 'r' : 's';
+    const found: number[] = [];
+    let hidden = 0;
+    for (let i = 0; i < 9; i++) {
+      const level = quantile(
+        phases.map((q) => q[other]),
+        0.2 + (0.6 * i) / 8,
+      );
+      const start = phases.reduce((a, b) =>
+        Math.abs(b[other] - level) < Math.abs(a[other] - level) ? b : a,
+      );
+      const ends: number[] = [];
+      for (const way of [-1, 1]) {
+        let from: Point = start.p;
+        let last = start[axis];
+        let gap = 0;
+        for (let t = start[axis]; Math.abs(t - start[axis]) < 400; t += way * 0.125) {
+          const at = axis === 's' ? lattice.locate(t, level, from) : lattice.locate(level, t, from);
+          if (!isOpen(at.x, at.y)) {
+            gap = NaN;
+            break;
+          }
+          if (lattice.clothAt(at.x, at.y) > 0.5) {
+            last = t;
+            gap = 0;
+          } else if ((gap += 0.125) > 1.5) break;
+          from = at;
+        }
+        if (Number.isNaN(gap)) break;
+        ends.push(last);
+      }
+      if (ends.length === 2) found.push(ends[1] - ends[0]);
+      else hidden++;
+    }
+    if (found.length < 5 || hidden > 3) return null;
+    const one = found.map(() => 1);
+    const middle = weightedMedian(found, one);
+    const spread =
+      1.4826 *
+      weightedMedian(
+        found.map((v) => Math.abs(v - middle)),
+        one,
+      );
+    const value = Math.round(middle);
+    // The edge itself is known to about a third of a stitch at either end.
+    const standardUncertainty = Math.hypot(0.45, spread / Math.sqrt(found.length));
+    return {
+      value,
+      standardUncertainty,
+      low95: value - 1.96 * standardUncertainty,
+      high95: value + 1.96 * standardUncertainty,
+    };
+  };
+  return { stitches: count('s'), rows: count('r') };
+}

@@ -1,0 +1,126 @@
+import type { Fabric } from './findFabric.ts';
+import type { LatticeFit } from './fitLattice.ts';
+import type { meanPitches } from './gauge.ts';
+import type { MeasureOptions, Measurement } from './measurement.ts';
+import type { Rectified } from './rectify.ts';
+import type { Advice, DecodedPhoto, Scale } from './types.ts';
+
+/** What the verdict rests on. */
+export interface Evidence {
+  lattice: LatticeFit;
+  fabric: Fabric;
+  scale: Scale | null;
+  options: MeasureOptions;
+  countings: { stitch: number; row: number; weight: number }[];
+  mean: ReturnType<typeof meanPitches>;
+  photo: DecodedPhoto;
+  flat: Rectified;
+}
+
+export interface Verdict {
+  status: Measurement['status'];
+  advice: Advice[];
+}
+
+/**
+ * Whether the numbers can be trusted, and what the maker can do when they cannot.
+ *
+ * Each rule names one thing that spoils a count and its own remedy. A `refuse` rule means that wrong
+ * answers are common there, a `doubt` rule that they happen.
+ */
+export function judge(evidence: Evidence): Verdict {
+  const { lattice, scale, options, countings, mean, flat, photo } = evidence;
+  const q = lattice.quality;
+  const advice: Advice[] = [];
+  let status: Measurement['status'] = 'ok';
+  const doubt = (code: string, message: string) => {
+    advice.push({ code, message });
+    if (status === 'ok') status = 'unsure';
+  };
+  const refuse = (code: string, message: string) => {
+    advice.push({ code, message });
+    status = 'refused';
+  };
+  const corrected = (options.corrections ?? []).length > 0;
+
+  const finest = Math.min(mean.stitch.pitchPx, mean.row.pitchPx) / photo.decodeScale;
+  if (finest < 4) {
+    refuse('stitches-too-small', 'The stitches are too small in the picture to count. Go closer.');
+  }
+  const repeats = Math.min(q.repeats.stitches, q.repeats.rows);
+  if (repeats < 3) {
+    refuse('too-few-repeats', 'Too few stitches or rows are in view. Show at least six of each, better ten.');
+  } else if (repeats < 5) {
+    doubt('few-repeats', 'Few stitches or rows are in view; ten or more of each give a better count.');
+  }
+  const agreement = Math.min(q.stitchAgreement, q.rowAgreement);
+  if (agreement < 0.3) {
+    refuse(
+      'stitches-unclear',
+      'The stitches cannot be followed across the cloth. Light it from the side, hold the camera steady, and smooth out folds.',
+    );
+  } else if (agreement < 0.6) {
+    doubt(
+      'stitches-partly-unclear',
+      'Only part of the cloth could be followed. Light from the side and a flat, plain stretch of fabric help.',
+    );
+  }
+  const amplitude = Math.min(q.stitchAmplitude, q.rowAmplitude);
+  if (amplitude < 0.2 && agreement >= 0.3) {
+    doubt(
+      'low-relief',
+      'Rows or stitches stand out only faintly. Light from a low lamp or window at one side shows them better.',
+    );
+  }
+  if (!corrected) {
+    const disagreement = Math.max(
+      Math.abs(q.stitchDisagreement + Math.log(countings[0].stitch)),
+      Math.abs(q.rowDisagreement + Math.log(countings[0].row)),
+    );
+    if (disagreement > 0.2) {
+      doubt(
+        'readings-disagree',
+        'Two ways of reading the stitches disagree. Count a few stitches by hand and mark them, and the rest will follow.',
+      );
+    }
+    const rival = Math.max(0, ...lattice.rivals.map((r) => r.weight));
+    const other = countings.length > 1 ? countings[1].weight / countings[0].weight : 0;
+    if (Math.max(rival, other) > 0.4) {
+      doubt(
+        'two-readings',
+        'The pattern can be counted in more than one way. Choose the right one, or mark a few stitches that you counted.',
+      );
+    }
+  }
+  const worst = Math.max(mean.stitch.relativeUncertainty, mean.row.relativeUncertainty);
+  if (worst > 0.04) {
+    doubt(
+      'wide-uncertainty',
+      'This count is not sharp enough to plan a large piece with. Show more stitches.',
+    );
+  }
+  if (scale) {
+    if (scale.tiltDeg > 40) {
+      doubt(
+        'steep-tilt',
+        'The camera looks at the work from far off to one side. Hold it more straight above.',
+      );
+    }
+    if (flat.pxPerMm) {
+      const width = mean.stitch.pitchPx / flat.pxPerMm;
+      if (width < 1 || width > 40) {
+        doubt(
+          'unlikely-gauge',
+          'This gauge is outside what yarn and hook make. Check that the reference is what it was taken for.',
+        );
+      }
+    }
+    if (scale.confidence < 0.5) {
+      doubt(
+        'reference-unsure',
+        'It is not certain what the scale was taken from. Check the outlined object.',
+      );
+    }
+  }
+  return { status, advice };
+}

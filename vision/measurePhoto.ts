@@ -1,0 +1,409 @@
+import { countEdgeToEdge } from './countEdgeToEdge.ts';
+import { decodePhoto } from './decode.ts';
+import { VisionError } from './errors.ts';
+import { findFabric } from './findFabric.ts';
+import { findScale } from './findScale.ts';
+import { fitLattice, withFactors, type LatticeFit } from './fitLattice.ts';
+import { measured, meanPitches } from './gauge.ts';
+import { judge } from './judge.ts';
+import type {
+  Alternative,
+  CountCorrection,
+  LocalGauge,
+  Measurement,
+  MeasureOptions,
+  PixelLattice,
+  Stage,
+} from './measurement.ts';
+import { overlayLines } from './overlayLines.ts';
+import { rectify, type Rectified } from './rectify.ts';
+import { applyHomography } from './scale/geometry.ts';
+import { countingsFor } from './stitchAspects.ts';
+import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
+
+/** Pictures are decoded to at most this many pixels on the longer side; finer cloth needs a closer photo. */
+const WORKING_SIDE_PX = 3000;
+
+export interface MeasureHooks {
+  /** Called with each stage as it finishes. */
+  onStage?: (stage: Stage) => void;
+  signal?: AbortSignal;
+}
+
+/**
+ * Measures one photo: decode → scale → rectify → fabric → lattice → gauge → overlay.
+ *
+ * @param bytes the photo file
+ * @returns the gauge with its uncertainty, what to draw over the photo, and advice; `status` is
+ *   `refused` when no number can be trusted, with the reason and the remedy in `advice`
+ * @throws VisionError when the file is not a photo that can be read
+ *
+ * @example
+ * const measurement = await measurePhoto(await readFile('swatch.jpg'), { reference: 'card', stitch: 'hdc' });
+ * measurement.gauge?.stitchesPer10cm.value; // e.g. 14.2
+ */
+export async function measurePhoto(
+  bytes: Uint8Array,
+  options: MeasureOptions = {},
+  hooks: MeasureHooks = {},
+): Promise<Measurement> {
+  const started = performance.now();
+  const timingsMs: Measurement['timingsMs'] = {};
+  let last = started;
+  const done = (stage: Stage) => {
+    const now = performance.now();
+    timingsMs[stage] = Math.round(10 * (now - last)) / 10;
+    last = now;
+    hooks.onStage?.(stage);
+    hooks.signal?.throwIfAborted();
+  };
+  const finish = (measurement: Omit<Measurement, 'timingsMs'>): Measurement => {
+    timingsMs.total = Math.round(10 * (performance.now() - started)) / 10;
+    return { ...measurement, timingsMs };
+  };
+
+  const photo = await decodePhoto(bytes, { maxSidePx: WORKING_SIDE_PX });
+  done('decode');
+  const toOriginal = (p: Point): Point => ({ x: p.x / photo.decodeScale, y: p.y / photo.decodeScale });
+  const toDecodedPx = (p: Point): Point => ({ x: p.x * photo.decodeScale, y: p.y * photo.decodeScale });
+  const nothing: Omit<Measurement, 'timingsMs'> = {
+    status: 'refused',
+    photo: { widthPx: photo.originalWidthPx, heightPx: photo.originalHeightPx },
+    scale: null,
+    gauge: null,
+    lattice: null,
+    counted: { stitches: null, rows: null },
+    looksLike: [],
+    alternatives: [],
+    localGauge: [],
+    overlay: null,
+    advice: [],
+  };
+
+  const found = options.pixelsOnly ? null : await findScale(photo, scaleOptions(options, toDecodedPx));
+  const scale = found?.scale ?? null;
+  done('scale');
+  const scaleAdvice: Advice[] = found ? [...found.advice, ...(scale?.advice ?? [])] : [];
+  if (!options.pixelsOnly && !scale) {
+    const advice = scaleAdvice.length
+      ? scaleAdvice
+      : [
+          {
+            code: 'no-reference',
+            message:
+              'Nothing of known size was found. Lay a card, a ruler or our printed sheet flat beside the swatch, wholly in view, and take the photo again; or mark two points and their distance by hand.',
+          },
+        ];
+    return finish({ ...nothing, advice });
+  }
+
+  const flat = rectify(photo, scale, { regionPx: options.regionPx?.map(toDecodedPx) });
+  done('rectify');
+  const fabric = await findFabric(flat.gray, { allowed: flat.allowed });
+  done('fabric');
+  const measuredScale = scale && {
+    kind: scale.kind,
+    variety: scale.variety,
+    mmPerPx: scale.mmPerPx * photo.decodeScale,
+    tiltDeg: scale.tiltDeg,
+    relativeUncertainty: scale.relativeUncertainty,
+    confidence: scale.confidence,
+    outlinePx: scale.outlinePx.map(toOriginal),
+    homographyPxToMm: originalHomography(scale, photo),
+  };
+  const unread = { ...nothing, scale: measuredScale };
+  if (!fabric) {
+    return finish({
+      ...unread,
+      advice: [
+        ...scaleAdvice,
+        {
+          code: 'no-fabric',
+          message:
+            'No cloth with readable stitches was found. Fill more of the picture with the swatch, light it from the side, and hold the camera steady.',
+        },
+      ],
+    });
+  }
+
+  const toFlat = (p: Point) => applyHomography(flat.toRectified, toDecodedPx(p));
+  const toPhoto = (p: Point) => toOriginal(applyHomography(flat.toDecoded, p));
+  const corrections = (options.corrections ?? []).map((c) => ({ ...c, pointsPx: c.pointsPx.map(toFlat) }));
+  let lattice = await fitLattice(flat.gray, fabric, {
+    allowed: flat.allowed,
+    expected: expectedFrom(corrections),
+  });
+  done('lattice');
+  const outline = fabric.outlinePx.map(toPhoto);
+  if (!lattice) {
+    return finish({
+      ...unread,
+      looksLike: fabric.looksLike,
+      advice: [
+        ...scaleAdvice,
+        {
+          code: 'no-lattice',
+          message:
+            'Cloth was found, but its stitches do not repeat clearly enough to count. Light it from the side, go closer, smooth folds out, and choose a plain part of the fabric.',
+        },
+      ],
+    });
+  }
+
+  let countings: ReturnType<typeof countingsFor> = [{ stitch: 1, row: 1, weight: 1 }];
+  const corrected = snapTo(lattice, corrections);
+  if (corrections.length > 0) lattice = corrected;
+  else if (options.stitch) {
+    const mean = meanPitches(lattice);
+    countings = countingsFor(options.stitch, mean.row.pitchPx / mean.stitch.pitchPx);
+    lattice = withFactors(lattice, countings[0]);
+  }
+  const mean = meanPitches(lattice);
+  const centre = trustedCentre(lattice);
+  const axis = (pitch: { pitchPx: number; relativeUncertainty: number }) => {
+    if (!flat.pxPerMm || !scale) return null;
+    return measured(
+      (100 * flat.pxPerMm) / pitch.pitchPx,
+      Math.hypot(
+        pitch.relativeUncertainty,
+        scaleUncertaintyAt(scale, applyHomography(flat.toDecoded, centre)),
+      ),
+    );
+  };
+  const stitchesPer10cm = axis(mean.stitch);
+  const rowsPer10cm = axis(mean.row);
+  const verdict = judge({ lattice, fabric, scale, options, countings, mean, photo, flat });
+  const alternatives = alternativesOf(lattice, countings, mean, flat, photo);
+  done('gauge');
+
+  const lines = overlayLines(lattice);
+  const isOpen = (x: number, y: number) => {
+    const i = Math.round(x);
+    const j = Math.round(y);
+    const { allowed } = flat;
+    return (
+      i > 2 &&
+      j > 2 &&
+      i < allowed.widthPx - 3 &&
+      j < allowed.heightPx - 3 &&
+      allowed.data[j * allowed.widthPx + i] > 0 &&
+      x > lattice!.bounds.left + 2 &&
+      y > lattice!.bounds.top + 2 &&
+      x < lattice!.bounds.left + lattice!.bounds.width - 2 &&
+      y < lattice!.bounds.top + lattice!.bounds.height - 2
+    );
+  };
+  const counted = countEdgeToEdge(lattice, isOpen);
+  const overlay = {
+    fabricOutlinePx: outline,
+    rowLinesPx: lines.rowLines.map((line) => line.map(toPhoto)),
+    stitchLinesPx: lines.stitchLines.map((line) => line.map(toPhoto)),
+  };
+  done('overlay');
+  const refused = verdict.status === 'refused';
+  return finish({
+    status: verdict.status,
+    photo: nothing.photo,
+    scale: measuredScale,
+    gauge: !refused && stitchesPer10cm && rowsPer10cm ? { stitchesPer10cm, rowsPer10cm } : null,
+    lattice: refused ? null : pixelLattice(lattice, mean, centre, toPhoto),
+    counted: refused ? { stitches: null, rows: null } : counted,
+    looksLike: lattice.looksLike,
+    alternatives: refused ? [] : alternatives,
+    localGauge: refused ? [] : localGauge(lattice, flat, toPhoto),
+    overlay: refused ? null : overlay,
+    advice: [...scaleAdvice, ...verdict.advice],
+  });
+}
+
+function scaleOptions(options: MeasureOptions, toDecodedPx: (p: Point) => Point) {
+  const { manual } = options;
+  return {
+    reference: options.reference ?? 'auto',
+    ...(options.checkLineMm === undefined ? {} : { checkLineMm: options.checkLineMm }),
+    ...(manual?.type === 'two-points'
+      ? { manual: { ...manual, pointsPx: manual.pointsPx.map(toDecodedPx) as [Point, Point] } }
+      : manual
+        ? {
+            manual: {
+              ...manual,
+              cornersPx: manual.cornersPx.map(toDecodedPx) as [Point, Point, Point, Point],
+            },
+          }
+        : {}),
+  } as const;
+}
+
+function originalHomography(scale: Scale, photo: DecodedPhoto): Matrix3 {
+  const f = photo.decodeScale;
+  const h = scale.homographyPxToMm;
+  return [h[0] * f, h[1] * f, h[2], h[3] * f, h[4] * f, h[5], h[6] * f, h[7] * f, h[8]];
+}
+
+/** Scale uncertainty at a decoded pixel: grows with the distance from the reference. */
+function scaleUncertaintyAt(scale: Scale, at: Point): number {
+  const n = scale.outlinePx.length;
+  const middle = {
+    x: scale.outlinePx.reduce((s, p) => s + p.x, 0) / n,
+    y: scale.outlinePx.reduce((s, p) => s + p.y, 0) / n,
+  };
+  const size = Math.max(...scale.outlinePx.map((p) => 2 * Math.hypot(p.x - middle.x, p.y - middle.y)));
+  const distance = Math.hypot(at.x - middle.x, at.y - middle.y) / Math.max(1, size);
+  return Math.hypot(scale.relativeUncertainty, scale.relativeUncertaintyPerReferenceLength * distance);
+}
+
+type FlatCorrection = Omit<CountCorrection, 'pointsPx'> & { pointsPx: Point[] };
+
+function expectedFrom(corrections: FlatCorrection[]) {
+  const expected: { stitchPitchPx?: number; rowPitchPx?: number } = {};
+  for (const { axis, count, pointsPx } of corrections) {
+    if (!(count > 0) || !Number.isFinite(count)) {
+      throw new VisionError('bad-option', 'The count between two marks must be above zero.', 'Count again.');
+    }
+    const pitch = Math.hypot(pointsPx[0].x - pointsPx[1].x, pointsPx[0].y - pointsPx[1].y) / count;
+    if (axis === 'stitches') expected.stitchPitchPx = pitch;
+    else expected.rowPitchPx = pitch;
+  }
+  return expected;
+}
+
+/** Makes the lattice count what the maker counted, when following her pitch did not already do so. */
+function snapTo(lattice: LatticeFit, corrections: FlatCorrection[]): LatticeFit {
+  let factor = { stitch: 1, row: 1 };
+  for (const { axis, count, pointsPx } of corrections) {
+    const phase = axis === 'stitches' ? lattice.stitchPhaseAt : lattice.rowPhaseAt;
+    const seen = Math.abs(phase(pointsPx[1].x, pointsPx[1].y) - phase(pointsPx[0].x, pointsPx[0].y));
+    // Marks are set to about half a stitch; within that the lattice knows better.
+    if (seen < 0.5 || Math.abs(seen - count) < 0.75) continue;
+    factor = axis === 'stitches' ? { ...factor, stitch: count / seen } : { ...factor, row: count / seen };
+  }
+  return withFactors(lattice, factor);
+}
+
+function trustedCentre(lattice: LatticeFit): Point {
+  const total = lattice.places.reduce((s, p) => s + p.trust, 0);
+  return {
+    x: lattice.places.reduce((s, p) => s + p.x * p.trust, 0) / total,
+    y: lattice.places.reduce((s, p) => s + p.y * p.trust, 0) / total,
+  };
+}
+
+/** The lattice at the cloth's centre as it lies in the photo, perspective included. */
+function pixelLattice(
+  lattice: LatticeFit,
+  mean: ReturnType<typeof meanPitches>,
+  centre: Point,
+  toPhoto: (p: Point) => Point,
+): PixelLattice {
+  const cell = lattice.cellAt(centre.x, centre.y);
+  const step = (angleDeg: number, length: number) => {
+    const a = (angleDeg * Math.PI) / 180;
+    const from = toPhoto({
+      x: centre.x - (Math.cos(a) * length) / 2,
+      y: centre.y - (Math.sin(a) * length) / 2,
+    });
+    const to = toPhoto({
+      x: centre.x + (Math.cos(a) * length) / 2,
+      y: centre.y + (Math.sin(a) * length) / 2,
+    });
+    return { x: to.x - from.x, y: to.y - from.y };
+  };
+  const lean = ((cell.rowAngleDeg - cell.stitchAngleDeg) * Math.PI) / 180;
+  const stitch = step(cell.stitchAngleDeg, mean.stitch.pitchPx);
+  const row = step(cell.rowAngleDeg, mean.row.pitchPx / Math.max(0.3, Math.abs(Math.sin(lean))));
+  const stitchPitchPx = Math.hypot(stitch.x, stitch.y);
+  const rowPitchPx = Math.abs(stitch.x * row.y - stitch.y * row.x) / stitchPitchPx;
+  const degrees = (v: Point) => (Math.atan2(v.y, v.x) * 180) / Math.PI;
+  return {
+    stitchPitchPx,
+    rowPitchPx,
+    stitchAngleDeg: degrees(stitch),
+    rowAngleDeg: degrees(row),
+    standardUncertaintyPx: {
+      stitchPitch: stitchPitchPx * mean.stitch.relativeUncertainty,
+      rowPitch: rowPitchPx * mean.row.relativeUncertainty,
+    },
+  };
+}
+
+function alternativesOf(
+  lattice: LatticeFit,
+  countings: { stitch: number; row: number; weight: number }[],
+  mean: ReturnType<typeof meanPitches>,
+  flat: Rectified,
+  photo: DecodedPhoto,
+): Alternative[] {
+  const best = countings[0];
+  const options = [
+    { stitchFactor: 1, rowFactor: 1, weight: 1 },
+    ...countings.slice(1).map((c) => ({
+      stitchFactor: best.stitch / c.stitch,
+      rowFactor: best.row / c.row,
+      weight: c.weight / best.weight,
+    })),
+    ...lattice.rivals,
+  ];
+  const kept: typeof options = [];
+  for (const one of options) {
+    const twin = kept.find(
+      (k) =>
+        Math.abs(Math.log(k.stitchFactor / one.stitchFactor)) < 0.1 &&
+        Math.abs(Math.log(k.rowFactor / one.rowFactor)) < 0.1,
+    );
+    if (twin) twin.weight = Math.max(twin.weight, one.weight);
+    else if (one.weight > 0.01) kept.push({ ...one });
+  }
+  const total = kept.reduce((s, one) => s + one.weight, 0);
+  return kept
+    .map(({ stitchFactor, rowFactor, weight }) => {
+      const stitchPitch = mean.stitch.pitchPx * stitchFactor;
+      const rowPitch = mean.row.pitchPx * rowFactor;
+      const per10cm = (pitch: number) => (flat.pxPerMm ? (100 * flat.pxPerMm) / pitch : null);
+      return {
+        stitchesPer10cm: per10cm(stitchPitch),
+        rowsPer10cm: per10cm(rowPitch),
+        stitchPitchPx: stitchPitch / photo.decodeScale,
+        rowPitchPx: rowPitch / photo.decodeScale,
+        weight: weight / total,
+      };
+    })
+    .sort((a, b) => b.weight - a.weight)
+    .slice(0, 5);
+}
+
+/** Gauge by parts of the cloth: a 5 × 5 grid over the counted stitches and rows. */
+function localGauge(lattice: LatticeFit, flat: Rectified, toPhoto: (p: Point) => Point): LocalGauge[] {
+  const places = lattice.places.map((p) => ({
+    ...p,
+    s: lattice.stitchPhaseAt(p.x, p.y),
+    r: lattice.rowPhaseAt(p.x, p.y),
+  }));
+  const low = { s: Math.min(...places.map((p) => p.s)), r: Math.min(...places.map((p) => p.r)) };
+  const span = {
+    s: Math.max(...places.map((p) => p.s)) - low.s || 1,
+    r: Math.max(...places.map((p) => p.r)) - low.r || 1,
+  };
+  const bins = new Map<number, typeof places>();
+  for (const place of places) {
+    const i = Math.min(4, Math.floor((5 * (place.s - low.s)) / span.s));
+    const j = Math.min(4, Math.floor((5 * (place.r - low.r)) / span.r));
+    bins.set(5 * j + i, [...(bins.get(5 * j + i) ?? []), place]);
+  }
+  return [...bins.values()].map((bin) => {
+    const trust = bin.reduce((s, p) => s + p.trust, 0);
+    const average = (value: (p: (typeof places)[number]) => number) =>
+      bin.reduce((s, p) => s + p.trust * value(p), 0) / trust;
+    const centre = { x: average((p) => p.x), y: average((p) => p.y) };
+    const cell = lattice.cellAt(centre.x, centre.y);
+    return {
+      centrePx: toPhoto(centre),
+      stitchesPer10cm: flat.pxPerMm && (100 * flat.pxPerMm) / cell.stitchPitchPx,
+      rowsPer10cm: flat.pxPerMm && (100 * flat.pxPerMm) / cell.rowPitchPx,
+      stitchPitchPx: cell.stitchPitchPx,
+      rowPitchPx: cell.rowPitchPx,
+      alongRows: (average((p) => p.r) - low.r) / span.r,
+      acrossStitches: (average((p) => p.s) - low.s) / span.s,
+      trust: trust / bin.length,
+    };
+  });
+}

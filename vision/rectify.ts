@@ -1,0 +1,159 @@
+import { cv, floatMatToGray, grayToFloatMat, type Mat, withMats } from './cv.ts';
+import { applyHomography, inverted, multiply } from './scale/geometry.ts';
+import type { DecodedPhoto, GrayImage, MaskImage, Matrix3, Point, Scale } from './types.ts';
+
+/** The photo as if seen straight from above. */
+export interface Rectified {
+  gray: GrayImage;
+  /** Rectified pixels per millimetre; null when no scale is known and the photo is taken as it is. */
+  pxPerMm: number | null;
+  /** Decoded pixel → rectified pixel. */
+  toRectified: Matrix3;
+  /** Rectified pixel → decoded pixel. */
+  toDecoded: Matrix3;
+  /** 255 where cloth may be: inside the photo and the maker's region, not on the reference. */
+  allowed: MaskImage;
+}
+
+export interface RectifyOptions {
+  /** Longest side of the result, px. Default 2600. */
+  maxSidePx?: number;
+  /** Only here, decoded pixels. */
+  regionPx?: Point[];
+}
+
+/** Parts of the plane that are seen this much smaller than at the photo's centre are left out. */
+const LEAST_RELATIVE_SIZE = 0.4;
+
+const IDENTITY: Matrix3 = [1, 0, 0, 0, 1, 0, 0, 0, 1];
+
+/**
+ * Turns the photo so that a millimetre in the plane of the work is the same number of pixels everywhere.
+ *
+ * The resolution is the photo's own at its centre, so no detail is made up or lost there. Without a scale
+ * the photo passes through unchanged.
+ *
+ * @param photo decoded photo
+ * @param scale from `findScale`, or null
+ * @returns rectified luma with the transforms both ways
+ *
+ * @example
+ * const flat = rectify(photo, scale);
+ * const mm = pitchPx / flat.pxPerMm!;
+ */
+export function rectify(photo: DecodedPhoto, scale: Scale | null, options: RectifyOptions = {}): Rectified {
+  const { widthPx, heightPx } = photo.gray;
+  if (!scale) {
+    return {
+      gray: photo.gray,
+      pxPerMm: null,
+      toRectified: IDENTITY,
+      toDecoded: IDENTITY,
+      allowed: allowedMask(widthPx, heightPx, IDENTITY, null, options.regionPx),
+    };
+  }
+  const h = scale.homographyPxToMm;
+  const centre = { x: widthPx / 2, y: heightPx / 2 };
+  const localSize = (p: Point) => {
+    const a = applyHomography(h, p);
+    const bx = applyHomography(h, { x: p.x + 1, y: p.y });
+    const by = applyHomography(h, { x: p.x, y: p.y + 1 });
+    return Math.sqrt(Math.abs((bx.x - a.x) * (by.y - a.y) - (bx.y - a.y) * (by.x - a.x)));
+  };
+  const denominator = (p: Point) => h[6] * p.x + h[7] * p.y + h[8];
+  const centreMmPerPx = localSize(centre);
+  const side = Math.sign(denominator(centre));
+  // The photo's rim, drawn in where the plane runs off toward the horizon.
+  const rim: Point[] = [];
+  for (let i = 0; i < 64; i++) {
+    const t = (i / 64) * 4;
+    const f = t % 1;
+    const corner = Math.floor(t);
+    const p = [
+      { x: f * widthPx, y: 0 },
+      { x: widthPx, y: f * heightPx },
+      { x: (1 - f) * widthPx, y: heightPx },
+      { x: 0, y: (1 - f) * heightPx },
+    ][corner];
+    let reach = 1;
+    for (; reach > 0.1; reach -= 0.02) {
+      const q = { x: centre.x + (p.x - centre.x) * reach, y: centre.y + (p.y - centre.y) * reach };
+      if (Math.sign(denominator(q)) === side && localSize(q) * LEAST_RELATIVE_SIZE < centreMmPerPx) break;
+    }
+    rim.push({ x: centre.x + (p.x - centre.x) * reach, y: centre.y + (p.y - centre.y) * reach });
+  }
+  const mm = rim.map((p) => applyHomography(h, p));
+  const left = Math.min(...mm.map((p) => p.x));
+  const top = Math.min(...mm.map((p) => p.y));
+  const widthMm = Math.max(...mm.map((p) => p.x)) - left;
+  const heightMm = Math.max(...mm.map((p) => p.y)) - top;
+  const pxPerMm = Math.min(1 / centreMmPerPx, (options.maxSidePx ?? 2600) / Math.max(widthMm, heightMm));
+  const toRectified = multiply([pxPerMm, 0, -left * pxPerMm, 0, pxPerMm, -top * pxPerMm, 0, 0, 1], h);
+  const toDecoded = inverted(toRectified);
+  const outWidth = Math.max(16, Math.round(widthMm * pxPerMm));
+  const outHeight = Math.max(16, Math.round(heightMm * pxPerMm));
+  const gray = withMats((keep) => {
+    const source = keep(grayToFloatMat(photo.gray));
+    const transform = keep<Mat>(cv.matFromArray(3, 3, cv.CV_64FC1, toRectified));
+    const out = keep<Mat>(new cv.Mat());
+    cv.warpPerspective(
+      source,
+      out,
+      transform,
+      new cv.Size(outWidth, outHeight),
+      cv.INTER_LINEAR,
+      cv.BORDER_REPLICATE,
+      new cv.Scalar(),
+    );
+    return floatMatToGray(out);
+  });
+  const photoPx = { widthPx, heightPx };
+  return {
+    gray,
+    pxPerMm,
+    toRectified,
+    toDecoded,
+    allowed: allowedMask(
+      outWidth,
+      outHeight,
+      toRectified,
+      { rim, outline: scale.outlinePx, kind: scale.kind, ...photoPx },
+      options.regionPx,
+    ),
+  };
+}
+
+function allowedMask(
+  widthPx: number,
+  heightPx: number,
+  toRectified: Matrix3,
+  photo: null | { rim: Point[]; outline: Point[]; kind: Scale['kind'] },
+  region: Point[] | undefined,
+): MaskImage {
+  return withMats((keep) => {
+    const mask = keep<Mat>(new cv.Mat(heightPx, widthPx, cv.CV_8UC1, new cv.Scalar(255)));
+    const polygon = (points: Point[]) => {
+      const flat = points.flatMap((p) => {
+        const q = applyHomography(toRectified, p);
+        return [Math.round(q.x), Math.round(q.y)];
+      });
+      const list = keep(new cv.MatVector());
+      list.push_back(keep<Mat>(cv.matFromArray(points.length, 1, cv.CV_32SC2, flat)));
+      return list;
+    };
+    const only = (points: Point[]) => {
+      const inside = keep<Mat>(new cv.Mat(heightPx, widthPx, cv.CV_8UC1, new cv.Scalar(0)));
+      cv.fillPoly(inside, polygon(points), new cv.Scalar(255));
+      cv.bitwise_and(mask, inside, mask);
+    };
+    if (photo) {
+      only(photo.rim);
+      // A printed sheet frames the cloth: only the window is cloth, but the cloth may also lie beside it.
+      if (photo.kind !== 'manual' && photo.kind !== 'sheet' && photo.outline.length >= 3) {
+        cv.fillPoly(mask, polygon(photo.outline), new cv.Scalar(0));
+      }
+    }
+    if (region && region.length >= 3) only(region);
+    return { widthPx, heightPx, data: Uint8Array.from(mask.data) };
+  });
+}

@@ -1,0 +1,54 @@
+import type { StitchKey } from './types.ts';
+
+/**
+ * Row height ÷ stitch width of each fabric as worked by many hands: the middle, and the standard deviation
+ * of its logarithm. Common practice; the knit values agree with Munden's Kw ⁄ Kc = 3.8 ⁄ 5.0 = 0.76 for
+ * plain knitting (D. L. Munden, J. Textile Inst. 50, 1959).
+ */
+export const STITCH_ASPECTS: Record<StitchKey, { aspect: number; logSd: number }> = {
+  sc: { aspect: 0.9, logSd: 0.16 },
+  hdc: { aspect: 1.25, logSd: 0.17 },
+  'herringbone-hdc': { aspect: 1.2, logSd: 0.18 },
+  dc: { aspect: 1.95, logSd: 0.18 },
+  'post-rib': { aspect: 1.7, logSd: 0.22 },
+  moss: { aspect: 0.95, logSd: 0.18 },
+  'blo-rib': { aspect: 0.95, logSd: 0.2 },
+  stockinette: { aspect: 0.73, logSd: 0.12 },
+  'reverse-stockinette': { aspect: 0.73, logSd: 0.13 },
+  garter: { aspect: 0.5, logSd: 0.13 },
+  'rib-1x1': { aspect: 0.9, logSd: 0.22 },
+  'rib-2x2': { aspect: 0.88, logSd: 0.22 },
+  seed: { aspect: 0.58, logSd: 0.14 },
+};
+
+/** How likely the reader is to be off by a given factor on one axis, before the aspect is looked at. */
+const FACTOR_PRIOR: [factor: number, weight: number][] = [
+  [1, 1],
+  [2, 0.06],
+  [0.5, 0.06],
+];
+
+/**
+ * Which whole or half counting fits the stitch that the maker names: garter read ridge by ridge has twice
+ * the rows, rib read column pair by column pair twice the stitches.
+ *
+ * @param aspect row pitch ÷ stitch pitch as read
+ * @returns factors on the counts and their weights, best first; weights sum to 1
+ *
+ * @example
+ * countingsFor('garter', 1.0)[0]; // { stitch: 1, row: 2, weight: … }
+ */
+export function countingsFor(
+  stitch: StitchKey,
+  aspect: number,
+): { stitch: number; row: number; weight: number }[] {
+  const known = STITCH_ASPECTS[stitch];
+  const all = FACTOR_PRIOR.flatMap(([stitchFactor, a]) =>
+    FACTOR_PRIOR.map(([rowFactor, b]) => {
+      const z = Math.log((aspect * stitchFactor) / rowFactor / known.aspect) / known.logSd;
+      return { stitch: stitchFactor, row: rowFactor, weight: a * b * Math.exp(-0.5 * z * z) + 1e-9 };
+    }),
+  );
+  const total = all.reduce((sum, one) => sum + one.weight, 0);
+  return all.map((one) => ({ ...one, weight: one.weight / total })).sort((a, b) => b.weight - a.weight);
+}
