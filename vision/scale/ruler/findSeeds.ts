@@ -81,8 +81,7 @@ export function findSeeds(image: GrayImage, options: FindSeedsOptions): Seed[] {
         for (let s = 0; s <= 2 * HALF; s++) {
           const x = cx + dx[s]!;
           const y = cy + dy[s]!;
-          if (x >= 0 && y >= 0 && x < columns && y < rows)
-            sum += Math.min(3.5, net[own + y * columns + x]!);
+          if (x >= 0 && y >= 0 && x < columns && y < rows) sum += Math.min(3.5, net[own + y * columns + x]!);
         }
         const score = sum / (2 * HALF + 1);
         if (score > 0.5) found.push({ score, cell: cy * columns + cx, bin: b });

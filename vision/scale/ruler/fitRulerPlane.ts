@@ -145,7 +145,8 @@ export function fitRulerPlane(
     let sum = 0;
     const push = (r: number, robust: boolean): void => {
       let v = r;
-      if (robust && Math.abs(r) > huber) v = Math.sign(r) * Math.sqrt(2 * huber * Math.abs(r) - huber * huber);
+      if (robust && Math.abs(r) > huber)
+        v = Math.sign(r) * Math.sqrt(2 * huber * Math.abs(r) - huber * huber);
       out[i++] = v;
       sum += v * v;
     };

@@ -32,7 +32,18 @@ const ROWS = 45;
  */
 export function followBand(image: GrayImage, seed: Seed): FollowedBand | null {
   const length = Math.round(Math.min(256, Math.max(80, 14 * seed.pitchPx)));
-  let first = measureStretch(image, seed, length, 0.06);
+  // the seed's direction is good to ± 4 or, across slanted ticks, ± 10 degrees: take the best of a few
+  let first: Measured | null = null;
+  let firstPower = 0;
+  for (const turn of [0, -0.13, 0.13]) {
+    const m = measureStretch(image, { ...seed, axisAngle: seed.axisAngle + turn }, length, 0.06);
+    if (!m) continue;
+    const power = m.stretch.amplitude * Math.sqrt(m.depth);
+    if (power > firstPower * 1.02) {
+      first = m;
+      firstPower = power;
+    }
+  }
   if (!first) return null;
   // put the middle of the seed on the middle of the band, then look again
   for (let i = 0; i < 2; i++) {

@@ -37,6 +37,8 @@ interface Pattern {
 }
 
 const MIN_SEPARATION = 1.5;
+/** Least step between neighbouring levels as a share of the usual step: numerals blur the longest by less. */
+const MIN_GAP = 0.25;
 
 const twos = (m: number, period: number): number => {
   if (m === 0) return 0;
@@ -80,6 +82,8 @@ interface Fit {
   cost: number;
   phase: number;
   centres: number[];
+  /** Spread within each level, as a standard deviation. */
+  spreads: number[];
 }
 
 function fit(pattern: Pattern, index: number[], reach: number[], sigma: number): Fit | null {
@@ -95,12 +99,17 @@ function fit(pattern: Pattern, index: number[], reach: number[], sigma: number):
     if (groups.some((g) => g.length === 0) && pattern.levels !== pattern.period) continue;
     let cost = 0;
     const centres = groups.map((g) => (g.length ? medianOf(g) : NaN));
+    // levels are named by length: a longer one below a shorter is another phase of the same pattern
+    if (pattern.levels !== pattern.period && centres.some((c, l) => l > 0 && c > centres[l - 1]!)) continue;
     groups.forEach((g, level) => {
       for (const v of g) cost += Math.min(25, ((v - centres[level]!) / sigma) ** 2);
     });
     // each level's centre is free: the usual charge for a parameter (Schwarz, 1978)
     cost = (cost + pattern.levels * Math.log(n)) / n;
-    if (!best || cost < best.cost) best = { cost, phase, centres };
+    if (!best || cost < best.cost) {
+      const spreads = groups.map((g, l) => 1.4826 * medianOf(g.map((v) => Math.abs(v - centres[l]!))));
+      best = { cost, phase, centres, spreads };
+    }
   }
   return best;
 }
@@ -135,10 +144,10 @@ export function nameGraduation(index: number[], reach: number[]): NamedGraduatio
   }
   // a pattern whose levels cannot be told apart is only a coarser pattern under another name
   const distinct = (f: Fit): number => {
-    let least = Infinity;
-    for (let l = 1; l < f.centres.length; l++)
-      least = Math.min(least, (f.centres[l - 1]! - f.centres[l]!) / sigma);
-    return least;
+    const gaps = f.centres.slice(1).map((c, l) => f.centres[l]! - c);
+    const least = Math.min(...gaps);
+    if (least < MIN_GAP * medianOf(gaps)) return 0;
+    return Math.min(...gaps.map((g, l) => g / Math.max(sigma, f.spreads[l]!, f.spreads[l + 1]!)));
   };
   const fits = keys
     .map((key) => ({ key, fit: fit(PATTERNS[key], index, reach, sigma) }))

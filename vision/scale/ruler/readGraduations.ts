@@ -62,7 +62,11 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
       tried++;
       const band = followBand(level.image, seed);
       if (!band) continue;
+      // a seed beside a band is drawn onto it
+      const middle = band.stretches[band.stretches.length >> 1]!;
+      const known = followed.some((f) => f.level === level && liesOn(middle, f.band));
       followed.push({ band, level });
+      if (known) continue;
       const reading = readBand(gray, level, band);
       if (!reading) continue;
       options.onReading?.(reading, seed);
@@ -73,7 +77,10 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
 }
 
 /** Whether a seed lies on a band that was followed already. */
-function liesOn(seed: Seed, band: FollowedBand): boolean {
+function liesOn(
+  seed: { x: number; y: number; axisAngle: number; pitchPx: number },
+  band: FollowedBand,
+): boolean {
   for (const s of band.stretches) {
     const dx = seed.x - s.x;
     const dy = seed.y - s.y;
@@ -82,7 +89,7 @@ function liesOn(seed: Seed, band: FollowedBand): boolean {
     if (
       Math.abs(along) < 8 * s.pitchPx + 40 &&
       Math.abs(across) < 0.5 * band.depthPx + 8 &&
-      Math.abs(angleBetween(seed.axisAngle, s.axisAngle)) < 0.2 &&
+      Math.abs(angleBetween(seed.axisAngle, s.axisAngle)) < 0.45 &&
       Math.abs(Math.log(seed.pitchPx / s.pitchPx)) < 0.25
     )
       return true;
@@ -163,7 +170,8 @@ function strengthBetween(gray: GrayImage, reading: Reading): number {
       ? reading.band
       : straightenBand(gray, { stretches, depthPx: followed.depthPx * level.factor }, 5);
   const zero = -fine.acrossStart;
-  const base = Math.round(zero - reading.side * Math.max(1, reading.basePx * level.factor - 2));
+  // beyond where the ticks read seem to begin, too: finer ticks on both sides hide their beginning
+  const base = Math.round(zero - reading.side * (reading.basePx + 1.3 * run.pitchPx) * level.factor);
   const ownReach = Math.min(...(reading.named?.reachesPx ?? [4])) * level.factor;
   const end = Math.round(zero + reading.side * Math.max(1, 0.7 * ownReach));
   const [from, to] = base < end ? [base, end] : [end, base];
@@ -179,9 +187,9 @@ function strengthBetween(gray: GrayImage, reading: Reading): number {
       const b = run.ticks[t + 1]!;
       if (b.index - a.index !== 1) continue;
       const pitch = (b.along - a.along) * scale * k;
-      // the strongest quarter of the depth counts: finer ticks may be very short
+      // the strongest sixth of the depth counts: finer ticks may be very short
       let best = -Infinity;
-      const block = Math.max(2, Math.round((to - from) / 4));
+      const block = Math.max(2, Math.round((to - from) / 6));
       for (let r0 = from; r0 + block <= to + 1; r0 += block) {
         let s = 0;
         let m = 0;
@@ -209,7 +217,7 @@ function strengthBetween(gray: GrayImage, reading: Reading): number {
     }
     return n ? sum / n : 0;
   };
-  const own = mean([0], 1);
+  const own = mean([0], 0.5);
   if (own <= 0) return 1;
   const finePitch = run.pitchPx * scale;
   const halves = finePitch >= 5 ? mean([0.5], 0.5) / own : 0;

@@ -5,7 +5,9 @@ export interface Tick {
   /** Whole number, counted along the band; gaps are where ticks were not seen. */
   index: number;
   along: number;
-  /** How far the tick reaches from the middle of the shortest ticks, px, to the row's two sides. */
+  /** Size of what lies across the band here against the run's middle, by perspective. */
+  nearness: number;
+  /** How far the tick reaches from the middle of the shortest ticks to the row's two sides, px at the run's middle. */
   reachUp: number;
   reachDown: number;
   /** Contrast at the shortest ticks' rows against its neighbours' median. */
@@ -152,7 +154,8 @@ export function readTicks(band: StraightBand, depthPx: number, polarity: 1 | -1)
   const expectedCount = indices[indices.length - 1]! - indices[0]! + 1;
 
   const jitter = positionJitter(found);
-  const pitchPx = medianOf(found.slice(1).map((f, i) => (f.at - found[i]!.at) / (f.index - found[i]!.index))) / k;
+  const pitchPx =
+    medianOf(found.slice(1).map((f, i) => (f.at - found[i]!.at) / (f.index - found[i]!.index))) / k;
 
   // response along each tick: its own columns against the gaps on both sides
   const rows = band.rows;
@@ -174,16 +177,18 @@ export function readTicks(band: StraightBand, depthPx: number, polarity: 1 | -1)
       medianOf(Array.from(strengths.subarray(Math.max(0, t - 7), Math.min(found.length, t + 8)))),
     ),
   );
-  for (let t = 0; t < found.length; t++)
-    for (let r = 0; r < rows; r++) response[t * rows + r]! /= local[t]!;
+  for (let t = 0; t < found.length; t++) for (let r = 0; r < rows; r++) response[t * rows + r]! /= local[t]!;
 
   const ticks: Tick[] = found.map((f, t) => {
     const profile = response.subarray(t * rows, (t + 1) * rows);
+    // along a line seen in perspective the pitch goes as 1/w², what lies across it as 1/w
+    const nearness = Math.sqrt(pitchColumns(f.at) / k / pitchPx);
     return {
       index: f.index,
       along: band.alongStart + f.at / k,
-      reachUp: reachOf(profile, zeroRow, -1, pitchPx),
-      reachDown: reachOf(profile, zeroRow, 1, pitchPx),
+      reachUp: reachOf(profile, zeroRow, -1, pitchPx) / nearness,
+      reachDown: reachOf(profile, zeroRow, 1, pitchPx) / nearness,
+      nearness,
       strength: strengths[t]! / local[t]!,
     };
   });

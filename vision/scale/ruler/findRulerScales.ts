@@ -1,0 +1,300 @@
+import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../../types.ts';
+import { localScale } from '../geometry.ts';
+import { fitRulerPlane, type RulerPlane } from './fitRulerPlane.ts';
+import { toDecodedPx } from './halve.ts';
+import { GRADUATIONS } from './nameGraduation.ts';
+import { pitchMmOf, rank, readGraduations, type Reading } from './readGraduations.ts';
+import { sightTicks, type Sightings } from './sightTicks.ts';
+
+export interface FindRulerScalesOptions {
+  kinds: ('ruler' | 'tape')[];
+}
+
+/**
+ * Finds rulers and tapes by their ticks, says from the pattern of the ticks' lengths whether they are
+ * millimetres or fractions of an inch, and recovers the plane they lie in from the ticks' spacing and
+ * direction.
+ *
+ * Best first; empty when there is none. A run of ticks whose graduation is not certain comes with a
+ * confidence below 0.2 and advice, and must not be measured with.
+ *
+ * @example
+ * const [scale] = findRulerScales(photo, { kinds: ['ruler', 'tape'] });
+ * if (scale && scale.confidence > 0.5) console.log(scale.variety, scale.mmPerPx); // 'metric' 0.12
+ */
+export function findRulerScales(photo: DecodedPhoto, options: FindRulerScalesOptions): Scale[] {
+  const readings = readGraduations(photo.gray);
+  return rulerScales(photo, readings, options);
+}
+
+/** Greatest share of contrast between the ticks that is still no finer tick. */
+const MAX_BETWEEN = 0.3;
+
+/** Readings → scales; apart so that development can look at the readings. */
+export function rulerScales(
+  photo: DecodedPhoto,
+  readings: Reading[],
+  options: FindRulerScalesOptions,
+): Scale[] {
+  const trusted = readings
+    .filter((r) => r.named !== null && r.between < MAX_BETWEEN && confidenceOf(r) > 0.15)
+    .sort((a, b) => rank(b) * b.run.ticks.length ** 0.25 - rank(a) * a.run.ticks.length ** 0.25);
+  const scales: Scale[] = [];
+  const used = new Set<Reading>();
+  for (const first of trusted) {
+    if (used.has(first)) continue;
+    used.add(first);
+    const second = trusted.find((r) => !used.has(r) && areEdgesOfOne(first, r));
+    if (second) used.add(second);
+    const scale = scaleOf(photo, first, second ?? null);
+    if (scale && options.kinds.includes(scale.kind as 'ruler' | 'tape')) scales.push(scale);
+  }
+  return scales.sort((a, b) => b.confidence - a.confidence);
+}
+
+/** 0…1 from how clearly the lengths name the graduation and how well the run holds together. */
+export function confidenceOf(r: Reading): number {
+  const n = r.named;
+  if (!n) return 0;
+  const ramp = (v: number, none: number, full: number): number =>
+    Math.max(0, Math.min(1, (v - none) / (full - none)));
+  const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
+  return (
+    ramp(n.margin, 0.2, 1.2) *
+    ramp(n.agreement, 0.75, 0.92) *
+    ramp(n.separation, 1.4, 2.5) *
+    ramp(periods, 1.4, 2.4) *
+    ramp(n.majors, 1, 2) *
+    ramp(r.run.completeness, 0.5, 0.75) *
+    ramp(r.run.jitter, 0.09, 0.05) *
+    ramp(r.baseSpread, 0.9, 0.45)
+  );
+}
+
+const ends = (r: Reading): [Point, Point] => {
+  const t = r.run.ticks;
+  const p = (along: number): Point => {
+    const q = r.band.toPoint(along, 0);
+    return { x: toDecodedPx(r.level, q.x), y: toDecodedPx(r.level, q.y) };
+  };
+  return [p(t[0]!.along), p(t[t.length - 1]!.along)];
+};
+
+/** Whether two runs run side by side with their ticks pointing at each other, like both edges of one ruler. */
+function areEdgesOfOne(a: Reading, b: Reading): boolean {
+  const [a0, a1] = ends(a);
+  let [b0, b1] = ends(b);
+  const length = Math.hypot(a1.x - a0.x, a1.y - a0.y);
+  const ux = (a1.x - a0.x) / length;
+  const uy = (a1.y - a0.y) / length;
+  if ((b1.x - b0.x) * ux + (b1.y - b0.y) * uy < 0) [b0, b1] = [b1, b0];
+  const angle = Math.atan2((b1.y - b0.y) * ux - (b1.x - b0.x) * uy, (b1.x - b0.x) * ux + (b1.y - b0.y) * uy);
+  if (Math.abs(angle) > 0.12) return false;
+  const along = (p: Point): number => (p.x - a0.x) * ux + (p.y - a0.y) * uy;
+  const overlap = Math.min(length, along(b1)) - Math.max(0, along(b0));
+  if (overlap < 0.5 * Math.min(length, along(b1) - along(b0))) return false;
+  const mid = { x: (b0.x + b1.x) / 2, y: (b0.y + b1.y) / 2 };
+  const across = Math.abs(-(mid.x - a0.x) * uy + (mid.y - a0.y) * ux);
+  // in millimetres by a's own scale: rulers and tapes are 10 to 60 mm wide
+  const mm = (across * pitchMmOf(a)) / a.pitchPx;
+  return mm > 5 && mm < 70;
+}
+
+const chordAngle = (s: Sightings): number =>
+  Math.atan2(s.last.point.y - s.first.point.y, s.last.point.x - s.first.point.x);
+
+function scaleOf(photo: DecodedPhoto, first: Reading, second: Reading | null): Scale | null {
+  const { widthPx, heightPx } = photo.gray;
+  const a = sightTicks(first, 0, false);
+  const spanMm = Math.abs(a.last.alongMm - a.first.alongMm);
+  const spanPx = Math.hypot(a.last.point.x - a.first.point.x, a.last.point.y - a.first.point.y);
+  if (!(spanPx > 20) || a.bases.length < 2 || a.ticks.length < 12) return null;
+  const bow = (first.band.bowPx * first.level.factor) / spanPx;
+  const bent = bow > 0.006;
+
+  let b: Sightings | null = null;
+  if (second && !bent) {
+    const guess = sightTicks(second, 1, false);
+    const turn = Math.cos(chordAngle(guess) - chordAngle(a));
+    b = turn < 0 ? sightTicks(second, 1, true) : guess;
+    if (b.bases.length < 2 || b.ticks.length < 12) b = null;
+  }
+  const origin = a.bases[a.bases.length >> 1]!;
+  const start = {
+    origin: origin.point,
+    axisAngle: chordAngle(a),
+    mmPerPx: spanMm / spanPx,
+  };
+  const setup = (runs: number): Parameters<typeof fitRulerPlane>[3] => ({
+    widthPx,
+    heightPx,
+    focal35mm: photo.focalLength35mm ?? 26,
+    focalRelativeUncertainty: photo.focalLength35mm ? 0.08 : 0.15,
+    distortionUncertainty: 0.02,
+    tiltUncertainty: 0.4,
+    mayCurve: bent,
+    runs,
+  });
+  const alone = fitRulerPlane(a.ticks, a.bases, start, setup(1));
+  if (!alone) return null;
+  let plane = alone;
+  let agreement: 'none' | 'agrees' | 'contradicts' = 'none';
+  if (b) {
+    const both = fitRulerPlane([...a.ticks, ...b.ticks], [...a.bases, ...b.bases], start, setup(2));
+    if (both) {
+      // if one of the two had been misnamed their scales would differ by far more than a tilt explains
+      if (both.misfit < 1.8 * Math.max(1, alone.misfit)) {
+        agreement = 'agrees';
+        plane = both;
+      } else agreement = crossCheck(first, second!) ? 'none' : 'contradicts';
+    }
+  }
+  return toScale(photo, first, second, a, b, plane, agreement, bent);
+}
+
+/** Whether two runs side by side have the same mm per px to within what tilt can do. */
+function crossCheck(a: Reading, b: Reading): boolean {
+  const ratio = pitchMmOf(a) / a.pitchPx / (pitchMmOf(b) / b.pitchPx);
+  return Math.abs(Math.log(ratio)) < 0.12;
+}
+
+function toScale(
+  photo: DecodedPhoto,
+  first: Reading,
+  second: Reading | null,
+  a: Sightings,
+  b: Sightings | null,
+  plane: RulerPlane,
+  agreement: 'none' | 'agrees' | 'contradicts',
+  bent: boolean,
+): Scale {
+  const advice: Advice[] = [];
+  const outlinePx = outlineOf(first, a, second, b);
+  const centre = {
+    x: outlinePx.reduce((s, p) => s + p.x, 0) / outlinePx.length,
+    y: outlinePx.reduce((s, p) => s + p.y, 0) / outlinePx.length,
+  };
+  const h = plane.homographyPxToMm;
+  const lengthPx = Math.hypot(a.last.point.x - a.first.point.x, a.last.point.y - a.first.point.y);
+
+  // how uncertain the scale is beside the ruler, by propagating the fit's covariance (JCGM 100:2008, 5.2)
+  const inflate = Math.max(1, plane.misfit);
+  const at = (p: Point): number => relativeScaleUncertainty(plane, p) * inflate;
+  const ux = (a.last.point.x - a.first.point.x) / lengthPx;
+  const uy = (a.last.point.y - a.first.point.y) / lengthPx;
+  const u0 = at(centre);
+  let slope = 0;
+  for (const side of [-1, 1]) {
+    const p = { x: centre.x - side * uy * lengthPx * 0.5, y: centre.y + side * ux * lengthPx * 0.5 };
+    slope = Math.max(slope, Math.sqrt(Math.max(0, at(p) ** 2 - u0 ** 2)) / 0.5);
+  }
+  const relativeUncertainty = Math.hypot(u0, PLANE_HEIGHT_UNCERTAINTY);
+
+  let confidence = confidenceOf(first);
+  const key = first.named!.key;
+  if (agreement === 'agrees' && second) confidence = 1 - (1 - confidence) * (1 - confidenceOf(second));
+  if (agreement === 'contradicts') {
+    confidence = Math.min(confidence, 0.1);
+    advice.push({
+      code: 'ruler-edges-contradict',
+      message:
+        'The two edges of the ruler were read with different scales. Photograph it again, closer and sharper, or mark a known length by hand.',
+    });
+  }
+  if (confidence < 0.5)
+    advice.push({
+      code: 'ruler-units-unclear',
+      message:
+        'There are ticks of a ruler or tape, but whether they are millimetres or fractions of an inch is not certain. Come closer, so that at least 3 cm (or 2 in) of ticks are sharp, or mark a known length by hand.',
+    });
+  const tape = bent || looksLikeTape(first);
+  return {
+    kind: tape ? 'tape' : 'ruler',
+    variety:
+      second && agreement === 'agrees' && unitOf(second) !== unitOf(first) ? 'both' : GRADUATIONS[key].unit,
+    homographyPxToMm: h,
+    homographyCovariance: homographyCovariance(plane, inflate),
+    mmPerPx: localScale(h, centre),
+    tiltDeg: plane.tiltDeg,
+    relativeUncertainty,
+    relativeUncertaintyPerReferenceLength: slope,
+    outlinePx,
+    radialDistortion: null,
+    confidence,
+    advice,
+  };
+}
+
+/** Ruler's face and fabric's surface differ by a millimetre or so in some 400 mm of distance. */
+const PLANE_HEIGHT_UNCERTAINTY = 0.0025;
+
+const unitOf = (r: Reading): string => GRADUATIONS[r.named!.key].unit;
+
+/** A soft tape bends, at least a little; a straight one cannot be told from a ruler, nor needs to be. */
+function looksLikeTape(_reading: Reading): boolean {
+  return false;
+}
+
+function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sightings | null): Point[] {
+  const edge = (r: Reading, across: number, reverse: boolean): Point[] => {
+    const t = r.run.ticks;
+    const from = t[0]!.along;
+    const to = t[t.length - 1]!.along;
+    const out: Point[] = [];
+    const n = r.band.bowPx > 2 ? 8 : 1;
+    for (let i = 0; i <= n; i++) {
+      const f = reverse ? 1 - i / n : i / n;
+      const p = r.band.toPoint(from + f * (to - from), across);
+      out.push({ x: toDecodedPx(r.level, p.x), y: toDecodedPx(r.level, p.y) });
+    }
+    return out;
+  };
+  let outline: Point[];
+  if (b && second) {
+    const other = edge(second, b.baseAcross, false);
+    const own = edge(first, a.baseAcross, false);
+    const same =
+      (other[other.length - 1]!.x - other[0]!.x) * (own[own.length - 1]!.x - own[0]!.x) +
+        (other[other.length - 1]!.y - other[0]!.y) * (own[own.length - 1]!.y - own[0]!.y) >
+      0;
+    outline = [...own, ...(same ? other.reverse() : other)];
+  } else outline = [...edge(first, a.baseAcross, false), ...edge(first, a.topAcross, true)];
+  let twice = 0;
+  outline.forEach((p, i) => {
+    const q = outline[(i + 1) % outline.length]!;
+    twice += p.x * q.y - q.x * p.y;
+  });
+  return twice < 0 ? outline.reverse() : outline;
+}
+
+/** Relative standard uncertainty of the local scale at a pixel. */
+function relativeScaleUncertainty(plane: RulerPlane, p: Point): number {
+  const gradient = derivatives(plane, (h) => Math.log(localScale(h, p)));
+  return Math.sqrt(Math.max(0, quadratic(gradient, plane.covariance, gradient)));
+}
+
+function derivatives(plane: RulerPlane, of: (h: Matrix3) => number): number[] {
+  const n = plane.parameters.length;
+  return plane.parameters.map((_, j) => {
+    const step = Math.max(1e-9, 0.05 * Math.sqrt(Math.max(0, plane.covariance[j]![j]!)));
+    const delta = new Array<number>(n).fill(0);
+    delta[j] = step;
+    const up = of(plane.homographyAt(delta));
+    delta[j] = -step;
+    return (up - of(plane.homographyAt(delta))) / (2 * step);
+  });
+}
+
+function quadratic(a: number[], m: number[][], b: number[]): number {
+  let s = 0;
+  for (let i = 0; i < a.length; i++) for (let j = 0; j < b.length; j++) s += a[i]! * m[i]![j]! * b[j]!;
+  return s;
+}
+
+function homographyCovariance(plane: RulerPlane, inflate: number): number[] {
+  const rows = Array.from({ length: 9 }, (_, e) => derivatives(plane, (h) => h[e]!));
+  const out: number[] = [];
+  for (let i = 0; i < 9; i++)
+    for (let j = 0; j < 9; j++) out.push(quadratic(rows[i]!, plane.covariance, rows[j]!) * inflate * inflate);
+  return out;
+}
