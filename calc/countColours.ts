@@ -38,61 +38,95 @@ export interface CountColoursOptions {
  * Stitches, chains and strands per colour, row by row under the colour layout.
  *
  * @example
- * // 10 rows of 20 sc in two-row stripes: A has 6 rows, B has 4
+ * // 10 rows of 20 sc in two-row stripes: A shows 6 rows, B shows 4
+ * countColours({ layout: twoRowStripes, stitch: STITCHES.sc, chain: 21, stitches: 20, rows: 10, carryUpRows: 4 })
+ *   .A.shownStitches; // 120
  */
 export function countColours(options: CountColoursOptions): Record<string, ColourCount> {
+  return countColoursAt(options, [options.rows])[0]!;
+}
+
+/**
+ * `countColours` for several row counts in one pass.
+ *
+ * @param atRows row counts, ascending, none above `options.rows`.
+ * @returns one record per entry of `atRows`.
+ */
+export function countColoursAt(
+  options: CountColoursOptions,
+  atRows: readonly number[],
+): Record<string, ColourCount>[] {
   const { layout, stitch, chain, stitches, rows, carryUpRows } = options;
+  if (layout.kind === 'shares') return atRows.map((upTo) => countShares({ ...options, rows: upTo }));
+
   const counts: Record<string, ColourCount> = {};
-  const of = (colour: string): ColourCount =>
-    (counts[colour] ??= {
-      workedStitches: 0,
-      shownStitches: 0,
-      foundationChains: 0,
-      turningChains: 0,
-      carriedStitches: 0,
-      sideRows: 0,
-      strands: 0,
-    });
-
-  if (layout.kind === 'shares') return countShares(options, of, counts);
-
+  const of = (colour: string): ColourCount => (counts[colour] ??= noCount());
+  const results: Record<string, ColourCount>[] = [];
   const fromRow = options.fromRow ?? 1;
-  const blocksOfBand = layout.bands.map((band) => blocksOfRow(band, stitches, options.edgeStitches ?? 0));
+  const bands = layout.bands.map((band) =>
+    describeRow(blocksOfRow(band, stitches, options.edgeStitches ?? 0)),
+  );
   const lastWorkedRow: Record<string, number> = {};
   for (let row = 1; row <= rows; row++) {
-    const { index } = bandOfRow(layout, row);
-    const blocks = blocksOfBand[index]!;
+    const { shown, nearColour, farColour } = bands[bandOfRow(layout, row).index]!;
     const counting = row >= fromRow;
     // row 1 and every odd row start at the same edge, even rows at the other
-    const first = row % 2 === 1 ? blocks[0]! : blocks[blocks.length - 1]!;
-    const shown: Record<string, number> = {};
-    for (const block of blocks) shown[block.colour] = (shown[block.colour] ?? 0) + block.stitches;
-    const runs: Record<string, number> = {};
-    for (const block of blocks) runs[block.colour] = (runs[block.colour] ?? 0) + 1;
-
-    for (const [colour, count] of Object.entries(shown)) {
+    const firstColour = row % 2 === 1 ? nearColour : farColour;
+    for (const { colour, stitches: count, runs } of shown) {
       const last = lastWorkedRow[colour];
       const resting = last === undefined ? Infinity : row - last - 1;
       lastWorkedRow[colour] = row;
       if (!counting) continue;
       const mine = of(colour);
       mine.shownStitches += count;
-      mine.workedStitches += count - (first.colour === colour && turningChainStands(stitch, row) ? 1 : 0);
+      mine.workedStitches += count - (firstColour === colour && turningChainStands(stitch, row) ? 1 : 0);
       if (layout.carried) mine.carriedStitches += stitches - count;
-      const strands = layout.carried ? 1 : runs[colour]!;
+      const strands = layout.carried ? 1 : runs;
       if (resting > carryUpRows) mine.strands += strands;
       else mine.sideRows += resting * strands;
     }
-    if (!counting) continue;
-    if (row === 1) {
-      // the chain is made in the colour of row 1; in blocks it is made in the first of them
-      of(first.colour).foundationChains += chain;
-    } else {
-      of(first.colour).turningChains += stitch.turningChain;
+    if (counting) {
+      if (row === 1) of(firstColour).foundationChains += chain;
+      else of(firstColour).turningChains += stitch.turningChain;
     }
-    if (row === rows && stitch.craft === 'knit') of(first.colour).foundationChains += stitches; // bound off
+    for (const upTo of atRows) if (upTo === row) results.push(snapshot(counts));
+    if (counting && stitch.craft === 'knit') {
+      // every result ends with the row bound off in its own last colour
+      for (let index = results.length - 1; index >= 0 && atRows[index] === row; index--) {
+        (results[index]![firstColour] ??= noCount()).foundationChains += stitches;
+      }
+    }
   }
-  return counts;
+  return results;
+}
+
+function noCount(): ColourCount {
+  return {
+    workedStitches: 0,
+    shownStitches: 0,
+    foundationChains: 0,
+    turningChains: 0,
+    carriedStitches: 0,
+    sideRows: 0,
+    strands: 0,
+  };
+}
+
+function snapshot(counts: Record<string, ColourCount>): Record<string, ColourCount> {
+  return Object.fromEntries(Object.entries(counts).map(([colour, count]) => [colour, { ...count }]));
+}
+
+/** A row's colours with their stitches and the number of separate blocks, and its two edge colours. */
+function describeRow(blocks: { colour: string; stitches: number }[]) {
+  const shown: { colour: string; stitches: number; runs: number }[] = [];
+  for (const block of blocks) {
+    const same = shown.find((each) => each.colour === block.colour);
+    if (same) {
+      same.stitches += block.stitches;
+      same.runs++;
+    } else shown.push({ ...block, runs: 1 });
+  }
+  return { shown, nearColour: blocks[0]!.colour, farColour: blocks[blocks.length - 1]!.colour };
 }
 
 /** In row 1 skipped chains may stand for a stitch, in later rows the turning chain may. */
@@ -100,23 +134,29 @@ function turningChainStands(stitch: Stitch, row: number): boolean {
   return row === 1 ? stitch.skippedChainsCount : stitch.turningChainCounts;
 }
 
-function countShares(
-  { layout, stitch, chain, stitches, rows, fromRow = 1 }: CountColoursOptions,
-  of: (colour: string) => ColourCount,
-  counts: Record<string, ColourCount>,
-): Record<string, ColourCount> {
+function countShares({
+  layout,
+  stitch,
+  chain,
+  stitches,
+  rows,
+  fromRow = 1,
+}: CountColoursOptions): Record<string, ColourCount> {
+  const counts: Record<string, ColourCount> = {};
   const counted = Math.max(0, rows - fromRow + 1);
   const total = Object.values(layout.shares).reduce((sum, share) => sum + share, 0);
+  const standing = (turningChainStands(stitch, 1) ? 1 : 0) + (turningChainStands(stitch, 2) ? rows - 1 : 0);
   for (const [colour, weight] of Object.entries(layout.shares)) {
     const share = weight / total;
-    const mine = of(colour);
-    const standing = stitch.turningChainCounts ? counted : 0;
-    mine.shownStitches = stitches * counted * share;
-    mine.workedStitches = (stitches * counted - standing) * share;
     const foundation = (fromRow === 1 ? chain : 0) + (stitch.craft === 'knit' ? stitches : 0);
-    mine.foundationChains = foundation * share;
-    mine.turningChains = stitch.turningChain * Math.max(0, fromRow === 1 ? rows - 1 : counted) * share;
-    mine.strands = 1;
+    counts[colour] = {
+      ...noCount(),
+      shownStitches: stitches * counted * share,
+      workedStitches: (stitches * counted - (standing * counted) / rows) * share,
+      foundationChains: foundation * share,
+      turningChains: stitch.turningChain * Math.max(0, fromRow === 1 ? rows - 1 : counted) * share,
+      strands: 1,
+    };
   }
   return counts;
 }

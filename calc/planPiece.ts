@@ -201,6 +201,13 @@ function planFor(
         'Yarn can be worked out once there is a weighed swatch, an unravelled length, the weight used so far, or at least the skein weight and length from the label.',
     });
   }
+  if (yarn?.perColour.some((each) => !each.evidenceAgrees)) {
+    advice.push({
+      code: 'yarn-evidence-disagrees',
+      message:
+        'The ways of estimating the yarn contradict one another; the range is widened. Check the weights and the counts, or weigh again.',
+    });
+  }
   if (border && !border.measured) {
     advice.push({
       code: 'border-not-measured',

@@ -11,6 +11,7 @@ import {
   metresPerGramOf,
   yarnPerStitch,
   type YarnBasis,
+  type YarnPerStitch,
 } from './yarnPerStitch.ts';
 
 export interface DyeLotChance {
@@ -49,6 +50,8 @@ export interface ColourYarn {
   };
   stitches: { body: number; border: number };
   basis: YarnBasis[];
+  /** False when the kinds of evidence contradict one another by more than their uncertainties. */
+  evidenceAgrees: boolean;
 }
 
 export interface YarnPlan {
@@ -113,55 +116,85 @@ const NOTHING: ColourCount = {
   strands: 0,
 };
 
-function colourYarn(
+/** Everything about the border that yarn depends on. */
+export interface BorderYarn {
+  stitchWidthMm: number;
+  rounds: { colour: string; stitchKey: string; stitches: number; depthMm: number }[];
+}
+
+export interface YarnNeedModel {
+  inputs: Uncertain[];
+  /** Grams as a function of the inputs. */
+  grams: (values: number[]) => number;
+  parts: (values: number[]) => ColourYarn['parts'];
+}
+
+/**
+ * Grams of one colour as a function of independent uncertain quantities: yarn per stitch, chain against
+ * stitch, take-up of carried strands, border yarn per area, length of tails.
+ */
+export function yarnNeedModel(
   spec: ReadyPlanSpec,
-  piece: YarnForPieceOptions,
+  border: BorderYarn | null,
   colour: ReadyPlanSpec['colours'][number],
   count: ColourCount,
-  per: Uncertain & { basis: YarnBasis[] },
-): ColourYarn {
+  per: Uncertain,
+): YarnNeedModel {
   const metresPerGram = metresPerGramOf(colour);
   const stitchMm = 100 / spec.gauge.stitchesPer10cm.value;
   const rowMm = 100 / spec.gauge.rowsPer10cm.value;
-  const rounds = piece.border?.rounds.filter((round) => round.colour === colour.id) ?? [];
-  const borderStitches = rounds.reduce((sum, round) => sum + round.stitches, 0);
+  const rounds = border?.rounds.filter((round) => round.colour === colour.id) ?? [];
   /** Border area in body stitches, weighed by how dense its stitch is. */
   const borderEquivalents = rounds.reduce((sum, round) => {
-    const area = round.stitches * piece.border!.stitchWidthMm.value * round.depthMm;
+    const area = round.stitches * border!.stitchWidthMm * round.depthMm;
     const dense = densityOf(round.stitchKey, spec) / spec.stitch.yarnPerAreaFactor;
     return sum + (area * dense) / (stitchMm * rowMm);
   }, 0);
   const strands = count.strands + (rounds.length > 0 ? 1 : 0);
   const strandMm = count.carriedStitches * stitchMm + count.sideRows * rowMm;
-  // without a label length, a strand weighs what a chain of a third its length does
+  const chain = chainEquivalent(spec.stitch);
+  // without a label length, a strand weighs a third of the chain of its length: a chain is three strands deep
   const gramsPerMm =
-    metresPerGram === null
-      ? (per.value * chainEquivalent(spec.stitch).value) / (3 * stitchMm)
-      : 1 / metresPerGram / 1000;
+    metresPerGram === null ? (per.value * chain.value) / (3 * stitchMm) : 1 / metresPerGram / 1000;
   const swatch = spec.yarn.swatchWeight;
   const swatchGrams = spec.practice.keepSwatch && swatch?.colour === colour.id ? swatch.grams.value : 0;
-
-  const partsOf = (values: number[]): ColourYarn['parts'] => {
-    const [perStitch, chain, takeUp, area, tail] = values as [number, number, number, number, number];
-    return {
-      fabric: perStitch * count.workedStitches,
-      foundationAndTurning: perStitch * chain * (count.foundationChains + count.turningChains),
-      carried: gramsPerMm * takeUp * strandMm,
-      border: perStitch * area * borderEquivalents,
-      tails: gramsPerMm * 2 * tail * strands,
+  const chains = count.foundationChains + count.turningChains;
+  return {
+    inputs: [
+      per,
+      chain,
+      { value: spec.practice.carriedTakeUp, standardUncertainty: TAKE_UP_U },
+      BORDER_AREA_RATIO,
+      { value: spec.practice.tailMm, standardUncertainty: TAIL_RELATIVE_U * spec.practice.tailMm },
+    ],
+    grams: (values) =>
+      values[0]! * (count.workedStitches + values[1]! * chains + values[3]! * borderEquivalents) +
+      gramsPerMm * (values[2]! * strandMm + 2 * values[4]! * strands) +
+      swatchGrams,
+    parts: (values) => ({
+      fabric: values[0]! * count.workedStitches,
+      foundationAndTurning: values[0]! * values[1]! * chains,
+      carried: gramsPerMm * values[2]! * strandMm,
+      border: values[0]! * values[3]! * borderEquivalents,
+      tails: gramsPerMm * 2 * values[4]! * strands,
       swatch: swatchGrams,
-    };
+    }),
   };
-  const inputs: Uncertain[] = [
-    per,
-    chainEquivalent(spec.stitch),
-    { value: spec.practice.carriedTakeUp, standardUncertainty: TAKE_UP_U },
-    BORDER_AREA_RATIO,
-    { value: spec.practice.tailMm, standardUncertainty: TAIL_RELATIVE_U * spec.practice.tailMm },
-  ];
-  const total = (values: number[]): number =>
-    Object.values(partsOf(values)).reduce((sum, part) => sum + part, 0);
-  const need = propagate(total, inputs);
+}
+
+function colourYarn(
+  spec: ReadyPlanSpec,
+  piece: YarnForPieceOptions,
+  colour: ReadyPlanSpec['colours'][number],
+  count: ColourCount,
+  per: YarnPerStitch,
+): ColourYarn {
+  const metresPerGram = metresPerGramOf(colour);
+  const border = piece.border
+    ? { stitchWidthMm: piece.border.stitchWidthMm.value, rounds: piece.border.rounds }
+    : null;
+  const model = yarnNeedModel(spec, border, colour, count, per);
+  const need = propagate(model.grams, model.inputs);
   const grams = estimate(need.value, need.standardUncertainty, 0);
   return {
     colour: colour.id,
@@ -172,15 +205,24 @@ function colourYarn(
         ? null
         : estimate(need.value * metresPerGram, need.standardUncertainty * metresPerGram, 0),
     skeins: colour.skeinGrams === null ? null : skeinsOf(grams, colour.skeinGrams),
-    dyeLots: colour.dyeLots.map(({ lot, skeins }) => ({
-      lot,
-      skeins,
-      chanceOfRunningOut:
-        colour.skeinGrams === null ? NaN : chanceOfRunningOut(grams, colour.skeinGrams, skeins),
-    })),
-    parts: partsOf(inputs.map((each) => each.value)),
-    stitches: { body: count.shownStitches, border: borderStitches },
+    dyeLots:
+      colour.skeinGrams === null
+        ? []
+        : colour.dyeLots.map(({ lot, skeins }) => ({
+            lot,
+            skeins,
+            chanceOfRunningOut: chanceOfRunningOut(grams, colour.skeinGrams!, skeins),
+          })),
+    parts: model.parts(model.inputs.map((each) => each.value)),
+    stitches: {
+      body: count.shownStitches,
+      border: (border?.rounds ?? []).reduce(
+        (sum, round) => sum + (round.colour === colour.id ? round.stitches : 0),
+        0,
+      ),
+    },
     basis: per.basis,
+    evidenceAgrees: per.birgeRatio < 2,
   };
 }
 
