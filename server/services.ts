@@ -25,8 +25,11 @@ export interface Services {
   events: EventEmitter;
   /** Uploads lie here while they are received; emptied at start. */
   incomingFolder: string;
-  /** Aborted when the process is asked to stop. */
+  /** Aborted when the process is asked to stop: followers are let go, and it says it is not ready. */
   stopping: AbortSignal;
+  /** Aborted when jobs in hand have had their time to finish and are given back. */
+  givingBack: AbortSignal;
+  stop(): void;
   /** Finishes the jobs in hand (or gives them back), then closes everything. */
   close(): Promise<void>;
 }
@@ -50,6 +53,7 @@ export async function openServices(
   const takesJobs = (options.takesJobs ?? true) && config.visionThreads > 0;
   const database = await openDatabase(config);
   const stopping = new AbortController();
+  const givingBack = new AbortController();
   const running = new Map<string, AbortController>();
   const events = new EventEmitter().setMaxListeners(0);
   const incomingFolder = join(config.dataFolder, 'incoming', String(process.pid));
@@ -76,10 +80,13 @@ export async function openServices(
     events,
     incomingFolder,
     stopping: stopping.signal,
+    givingBack: givingBack.signal,
+    stop: () => stopping.abort(),
     async close() {
       clearInterval(tidying);
+      stopping.abort();
       const grace = setTimeout(() => {
-        stopping.abort();
+        givingBack.abort();
         for (const job of running.values()) job.abort();
       }, GRACE_SECONDS * 1000);
       await queue.stop(GRACE_SECONDS + 5);

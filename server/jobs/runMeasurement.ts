@@ -110,7 +110,7 @@ export async function runMeasurement(
     }
     if (error instanceof VisionFault && error.reason === 'cancelled') {
       await told.catch(() => {});
-      if (services.stopping.aborted) {
+      if (services.givingBack.aborted) {
         await db
           .updateTable('measurements')
           .set({ state: 'queued', attempts: sql`attempts - 1` })

@@ -1,0 +1,201 @@
+import { existsSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import express, { type ErrorRequestHandler, type Express, type RequestHandler } from 'express';
+import { rateLimit } from 'express-rate-limit';
+import helmet from 'helmet';
+import { sql } from 'kysely';
+import { planPiece, type PlanSpec } from '../calc/index.ts';
+import packageJson from '../package.json' with { type: 'json' };
+import { identify, requireHost, requireOwnPage, requireVisitor, type Visitor } from './access.ts';
+import { ProblemError, problemFrom, problemOf } from './api/problem.ts';
+import { measuringSheetQuerySchema, type Session } from './api/schemas.ts';
+import { drawMeasuringSheet } from './drawMeasuringSheet.ts';
+import { countWaiting } from './jobs/countWaiting.ts';
+import { documentationRoutes } from './routes/documentation.ts';
+import { measurementRoutes } from './routes/measurements.ts';
+import { pairingRoutes } from './routes/pairings.ts';
+import { photoRoutes } from './routes/photos.ts';
+import { pieceRoutes } from './routes/pieces.ts';
+import { sampleRoutes } from './routes/samples.ts';
+import type { Services } from './services.ts';
+
+const PAGE_FOLDER = fileURLToPath(new URL('../dist/web/', import.meta.url));
+/** Requests a minute from one address; the computer itself is not limited. */
+const REQUESTS_PER_MINUTE = 600;
+
+export interface AppOptions {
+  /** Phones on the home network may be paired. */
+  shared: boolean;
+  /** Where the server listens, once it does. */
+  port: () => number;
+  pageFolder?: string;
+  samplesFolder?: string;
+}
+
+/**
+ * The whole HTTP side: page, API, health and metrics. Nothing here computes; it checks what comes in, asks
+ * storage, jobs or `calc`, and answers.
+ */
+export function createApp(services: Services, options: AppOptions): Express {
+  const app = express();
+  app.disable('x-powered-by');
+  app.use(helmet(SECURITY));
+  app.use(measureRequests(services));
+
+  app.get('/healthz', (_req, res) => {
+    res.json({ status: 'ok' });
+  });
+  app.get('/readyz', async (_req, res) => {
+    if (services.stopping.aborted) throw new ProblemError('too-busy', { retryAfterSeconds: 5 });
+    await sql`select 1`.execute(services.database.db);
+    res.json({ status: 'ok' });
+  });
+  app.get('/metrics', identify(services), requireVisitor, requireHost, async (_req, res) => {
+    await countWaiting(services);
+    res.type(services.metrics.registry.contentType).send(await services.metrics.registry.metrics());
+  });
+
+  app.use('/api/v1', apiRoutes(services, options));
+  app.use('/api', () => {
+    throw new ProblemError('not-found');
+  });
+  servePage(app, options.pageFolder ?? PAGE_FOLDER);
+  app.use((): void => {
+    throw new ProblemError('not-found');
+  });
+  app.use(answerWithProblem(services));
+  return app;
+}
+
+function apiRoutes(services: Services, options: AppOptions): express.Router {
+  const { config } = services;
+  const api = express.Router();
+  api.use((_req, res, next) => {
+    res.set('Cache-Control', 'no-store'); // pictures set their own
+    next();
+  });
+  api.use(identify(services));
+  api.use(
+    rateLimit({
+      windowMs: 60_000,
+      limit: REQUESTS_PER_MINUTE,
+      standardHeaders: 'draft-8',
+      legacyHeaders: false,
+      skip: (_req, res) => (res.locals as { visitor?: Visitor }).visitor?.isHost ?? false,
+      handler: () => {
+        throw new ProblemError('too-many-requests', { retryAfterSeconds: 60 });
+      },
+    }),
+  );
+  api.use(requireOwnPage);
+  api.use(express.json({ limit: '2mb', strict: true }));
+
+  api.get('/session', (_req, res) => {
+    const session: Session = {
+      version: packageJson.version,
+      mode: options.shared ? 'network' : 'local',
+      isHost: (res.locals as { visitor?: Visitor }).visitor?.isHost ?? false,
+      limits: {
+        photoBytes: config.largestPhotoBytes,
+        photoMegapixels: config.largestPhotoMegapixels,
+        pieceFileBytes: config.largestPieceFileBytes,
+      },
+    };
+    res.json(session);
+  });
+  api.use(documentationRoutes());
+  api.use(pairingRoutes(services, options));
+
+  // Everything below is for the computer itself and its paired phones.
+  api.use(requireVisitor);
+  api.use(photoRoutes(services));
+  api.use(sampleRoutes(services, options.samplesFolder));
+  api.use(measurementRoutes(services));
+  api.use(pieceRoutes(services));
+  api.post('/plans', (req, res) => {
+    res.json(planPiece(req.body as PlanSpec)); // calc checks every field itself and names the one at fault
+  });
+  api.get('/measuring-sheet.pdf', async (req, res) => {
+    const { page } = measuringSheetQuerySchema.parse(req.query);
+    const pdf = await drawMeasuringSheet(page);
+    res.attachment(`measuring-sheet-${page}.pdf`).type('application/pdf').send(Buffer.from(pdf));
+  });
+  return api;
+}
+
+/** No inline script or style, nothing from elsewhere; pictures may also come from memory. */
+const SECURITY: Parameters<typeof helmet>[0] = {
+  contentSecurityPolicy: {
+    useDefaults: false,
+    directives: {
+      defaultSrc: ["'none'"],
+      scriptSrc: ["'self'"],
+      styleSrc: ["'self'"],
+      imgSrc: ["'self'", 'blob:', 'data:'],
+      fontSrc: ["'self'"],
+      connectSrc: ["'self'"],
+      workerSrc: ["'self'"],
+      manifestSrc: ["'self'"],
+      mediaSrc: ["'self'", 'blob:'],
+      formAction: ["'self'"],
+      frameAncestors: ["'none'"],
+      baseUri: ["'none'"],
+    },
+  },
+  // A loopback or home-network address has no certificate; a proxy that has one adds this itself.
+  strictTransportSecurity: false,
+  referrerPolicy: { policy: 'no-referrer' },
+  crossOriginResourcePolicy: { policy: 'same-origin' },
+};
+
+function servePage(app: Express, folder: string): void {
+  // Built files carry their content's hash in their name; the page itself must always be asked for.
+  app.use(
+    '/assets',
+    express.static(join(folder, 'assets'), { immutable: true, maxAge: '1y', fallthrough: false }),
+  );
+  app.use(
+    express.static(folder, {
+      index: 'index.html',
+      setHeaders: (res) => res.set('Cache-Control', 'no-cache'),
+    }),
+  );
+  app.get('/', (_req, res, next) => {
+    if (existsSync(join(folder, 'index.html'))) return next();
+    res.status(503).type('text').send('The page has not been built yet: run "npm run build" first.\n');
+  });
+}
+
+/** Counts and logs each request by its route's pattern: addresses hold ids, and bodies are nobody's business. */
+function measureRequests({ metrics, log }: Services): RequestHandler {
+  return (req, res, next) => {
+    const startedMs = performance.now();
+    res.once('finish', () => {
+      const seconds = (performance.now() - startedMs) / 1000;
+      const pattern: unknown = (req.route as { path?: unknown } | undefined)?.path;
+      const route = typeof pattern === 'string' ? `${req.baseUrl}${pattern}` : 'other';
+      const labels = { method: req.method, route, status: String(res.statusCode) };
+      metrics.requestSeconds.observe(labels, seconds);
+      log.info({ ...labels, ms: Math.round(seconds * 1000) }, 'request');
+    });
+    next();
+  };
+}
+
+function answerWithProblem({ log }: Services): ErrorRequestHandler {
+  return (error: unknown, req, res, next) => {
+    if (res.headersSent) return next(error);
+    let problem = problemFrom(error);
+    const { status, statusCode } = (error ?? {}) as { status?: number; statusCode?: number };
+    // What express itself says of a missing file or a broken address
+    if (problem.code === 'body-unreadable' && (status ?? statusCode) === 404)
+      problem = problemOf('not-found');
+    if (problem.status >= 500 && problem.code === 'unexpected') log.error({ err: error }, 'request failed');
+    if (error instanceof ProblemError && error.retryAfterSeconds !== undefined) {
+      res.set('Retry-After', String(error.retryAfterSeconds));
+    }
+    if (!req.complete) res.set('Connection', 'close'); // the rest of an unread body is not waited for
+    res.status(problem.status).type('application/problem+json').send(JSON.stringify(problem));
+  };
+}

@@ -1,0 +1,72 @@
+import { createServer, type Server } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import type { Logger } from 'pino';
+import { createApp, type AppOptions } from './app.ts';
+import type { Config } from './config.ts';
+import { openServices, type Services } from './services.ts';
+
+export interface RunningServer {
+  port: number;
+  services: Services;
+  /** Takes no more requests, lets those under way finish, then closes everything. */
+  stop(): Promise<void>;
+}
+
+const DEFAULT_PORT = 4173;
+
+/**
+ * Opens everything and listens.
+ *
+ * @throws StorageError; the system's error when the port is taken or forbidden
+ * @example
+ * const server = await startServer(readConfig(), { log: pino() });
+ * console.log(`http://127.0.0.1:${server.port}/`);
+ */
+export async function startServer(
+  config: Config,
+  options: { log: Logger; takesJobs?: boolean; visionTaskFile?: string } & Partial<AppOptions>,
+): Promise<RunningServer> {
+  const services = await openServices(config, options);
+  let port = 0;
+  const app = createApp(services, { shared: false, ...options, port: () => port });
+  const server = createServer({ requestTimeout: 120_000, headersTimeout: 20_000 }, app);
+  server.maxHeadersCount = 100;
+  try {
+    port = await listen(server, config);
+  } catch (error) {
+    await services.close();
+    throw error;
+  }
+  return {
+    port,
+    services,
+    async stop() {
+      services.stop();
+      const closed = new Promise<void>((resolve) => server.close(() => resolve()));
+      server.closeIdleConnections();
+      const impatient = setTimeout(() => server.closeAllConnections(), 5000);
+      await closed;
+      clearTimeout(impatient);
+      await services.close();
+    },
+  };
+}
+
+/** On the port asked for; without one on the usual port, or any free one when that is taken. */
+async function listen(server: Server, { host, port }: Config): Promise<number> {
+  const tryPort = (wanted: number): Promise<number> =>
+    new Promise((resolve, reject) => {
+      server.once('error', reject);
+      server.listen(wanted, host, () => {
+        server.off('error', reject);
+        resolve((server.address() as AddressInfo).port);
+      });
+    });
+  if (port !== null) return await tryPort(port);
+  try {
+    return await tryPort(DEFAULT_PORT);
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code !== 'EADDRINUSE') throw error;
+    return await tryPort(0);
+  }
+}
