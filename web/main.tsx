@@ -7,6 +7,8 @@ import './styles/base.css';
 import './styles/shell.css';
 import './styles/swatch.css';
 import './styles/plan.css';
+import './styles/screens.css';
+import './styles/print.css';
 
 const root = document.getElementById('root');
 if (root)

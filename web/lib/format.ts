@@ -68,3 +68,8 @@ const formats = { cm: makeFormat('cm'), in: makeFormat('in') };
 export function useFormat(): Format {
   return formats[usePreferences().preferences.lengths];
 }
+
+/** A day from an ISO 8601 instant, as the locale writes it. */
+export function formatDay(instant: string): string {
+  return new Intl.DateTimeFormat(undefined, { dateStyle: 'medium' }).format(new Date(instant));
+}

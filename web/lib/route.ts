@@ -6,9 +6,9 @@ export type Route =
   | { screen: 'pieces' }
   | { screen: 'piece'; pieceId: string; part: PiecePart }
   | { screen: 'photo-help' }
-  | { screen: 'about' };
+  | { screen: 'pair'; code: string };
 
-export const PIECE_PARTS = ['swatch', 'plan', 'yarn', 'checks'] as const;
+export const PIECE_PARTS = ['swatch', 'plan', 'yarn'] as const;
 export type PiecePart = (typeof PIECE_PARTS)[number];
 
 /** Reads a fragment such as `#/pieces/abc/yarn`; anything unknown is the start. */
@@ -18,9 +18,9 @@ export function parseRoute(hash: string): Route {
     const part = PIECE_PARTS.find((known) => known === third) ?? 'swatch';
     return { screen: 'piece', pieceId: second, part };
   }
+  if (first === 'pair' && second) return { screen: 'pair', code: second };
   if (first === 'pieces') return { screen: 'pieces' };
   if (first === 'photo-help') return { screen: 'photo-help' };
-  if (first === 'about') return { screen: 'about' };
   return { screen: 'start' };
 }
 
@@ -31,6 +31,8 @@ export function hrefOf(route: Route): string {
       return '#/';
     case 'piece':
       return `#/pieces/${encodeURIComponent(route.pieceId)}/${route.part}`;
+    case 'pair':
+      return `#/pair/${encodeURIComponent(route.code)}`;
     default:
       return `#/${route.screen}`;
   }

@@ -1,28 +1,27 @@
-import { useEffect, useMemo, useState } from 'react';
+import { useEffect, useId, useState } from 'react';
 import type { Sample } from '../../server/api/schemas.ts';
-import { listSamples, sentenceOf } from '../lib/api.ts';
+import { createPiece, listSamples, sentenceOf } from '../lib/api.ts';
 import { usePreferences } from '../lib/preferences.tsx';
+import { goTo } from '../lib/route.ts';
 import { text } from '../lib/text.ts';
-import { FIRST_DRAFT, toSpec } from '../plan/draft.ts';
+import { AnswerSheet } from '../plan/answer-sheet.tsx';
+import { FIRST_DRAFT } from '../plan/draft.ts';
 import { PlanForm } from '../plan/plan-form.tsx';
-import { Instructions, PlanResult } from '../plan/plan-result.tsx';
-import { usePlan, type Pick } from '../plan/use-plan.ts';
+import { PlanSheet } from '../plan/plan-sheet.tsx';
 import { YarnTable } from '../plan/yarn-table.tsx';
 import { GaugeSheet } from '../swatch/gauge-sheet.tsx';
 import { useDroppedPhoto } from '../swatch/pick-photo.tsx';
 import { SwatchBench } from '../swatch/swatch-bench.tsx';
-import { gaugeInForce, type GaugeChoice } from '../swatch/gauge-choice.ts';
-import { useMeasuring } from '../swatch/use-measuring.ts';
+import { swatchOf } from './swatch-of.ts';
+import { useWork, type Work } from './use-work.ts';
+import { Welcome } from './welcome.tsx';
 
 /** The whole job on one screen: photo, gauge, size, chain and yarn. A sample is being measured as it opens. */
 export function StartScreen() {
-  const { preferences } = usePreferences();
-  const [measuring, actions] = useMeasuring();
+  const work = useWork(FIRST_DRAFT);
+  const { measuring, actions, planned } = work;
   const [samples, setSamples] = useState<Sample[]>([]);
   const [wrong, setWrong] = useState<string | null>(null);
-  const [draft, setDraft] = useState(FIRST_DRAFT);
-  const [choice, setChoice] = useState<GaugeChoice>({ from: 'measurement' });
-  const [pick, setPick] = useState<Pick>({});
   const over = useDroppedPhoto(actions.takeFile);
 
   const { takeSample } = actions;
@@ -41,15 +40,6 @@ export function StartScreen() {
     };
   }, [takeSample]);
 
-  const measurement = measuring.job?.measurement ?? null;
-  const gauge = useMemo(() => gaugeInForce(choice, measurement), [choice, measurement]);
-  const spec = useMemo(() => gauge && toSpec(draft, gauge, preferences), [gauge, draft, preferences]);
-  const planned = usePlan(spec, pick);
-  const change = (next: typeof draft) => {
-    setDraft(next);
-    setPick({});
-  };
-
   return (
     <>
       <h1 className="only-read">{text('app.name')}</h1>
@@ -59,47 +49,94 @@ export function StartScreen() {
           {wrong}
         </p>
       )}
+      <Welcome />
       <div className="bench">
         <SwatchBench measuring={measuring} actions={actions} samples={samples} />
-        <GaugeSheet
-          measuring={measuring}
-          choice={choice}
-          onChoose={setChoice}
-          gauge={gauge}
-          onStitch={(stitch) => {
-            if (stitch) change({ ...draft, stitch, multiple: undefined });
-            actions.measureAgain({ ...measuring.options, stitch: stitch ?? undefined });
-          }}
-        />
+        <div className="bench-side">
+          <GaugeSheet
+            measuring={measuring}
+            choice={work.choice}
+            onChoose={work.setChoice}
+            gauge={work.gauge}
+            onStitch={work.onStitch}
+          />
+          <AnswerSheet work={work} />
+        </div>
       </div>
       <div className="plan-bench">
-        <section className="sheet" aria-labelledby="plan-heading">
-          <h2 id="plan-heading">{text('plan.heading')}</h2>
-          <PlanForm
-            draft={draft}
-            onChange={change}
-            sizes={[]}
-            counted={{
-              stitches: measurement?.counted.stitches ? Math.round(measurement.counted.stitches.value) : null,
-              rows: measurement?.counted.rows ? Math.round(measurement.counted.rows.value) : null,
-            }}
-          />
+        <section className="sheet" aria-labelledby="choices-heading">
+          <h2 id="choices-heading">{text('plan.choices')}</h2>
+          <PlanForm draft={work.draft} onChange={work.change} counted={work.counted} />
         </section>
-        <section className="sheet" aria-labelledby="result-heading">
-          <h2 id="result-heading">{text('result.heading')}</h2>
-          {planned.plan ? (
-            <>
-              <PlanResult plan={planned.plan} ready={planned.ready} onPick={setPick} />
-              <YarnTable plan={planned.plan} ready={planned.ready} />
-              <Instructions plan={planned.plan} />
-            </>
-          ) : (
-            <p className={spec ? 'wrong' : 'placeholder-figures'} role={spec ? 'alert' : undefined}>
-              {planned.wrong}
-            </p>
-          )}
-        </section>
+        <div className="bench-side">
+          <PlanSheet work={work}>
+            {planned.plan && <YarnTable plan={planned.plan} ready={planned.ready} />}
+          </PlanSheet>
+          <KeepSheet work={work} />
+        </div>
       </div>
     </>
+  );
+}
+
+/** Keeps what is on the screen as a piece, to come back to while making it. */
+function KeepSheet({ work }: { work: Work }) {
+  const id = useId();
+  const { preferences } = usePreferences();
+  const [name, setName] = useState('');
+  const [wrong, setWrong] = useState<string | null>(null);
+  const [busy, setBusy] = useState(false);
+  if (!work.spec || work.measuring.phase === 'sending' || work.measuring.phase === 'measuring') return null;
+
+  const keep = async () => {
+    setBusy(true);
+    setWrong(null);
+    try {
+      const piece = await createPiece({
+        name: name.trim() || text('piece.unnamed'),
+        units: preferences.lengths,
+        terms: preferences.terms,
+        swatches: [swatchOf(work, null)],
+        plan: work.spec,
+      });
+      goTo({ screen: 'piece', pieceId: piece.id, part: 'plan' });
+    } catch (error) {
+      setWrong(sentenceOf(error));
+      setBusy(false);
+    }
+  };
+
+  return (
+    <section className="sheet" aria-labelledby={`${id}-heading`}>
+      <h2 id={`${id}-heading`}>{text('keep.heading')}</h2>
+      <p>{text('keep.why')}</p>
+      <form
+        className="line-up"
+        onSubmit={(event) => {
+          event.preventDefault();
+          void keep();
+        }}
+      >
+        <div className="field">
+          <label htmlFor={`${id}-name`}>{text('keep.name')}</label>
+          <input
+            id={`${id}-name`}
+            type="text"
+            maxLength={120}
+            autoComplete="off"
+            value={name}
+            onChange={(event) => setName(event.currentTarget.value)}
+          />
+        </div>
+        <button type="submit" className="button button-main" disabled={busy}>
+          {text('keep.keep')}
+        </button>
+      </form>
+      {wrong && (
+        <p className="wrong" role="alert">
+          {wrong}
+        </p>
+      )}
+    </section>
   );
 }

@@ -38,13 +38,15 @@ export interface PhotoViewProps {
   heightPx: number;
   label: string;
   children?: ReactNode;
+  /** Stands beside the zoom buttons under the photo. */
+  bar?: ReactNode;
 }
 
 /**
  * A photo that can be zoomed and moved by touch (two fingers), mouse (drag, Ctrl + wheel, double click) and
  * keyboard (plus, minus, zero, arrows), with whatever is drawn over it kept in place.
  */
-export function PhotoView({ src, widthPx, heightPx, label, children }: PhotoViewProps) {
+export function PhotoView({ src, widthPx, heightPx, label, children, bar }: PhotoViewProps) {
   const photo = { widthPx, heightPx };
   const svgRef = useRef<SVGSVGElement>(null);
   const [frame, setFrame] = useState<FrameSize>({ widthCss: 400, heightCss: 300 });
@@ -145,70 +147,75 @@ export function PhotoView({ src, widthPx, heightPx, label, children }: PhotoView
   const loupeHalf = 26 * pxPerCss;
 
   return (
-    <div className="photo-view">
-      <svg
-        ref={svgRef}
-        className="photo-view-picture"
-        viewBox={`${box.x} ${box.y} ${box.width} ${box.height}`}
-        data-zoomed={shown.zoom > 1 || undefined}
-        role="group"
-        aria-label={label}
-        aria-describedby={hintId}
-        tabIndex={0}
-        onPointerDown={onPointerDown}
-        onPointerMove={onPointerMove}
-        onPointerUp={onPointerEnd}
-        onPointerCancel={onPointerEnd}
-        onDoubleClick={(event) =>
-          setView(zoomAt(shown, 2, toPhoto(event.clientX, event.clientY), photo, frame))
-        }
-        onKeyDown={onKeyDown}
-      >
-        {src && <image href={src} width={widthPx} height={heightPx} preserveAspectRatio="none" />}
-        <FrameContext value={{ pxPerCss, toPhoto, magnify: setSpot }}>{children}</FrameContext>
-      </svg>
-      {spot && src && (
+    <div>
+      <div className="photo-view">
         <svg
-          className="photo-view-loupe"
-          aria-hidden="true"
-          viewBox={`${spot.x - loupeHalf} ${spot.y - loupeHalf} ${2 * loupeHalf} ${2 * loupeHalf}`}
+          ref={svgRef}
+          className="photo-view-picture"
+          viewBox={`${box.x} ${box.y} ${box.width} ${box.height}`}
+          data-zoomed={shown.zoom > 1 || undefined}
+          role="group"
+          aria-label={label}
+          aria-describedby={hintId}
+          tabIndex={0}
+          onPointerDown={onPointerDown}
+          onPointerMove={onPointerMove}
+          onPointerUp={onPointerEnd}
+          onPointerCancel={onPointerEnd}
+          onDoubleClick={(event) =>
+            setView(zoomAt(shown, 2, toPhoto(event.clientX, event.clientY), photo, frame))
+          }
+          onKeyDown={onKeyDown}
         >
-          <image href={src} width={widthPx} height={heightPx} preserveAspectRatio="none" />
-          <path
-            className="loupe-cross"
-            d={`M${spot.x - loupeHalf} ${spot.y}H${spot.x + loupeHalf}M${spot.x} ${spot.y - loupeHalf}V${spot.y + loupeHalf}`}
-          />
+          {src && <image href={src} width={widthPx} height={heightPx} preserveAspectRatio="none" />}
+          <FrameContext value={{ pxPerCss, toPhoto, magnify: setSpot }}>{children}</FrameContext>
         </svg>
-      )}
+        {spot && src && (
+          <svg
+            className="photo-view-loupe"
+            aria-hidden="true"
+            viewBox={`${spot.x - loupeHalf} ${spot.y - loupeHalf} ${2 * loupeHalf} ${2 * loupeHalf}`}
+          >
+            <image href={src} width={widthPx} height={heightPx} preserveAspectRatio="none" />
+            <path
+              className="loupe-cross"
+              d={`M${spot.x - loupeHalf} ${spot.y}H${spot.x + loupeHalf}M${spot.x} ${spot.y - loupeHalf}V${spot.y + loupeHalf}`}
+            />
+          </svg>
+        )}
+      </div>
       <p id={hintId} className="only-read">
         {text('photo.keys')}
       </p>
-      <div className="photo-view-zoom">
-        <button type="button" onClick={() => zoomMiddle(1.6)} aria-label={text('photo.zoomIn')}>
-          <svg viewBox="0 0 16 16" aria-hidden="true">
-            <path d="M3 8h10M8 3v10" />
-          </svg>
-        </button>
-        <button
-          type="button"
-          onClick={() => zoomMiddle(1 / 1.6)}
-          disabled={shown.zoom <= 1}
-          aria-label={text('photo.zoomOut')}
-        >
-          <svg viewBox="0 0 16 16" aria-hidden="true">
-            <path d="M3 8h10" />
-          </svg>
-        </button>
-        <button
-          type="button"
-          onClick={() => setView(wholePhoto(photo))}
-          disabled={shown.zoom <= 1}
-          aria-label={text('photo.zoomWhole')}
-        >
-          <svg viewBox="0 0 16 16" aria-hidden="true">
-            <path d="M3 6V3h3M10 3h3v3M13 10v3h-3M6 13H3v-3" />
-          </svg>
-        </button>
+      <div className="photo-view-bar">
+        {bar}
+        <div className="photo-view-zoom">
+          <button type="button" onClick={() => zoomMiddle(1.6)} aria-label={text('photo.zoomIn')}>
+            <svg viewBox="0 0 16 16" aria-hidden="true">
+              <path d="M3 8h10M8 3v10" />
+            </svg>
+          </button>
+          <button
+            type="button"
+            onClick={() => zoomMiddle(1 / 1.6)}
+            disabled={shown.zoom <= 1}
+            aria-label={text('photo.zoomOut')}
+          >
+            <svg viewBox="0 0 16 16" aria-hidden="true">
+              <path d="M3 8h10" />
+            </svg>
+          </button>
+          <button
+            type="button"
+            onClick={() => setView(wholePhoto(photo))}
+            disabled={shown.zoom <= 1}
+            aria-label={text('photo.zoomWhole')}
+          >
+            <svg viewBox="0 0 16 16" aria-hidden="true">
+              <path d="M3 6V3h3M10 3h3v3M13 10v3h-3M6 13H3v-3" />
+            </svg>
+          </button>
+        </div>
       </div>
     </div>
   );

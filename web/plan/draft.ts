@@ -1,6 +1,6 @@
-import type { PlanSpec } from '../../calc/index.ts';
-import type { PieceGauge } from '../swatch/gauge-card.tsx';
+import { planSpecSchema, type PlanSpec } from '../../calc/index.ts';
 import type { Preferences } from '../lib/preferences.tsx';
+import type { PieceGauge } from '../swatch/gauge-card.tsx';
 
 /** Everything the maker chooses for a piece; its gauge comes from the swatch. */
 export type PlanDraft = Omit<PlanSpec, 'gauge' | 'units' | 'terms'>;
@@ -22,10 +22,18 @@ export function toSpec(draft: PlanDraft, gauge: PieceGauge, preferences: Prefere
   };
 }
 
+/** The maker's choices out of a kept specification; null when it is not one. */
+export function fromSpec(kept: unknown): PlanDraft | null {
+  const read = planSpecSchema.safeParse(kept);
+  if (!read.success) return null;
+  const { gauge: _gauge, units: _units, terms: _terms, ...draft } = read.data;
+  return draft;
+}
+
 /** A throw in three colours: what the page shows until the maker types her own. */
 export const FIRST_DRAFT: PlanDraft = {
   stitch: 'hdc',
-  target: { widthMm: 900, heightMm: 1100, rounding: 'nearest' },
+  target: { widthMm: 1200, heightMm: 1500, rounding: 'nearest' },
   multiple: { m: 10, plus: 2, parity: 'any' },
   colours: [
     { id: 'a', name: 'Slate', hex: '#52687c', skeinGrams: 100, skeinMetres: 210 },

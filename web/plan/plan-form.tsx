@@ -1,22 +1,19 @@
 import { BorderFields } from './border-fields.tsx';
 import { ColourFields, LayoutFields } from './colour-fields.tsx';
 import type { PlanDraft } from './draft.ts';
-import { SizeFields, type NamedSize } from './size-fields.tsx';
 import { StitchFields } from './stitch-fields.tsx';
 import { WeighFields, type CountedSwatch } from './weigh-fields.tsx';
 
 export interface PlanFormProps {
   draft: PlanDraft;
   onChange: (draft: PlanDraft) => void;
-  sizes: NamedSize[];
   counted: CountedSwatch;
 }
 
-/** Everything the maker chooses; whatever follows is worked out as she types. */
-export function PlanForm({ draft, onChange, sizes, counted }: PlanFormProps) {
+/** What the maker chooses besides the size; whatever follows is worked out as she types. */
+export function PlanForm({ draft, onChange, counted }: PlanFormProps) {
   return (
     <form className="plan-part" onSubmit={(event) => event.preventDefault()}>
-      <SizeFields draft={draft} onChange={onChange} sizes={sizes} />
       <StitchFields draft={draft} onChange={onChange} />
       <BorderFields draft={draft} onChange={onChange} />
       <ColourFields draft={draft} onChange={onChange} />

@@ -1,63 +1,92 @@
-import type { Estimate, Plan, ReadyPlanSpec } from '../../calc/index.ts';
+import type { Estimate, Plan, ReadyPlanSpec, Rounding } from '../../calc/index.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
+import { Ribbon } from '../lib/ribbon.tsx';
 import { hasText, text } from '../lib/text.ts';
 import { PiecePicture } from './piece-picture.tsx';
-import type { Pick } from './use-plan.ts';
 
-export interface PlanResultProps {
-  plan: Plan;
-  ready: ReadyPlanSpec;
-  onPick: (pick: Pick) => void;
+/** The counts a maker takes instead of what the rounding gave. */
+export interface Pick {
+  chain: number;
+  rows: number;
 }
 
 const spreadOf = (estimate: Estimate) => (estimate.high95 - estimate.low95) / 2;
 
-/** The answer: chain, rows, border, size; the neighbours; the picture; the sentences. */
-export function PlanResult({ plan, ready, onPick }: PlanResultProps) {
+/** The answer in short: chain, rows, border and finished size, and the skeins to buy. */
+export function PlanFigures({ plan }: { plan: Plan }) {
   const format = useFormat();
-  const { finished, border } = plan;
+  const { finished, border, yarn } = plan;
   const crochet = plan.craft === 'crochet';
   return (
-    <>
-      {plan.cautions.map((caution) => (
-        <div key={caution.code} className="caution" role="note">
-          <strong>{text('caution.heading')}</strong>
-          <p>{cautionText(caution)}</p>
-        </div>
-      ))}
-      <dl className="plan-figures" aria-live="polite">
-        <div>
-          <dt>{text(crochet ? 'result.chain' : 'result.castOn')}</dt>
-          <dd data-testid="chain">{formatNumber(crochet ? plan.chain : plan.stitches)}</dd>
-          {crochet && <dd>{text('result.stitches', { n: plan.stitches })}</dd>}
-        </div>
-        <div>
-          <dt>{text('result.rows')}</dt>
-          <dd data-testid="rows">{formatNumber(plan.rows)}</dd>
-          <dd>{text('result.perRow')}</dd>
-        </div>
-        <div>
-          <dt>{text('result.border')}</dt>
-          <dd>{border ? formatNumber(border.rounds.length) : text('result.none')}</dd>
-          {border && <dd>{text('result.borderDepth', { depth: format.length(border.depthMm.value) })}</dd>}
-        </div>
-        <div className="plan-size">
-          <dt>{text('result.size')}</dt>
-          <dd data-testid="size">{format.size(finished.widthMm.value, finished.heightMm.value)}</dd>
-          <dd>
-            {text('result.sizeSpread', {
-              width: format.lengthNumber(spreadOf(finished.widthMm)),
-              height: format.length(spreadOf(finished.heightMm)),
-            })}
+    <dl className="plan-figures">
+      <div>
+        <dt>{text(crochet ? 'result.chain' : 'result.castOn')}</dt>
+        <dd data-testid="chain">{formatNumber(crochet ? plan.chain : plan.stitches)}</dd>
+        {crochet && <dd>{text('result.stitches', { n: plan.stitches })}</dd>}
+      </div>
+      <div>
+        <dt>{text('result.rows')}</dt>
+        <dd data-testid="rows">{formatNumber(plan.rows)}</dd>
+        <dd>{text('result.perRow')}</dd>
+      </div>
+      <div>
+        <dt>{text('result.border')}</dt>
+        <dd>{border ? formatNumber(border.rounds.length) : text('result.none')}</dd>
+        {border && <dd>{text('result.borderDepth', { depth: format.length(border.depthMm.value) })}</dd>}
+      </div>
+      <div className="plan-size">
+        <dt>{text('result.size')}</dt>
+        <dd data-testid="size">{format.size(finished.widthMm.value, finished.heightMm.value)}</dd>
+        <dd>
+          {text('result.sizeSpread', {
+            width: format.lengthNumber(spreadOf(finished.widthMm)),
+            height: format.length(spreadOf(finished.heightMm)),
+          })}
+        </dd>
+      </div>
+      <div className="plan-yarn">
+        <dt>{text('result.yarn')}</dt>
+        {yarn ? (
+          <dd className="plan-yarn-list">
+            <ul>
+              {yarn.perColour.map((each) => (
+                <li key={each.colour}>
+                  {each.skeins
+                    ? text('result.skeins', {
+                        name: each.name,
+                        n: each.skeins.forSafety95,
+                        grams: format.grams(each.grams.value),
+                      })
+                    : text('result.gramsOnly', { name: each.name, grams: format.grams(each.grams.value) })}
+                </li>
+              ))}
+            </ul>
           </dd>
-        </div>
-      </dl>
-      <figure className="plan-part">
-        <PiecePicture plan={plan} ready={ready} />
-        <figcaption className="field-help">{text('picture.caption')}</figcaption>
-      </figure>
-      <Neighbours plan={plan} onPick={onPick} />
-    </>
+        ) : (
+          <dd className="plan-yarn-list">{text('yarn.unknown')}</dd>
+        )}
+      </div>
+    </dl>
+  );
+}
+
+/** Cautions that come with a size or a use: plainly, before anything else. */
+export function Cautions({ plan }: { plan: Plan }) {
+  return plan.cautions.map((caution) => (
+    <div key={caution.code} className="caution" role="note">
+      <strong>{text('caution.heading')}</strong>
+      <p>{cautionText(caution)}</p>
+    </div>
+  ));
+}
+
+/** The piece to scale. */
+export function PlanPicture({ plan, ready }: { plan: Plan; ready: ReadyPlanSpec }) {
+  return (
+    <figure className="plan-part">
+      <PiecePicture plan={plan} ready={ready} />
+      <figcaption className="field-help">{text('picture.caption')}</figcaption>
+    </figure>
   );
 }
 
@@ -67,7 +96,17 @@ function cautionText(caution: Plan['cautions'][number]): string {
 }
 
 /** What lies next to the choice, so that the maker can take it instead. */
-function Neighbours({ plan, onPick }: { plan: Plan; onPick: (pick: Pick) => void }) {
+export function Neighbours({
+  plan,
+  rounding,
+  onRounding,
+  onPick,
+}: {
+  plan: Plan;
+  rounding: Rounding;
+  onRounding: (rounding: Rounding) => void;
+  onPick: (pick: Pick) => void;
+}) {
   const format = useFormat();
   const crochet = plan.craft === 'crochet';
   const off = (mm: number) =>
@@ -76,6 +115,17 @@ function Neighbours({ plan, onPick }: { plan: Plan; onPick: (pick: Pick) => void
     <div className="plan-part">
       <h3>{text('neighbours.heading')}</h3>
       <p className="field-help">{text('neighbours.why')}</p>
+      <Ribbon<Rounding>
+        label={text('size.rounding')}
+        showLabel
+        value={rounding}
+        onChange={onRounding}
+        options={[
+          { value: 'nearest', label: text('size.nearest') },
+          { value: 'not-smaller', label: text('size.notSmaller') },
+          { value: 'not-larger', label: text('size.notLarger') },
+        ]}
+      />
       <div className="neighbours">
         <ul aria-label={text('neighbours.width')}>
           {plan.neighbours.width.map((one) => (

@@ -1,7 +1,5 @@
 import { useId } from 'react';
-import type { Rounding } from '../../calc/index.ts';
 import { LengthInput } from '../lib/length-input.tsx';
-import { Ribbon } from '../lib/ribbon.tsx';
 import { text } from '../lib/text.ts';
 import type { PlanDraft } from './draft.ts';
 
@@ -33,7 +31,7 @@ export function SizeFields({
 
   return (
     <fieldset className="plan-group">
-      <legend>{text('size.heading')}</legend>
+      <legend className="only-read">{text('size.heading')}</legend>
       <div className="line-up">
         <LengthInput
           label={text('size.width')}
@@ -46,44 +44,31 @@ export function SizeFields({
           onChange={(mm) => mm !== null && change({ heightMm: mm, forInfant: undefined })}
         />
       </div>
-      <div className="line-up">
-        {sizes.length > 0 && (
-          <div className="field">
-            <label htmlFor={id}>{text('size.named')}</label>
-            <select
-              id={id}
-              value={named?.key ?? ''}
-              onChange={(event) => {
-                const size = sizes.find((one) => one.key === event.currentTarget.value);
-                if (size)
-                  change({
-                    widthMm: size.widthMm,
-                    heightMm: size.heightMm,
-                    forInfant: size.forInfant || undefined,
-                  });
-              }}
-            >
-              <option value="">{text('size.own')}</option>
-              {sizes.map((size) => (
-                <option key={size.key} value={size.key}>
-                  {size.name}
-                </option>
-              ))}
-            </select>
-          </div>
-        )}
-        <Ribbon<Rounding>
-          label={text('size.rounding')}
-          showLabel
-          value={target.rounding ?? 'nearest'}
-          onChange={(rounding) => change({ rounding })}
-          options={[
-            { value: 'nearest', label: text('size.nearest') },
-            { value: 'not-smaller', label: text('size.notSmaller') },
-            { value: 'not-larger', label: text('size.notLarger') },
-          ]}
-        />
-      </div>
+      {sizes.length > 0 && (
+        <div className="field">
+          <label htmlFor={id}>{text('size.named')}</label>
+          <select
+            id={id}
+            value={named?.key ?? ''}
+            onChange={(event) => {
+              const size = sizes.find((one) => one.key === event.currentTarget.value);
+              if (size)
+                change({
+                  widthMm: size.widthMm,
+                  heightMm: size.heightMm,
+                  forInfant: size.forInfant || undefined,
+                });
+            }}
+          >
+            <option value="">{text('size.own')}</option>
+            {sizes.map((size) => (
+              <option key={size.key} value={size.key}>
+                {size.name}
+              </option>
+            ))}
+          </select>
+        </div>
+      )}
     </fieldset>
   );
 }

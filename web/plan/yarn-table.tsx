@@ -3,7 +3,16 @@ import { formatNumber, useFormat, type Format } from '../lib/format.ts';
 import { hasText, text } from '../lib/text.ts';
 
 /** Yarn per colour: weight, length, skeins to buy, and the chance of running out as a sentence. */
-export function YarnTable({ plan, ready }: { plan: Plan; ready: ReadyPlanSpec }) {
+export function YarnTable({
+  plan,
+  ready,
+  detailed = false,
+}: {
+  plan: Plan;
+  ready: ReadyPlanSpec;
+  /** Also where the yarn goes, and the chance for every number of skeins. */
+  detailed?: boolean;
+}) {
   const format = useFormat();
   const { yarn } = plan;
   if (!yarn)
@@ -77,7 +86,65 @@ export function YarnTable({ plan, ready }: { plan: Plan; ready: ReadyPlanSpec })
         ))}
       </ul>
       <p className="field-help">{basisSentence(yarn.perColour, format)}</p>
+      {detailed && <YarnDetails colours={yarn.perColour} />}
     </div>
+  );
+}
+
+const PARTS = ['fabric', 'foundationAndTurning', 'carried', 'border', 'tails', 'swatch'] as const;
+
+function YarnDetails({ colours }: { colours: ColourYarn[] }) {
+  const format = useFormat();
+  return (
+    <>
+      <h3>{text('yarn.where')}</h3>
+      <div className="scroll-x" tabIndex={0} role="region" aria-label={text('yarn.where')}>
+        <table className="table">
+          <thead>
+            <tr>
+              <th scope="col">{text('yarn.colour')}</th>
+              {PARTS.map((part) => (
+                <th key={part} scope="col" className="number">
+                  {text(`yarn.part.${part}`)}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {colours.map((each) => (
+              <tr key={each.colour}>
+                <th scope="row">{each.name}</th>
+                {PARTS.map((part) => (
+                  <td key={part} className="number">
+                    {format.grams(each.parts[part])}
+                  </td>
+                ))}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+      <h3>{text('yarn.chances')}</h3>
+      <ul className="yarn-sentences">
+        {colours.map(
+          (each) =>
+            each.skeins && (
+              <li key={each.colour} className="chance-row">
+                <strong>{each.name}</strong>
+                {each.skeins.chances.map((one) => (
+                  <span key={one.skeins} className="chance">
+                    <span>{text('yarn.chancesWith', { n: one.skeins })}</span>
+                    <meter min={0} max={1} value={one.chanceOfRunningOut}>
+                      {oftenOf(one.chanceOfRunningOut, format)}
+                    </meter>
+                    <span>{oftenOf(one.chanceOfRunningOut, format)}</span>
+                  </span>
+                ))}
+              </li>
+            ),
+        )}
+      </ul>
+    </>
   );
 }
 

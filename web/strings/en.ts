@@ -57,9 +57,9 @@ export const en = {
   'show.stitches': 'Stitches',
   'show.outlines': 'Outlines',
   'show.map': 'Evenness',
-  'show.mapNone': 'no map',
-  'show.mapStitches': 'map of stitches',
-  'show.mapRows': 'map of rows',
+  'show.mapNone': 'off',
+  'show.mapStitches': 'of stitches',
+  'show.mapRows': 'of rows',
 
   'stage.label': 'Measuring',
   'stage.sending': 'Sending the photo',
@@ -115,6 +115,7 @@ export const en = {
   'scale.took': 'Scale from the {what}, sure to {share}.',
   'scale.tilt': 'Camera tilted by {angle}°.',
 
+  'gauge.how': 'How it was measured, and what else it may be',
   'readings.heading': 'Other readings',
   'readings.why': 'The photo allows more than one count. Choose the one you see.',
   'readings.one': '{stitches} stitches, {rows} rows',
@@ -157,6 +158,7 @@ export const en = {
   'number.wholeRange': 'Type a whole number from {min} to {max}.',
 
   'plan.heading': 'The piece',
+  'plan.choices': 'Stitch, border and yarn',
   'plan.first': 'Gauge first: the numbers below follow from it.',
   'plan.wrong': 'This cannot be planned yet.',
 
@@ -230,7 +232,7 @@ export const en = {
   'picture.label': 'The piece drawn to scale, {size}',
   'picture.caption': 'To scale. The small outline at the corner is a library-size card.',
 
-  'result.heading': 'What to chain and what to buy',
+  'result.heading': 'Plan',
   'result.chain': 'Chain',
   'result.castOn': 'Cast on',
   'result.stitches': { one: '{n} stitch a row', other: '{n} stitches a row' },
@@ -241,6 +243,10 @@ export const en = {
   'result.borderDepth': 'add {depth} on each side',
   'result.size': 'Finished size',
   'result.sizeSpread': '± {width} × {height}',
+
+  'result.yarn': 'Yarn to buy',
+  'result.skeins': { one: '{name}: {n} skein ({grams})', other: '{name}: {n} skeins ({grams})' },
+  'result.gramsOnly': '{name}: {grams}',
 
   'neighbours.heading': 'A little smaller or larger',
   'neighbours.why': 'The counts that fit your stitch pattern. Choose one to plan with it.',
@@ -277,4 +283,116 @@ export const en = {
   'basis.label': 'the skein’s label (rough)',
 
   'caution.heading': 'If it is for a baby',
+
+  'nav.about': 'About',
+
+  'sizeName.washcloth': 'Washcloth',
+  'sizeName.cushion-40': 'Cushion front, 40 cm',
+  'sizeName.cushion-45': 'Cushion front, 45 cm',
+  'sizeName.cushion-50': 'Cushion front, 50 cm',
+  'sizeName.scarf': 'Scarf',
+  'sizeName.preemie-blanket': 'Blanket for a premature baby',
+  'sizeName.stroller-blanket': 'Stroller blanket',
+  'sizeName.baby-blanket': 'Baby blanket',
+  'sizeName.crib-mattress': 'Crib mattress (US full-size)',
+  'sizeName.lap-blanket': 'Lap blanket',
+  'sizeName.throw': 'Throw',
+  'sizeName.bed-twin': 'Bed, US twin mattress',
+  'sizeName.bed-full': 'Bed, US full mattress',
+  'sizeName.bed-queen': 'Bed, US queen mattress',
+  'sizeName.bed-king': 'Bed, US king mattress',
+  'sizeName.bed-cal-king': 'Bed, US California king mattress',
+
+  'welcome.label': 'How this works',
+  'welcome.one':
+    'A sample photo is being measured below: the card beside the swatch gives the scale, the lines show the stitches and rows that were counted.',
+  'welcome.two': 'Type the size you want. Chain, rows, border and yarn follow at once.',
+  'welcome.three': 'Then bring in a photo of your own swatch. It stays on this computer.',
+  'welcome.photoHelp': 'How to take the photo',
+  'welcome.close': 'Got it',
+
+  'keep.heading': 'Keep it',
+  'keep.why': 'Keep this as a piece to print it, come back to it, and check on it half-way.',
+  'keep.name': 'What is it?',
+  'keep.keep': 'Keep as a piece',
+
+  'pieces.heading': 'Pieces',
+  'pieces.fresh': 'Measure a new swatch',
+  'pieces.import': 'Bring in a piece file',
+  'pieces.none': 'Nothing kept yet.',
+  'pieces.noneHow':
+    'Measure a swatch, type the size you want, and keep it as a piece: it will be listed here.',
+  'pieces.changed': 'Changed {day}.',
+  'pieces.checks': { one: '{n} check.', other: '{n} checks.' },
+  'pieces.delete': 'Delete',
+  'pieces.deleteNamed': 'Delete {name}',
+  'pieces.deleted': 'Deleted',
+  'pieces.restore': 'Bring back',
+  'pieces.restoreNamed': 'Bring back {name}',
+
+  'piece.unnamed': 'Piece without a name',
+  'piece.name': 'Name of the piece',
+  'piece.kept': 'All changes are kept.',
+  'piece.changed': 'Keeping…',
+  'piece.failed': 'Not kept.',
+  'piece.stale': 'This piece was changed on another device.',
+  'piece.reload': 'Show it as it is now',
+  'piece.back': 'To the pieces',
+  'piece.parts': 'Parts of the piece',
+  'piece.swatch': 'Swatch',
+  'piece.plan': 'Plan',
+  'piece.yarn': 'Yarn',
+  'piece.checks': 'Checks',
+  'piece.yarnChoices': 'Yarns and weights',
+  'piece.delete': 'Delete this piece',
+  'piece.deleteHow': 'It can be brought back from the list of pieces.',
+
+  'out.heading': 'Take it along',
+  'out.print': 'Print the plan',
+  'out.rows': 'Rows as a table (CSV)',
+  'out.yarn': 'Yarn as a table (CSV)',
+  'out.file': 'The whole piece as a file',
+
+  'phone.off':
+    'To open a piece on your phone, start the program with sharing on the home network switched on.',
+  'phone.show': 'Open it on my phone',
+  'phone.square': 'Square code that opens this piece on a phone of the same network',
+  'phone.how':
+    'Point the phone’s camera at the square, or open {url}. The code {code} works once, until {until}.',
+  'phone.joining': 'Joining…',
+
+  'yarn.where': 'Where it goes',
+  'yarn.part.fabric': 'Fabric',
+  'yarn.part.foundationAndTurning': 'Foundation and turning chains',
+  'yarn.part.carried': 'Carried along',
+  'yarn.part.border': 'Border',
+  'yarn.part.tails': 'Ends',
+  'yarn.part.swatch': 'Swatch',
+  'yarn.chances': 'Chance of running out',
+  'yarn.chancesWith': { one: '{n} skein', other: '{n} skeins' },
+
+  'help.heading': 'Taking the photo',
+  'help.plane': 'Card beside the swatch',
+  'help.planeHow':
+    'Lay both on the same table, close together. A library or loyalty card, a ruler, a tape or a sheet of A4 or Letter paper will do. It may lie partly on the fabric.',
+  'help.flat': 'Flat and at rest',
+  'help.flatHow':
+    'Smooth the swatch without stretching it, and let it lie for a minute. Wash and block it first if the piece will be washed and blocked.',
+  'help.above': 'From straight above',
+  'help.aboveHow':
+    'Hold the phone level, with the lens over the middle. A little tilt is corrected; a lot makes the numbers less sure.',
+  'help.close': 'Fill the picture',
+  'help.closeHow':
+    'Swatch and card together should fill most of the picture. A swatch of 10 × 10 cm or more gives the surest numbers.',
+  'help.light': 'Light from one side',
+  'help.lightHow':
+    'Daylight from a window shows the stitches best. Switch the flash off, and keep the phone’s shadow away.',
+  'help.card': 'Never a payment card',
+  'help.cardHow':
+    'Any card of that size gives the same scale, so take one whose number is worth nothing. Its face is blurred in the kept photo all the same.',
+  'help.sheet': 'The measuring sheet',
+  'help.sheetHow':
+    'The most exact way: print this page at full size (no “fit to page”), lay the swatch in the window, and photograph both. Check the line on it with a ruler first.',
+  'help.sheetA4': 'Measuring sheet, A4 (PDF)',
+  'help.sheetLetter': 'Measuring sheet, Letter (PDF)',
 } as const;

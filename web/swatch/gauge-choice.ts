@@ -1,3 +1,4 @@
+import type { Swatch } from '../../server/api/schemas.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 import type { Measured } from '../../vision/types.ts';
 import type { PieceGauge } from './gauge-card.tsx';
@@ -6,7 +7,9 @@ import type { PieceGauge } from './gauge-card.tsx';
 export type GaugeChoice =
   | { from: 'measurement' }
   | { from: 'alternative'; index: number }
-  | { from: 'hand'; stitchesPer10cm: number; rowsPer10cm: number };
+  | { from: 'hand'; stitchesPer10cm: number; rowsPer10cm: number }
+  /** As it was kept with the piece. */
+  | { from: 'kept'; gauge: PieceGauge; gaugeFrom: Swatch['gaugeFrom'] };
 
 const COVERAGE_95 = 1.96;
 /** Counted by hand over 10 cm: a quarter of a stitch or row either way, or so. */
@@ -23,6 +26,7 @@ function measured(value: number, standardUncertainty: number): Measured {
 
 /** The gauge the choice stands for, or null while there is none. */
 export function gaugeInForce(choice: GaugeChoice, measurement: Measurement | null): PieceGauge | null {
+  if (choice.from === 'kept') return choice.gauge;
   if (choice.from === 'hand')
     return {
       stitchesPer10cm: measured(choice.stitchesPer10cm, HAND_U),
@@ -39,4 +43,9 @@ export function gaugeInForce(choice: GaugeChoice, measurement: Measurement | nul
     stitchesPer10cm: like(read.stitchesPer10cm, other.stitchesPer10cm),
     rowsPer10cm: like(read.rowsPer10cm, other.rowsPer10cm),
   };
+}
+
+/** How the piece remembers where its gauge came from. */
+export function gaugeFromOf(choice: GaugeChoice): Swatch['gaugeFrom'] {
+  return choice.from === 'kept' ? choice.gaugeFrom : choice.from;
 }

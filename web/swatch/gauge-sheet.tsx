@@ -5,7 +5,7 @@ import { useFormat } from '../lib/format.ts';
 import { text } from '../lib/text.ts';
 import { StitchSelect, useStitchName } from '../plan/stitch-fields.tsx';
 import { AdviceList, GaugeFigures, HowMeasured, StatusLine, type PieceGauge } from './gauge-card.tsx';
-import type { GaugeChoice } from './gauge-choice.ts';
+import { gaugeFromOf, type GaugeChoice } from './gauge-choice.ts';
 import { Readings } from './readings.tsx';
 import type { Measuring } from './use-measuring.ts';
 
@@ -26,7 +26,15 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch }: Gau
   const format = useFormat();
   const nameOf = useStitchName();
   const measurement = measuring.job?.measurement ?? null;
+  const source = gaugeFromOf(choice);
   const likely = measurement?.looksLike[0];
+  const readings = measurement && (
+    <Readings
+      alternatives={measurement.alternatives}
+      chosen={choice.from === 'alternative' ? choice.index : 0}
+      onChoose={(index) => onChoose(index === 0 ? { from: 'measurement' } : { from: 'alternative', index })}
+    />
+  );
   return (
     <section className="sheet" aria-labelledby={`${id}-heading`}>
       <h2 id={`${id}-heading`}>{text('gauge.heading')}</h2>
@@ -37,9 +45,9 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch }: Gau
         ) : (
           !measurement && <p className="placeholder-figures">{text('gauge.waiting')}</p>
         )}
-        {choice.from !== 'measurement' && (
+        {source !== 'measurement' && source !== null && (
           <p>
-            {text(choice.from === 'hand' ? 'gauge.fromHand' : 'gauge.fromAlternative')}{' '}
+            {text(source === 'hand' ? 'gauge.fromHand' : 'gauge.fromAlternative')}{' '}
             <button
               type="button"
               className="button button-quiet"
@@ -51,34 +59,34 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch }: Gau
         )}
       </div>
       {measurement && <AdviceList advice={measurement.advice} />}
-      {measurement && <HowMeasured measurement={measurement} />}
+      {measurement?.status === 'unsure' && readings}
       {measurement && (
-        <Readings
-          alternatives={measurement.alternatives}
-          chosen={choice.from === 'alternative' ? choice.index : 0}
-          onChoose={(index) =>
-            onChoose(index === 0 ? { from: 'measurement' } : { from: 'alternative', index })
-          }
-        />
-      )}
-      {measuring.photo?.id && (
-        <div className="field">
-          <label htmlFor={`${id}-stitch`}>{text('gauge.stitchIs')}</label>
-          <StitchSelect
-            id={`${id}-stitch`}
-            value={measuring.options.stitch ?? ''}
-            firstOption={text('gauge.stitchAuto')}
-            onChange={onStitch}
-          />
-          {likely && (
-            <p className="field-help">
-              {text('gauge.looksLike', {
-                stitch: nameOf(likely.stitch),
-                share: format.percent(likely.weight),
-              })}
-            </p>
-          )}
-        </div>
+        <details className="fold">
+          <summary>{text('gauge.how')}</summary>
+          <div className="fold-inside">
+            <HowMeasured measurement={measurement} />
+            {measuring.photo?.id && (
+              <div className="field">
+                <label htmlFor={`${id}-stitch`}>{text('gauge.stitchIs')}</label>
+                <StitchSelect
+                  id={`${id}-stitch`}
+                  value={measuring.options.stitch ?? ''}
+                  firstOption={text('gauge.stitchAuto')}
+                  onChange={onStitch}
+                />
+                {likely && (
+                  <p className="field-help">
+                    {text('gauge.looksLike', {
+                      stitch: nameOf(likely.stitch),
+                      share: format.percent(likely.weight),
+                    })}
+                  </p>
+                )}
+              </div>
+            )}
+            {measurement.status !== 'unsure' && readings}
+          </div>
+        </details>
       )}
       <details className="fold">
         <summary>{text('gauge.byHand')}</summary>

@@ -34,6 +34,13 @@ export function SwatchBench({ measuring, actions, samples }: SwatchBenchProps) {
         widthPx={photo?.widthPx ?? 4}
         heightPx={photo?.heightPx ?? 3}
         label={text('photo.label')}
+        bar={
+          busy ? (
+            <Stages measuring={measuring} onStop={actions.stop} />
+          ) : (
+            <ShowRow shown={shown} onChange={setShown} mapThere={(measurement?.localGauge.length ?? 0) > 3} />
+          )
+        }
       >
         {measurement && shown.map !== 'none' && (
           <g className="found">
@@ -43,11 +50,6 @@ export function SwatchBench({ measuring, actions, samples }: SwatchBenchProps) {
         {measurement && <Found measurement={measurement} shown={shown} />}
         {measurement && <Marks correction={correction} onChange={setCorrection} />}
       </PhotoView>
-      {busy ? (
-        <Stages measuring={measuring} onStop={actions.stop} />
-      ) : (
-        <ShowRow shown={shown} onChange={setShown} mapThere={(measurement?.localGauge.length ?? 0) > 3} />
-      )}
       {measuring.wrong && (
         <p className="wrong" role="alert">
           {measuring.wrong}{' '}

@@ -1,4 +1,4 @@
-import { useCallback, useEffect, useRef, useState } from 'react';
+import { useCallback, useEffect, useMemo, useRef, useState } from 'react';
 import type { MeasurementJob, Photo } from '../../server/api/schemas.ts';
 import type { MeasureOptions } from '../../vision/measurement.ts';
 import { copySample, measure, photoImageUrl, sampleImageUrl, sendPhoto, sentenceOf } from '../lib/api.ts';
@@ -165,7 +165,11 @@ export function useMeasuring(): [Measuring, MeasuringActions] {
     setState((before) => ({ ...before, phase: 'stopped', wrong: text('stage.cancelled') }));
   }, []);
 
-  return [state, { takeFile, takeSample, takeKept, measureAgain, stop }];
+  const actions = useMemo(
+    () => ({ takeFile, takeSample, takeKept, measureAgain, stop }),
+    [takeFile, takeSample, takeKept, measureAgain, stop],
+  );
+  return [state, actions];
 }
 
 /** The upright size of a picture the browser can draw, else null. */

@@ -1,0 +1,69 @@
+import { useMemo, useState } from 'react';
+import type { StitchKey } from '../../calc/index.ts';
+import { usePreferences } from '../lib/preferences.tsx';
+import { toSpec, type PlanDraft } from '../plan/draft.ts';
+import { usePlan } from '../plan/use-plan.ts';
+import type { CountedSwatch } from '../plan/weigh-fields.tsx';
+import { gaugeInForce, type GaugeChoice } from '../swatch/gauge-choice.ts';
+import { useMeasuring } from '../swatch/use-measuring.ts';
+
+/** One piece in hand, from the photo to the plan: what the start screen and a kept piece have in common. */
+export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'measurement' }) {
+  const { preferences } = usePreferences();
+  const [measuring, measuringActions] = useMeasuring();
+  const [draft, setDraft] = useState<PlanDraft>(first);
+  const [choice, setChoice] = useState<GaugeChoice>(firstChoice);
+
+  const measurement = measuring.job?.measurement ?? null;
+  const gauge = useMemo(() => gaugeInForce(choice, measurement), [choice, measurement]);
+  const spec = useMemo(() => gauge && toSpec(draft, gauge, preferences), [gauge, draft, preferences]);
+  const planned = usePlan(spec);
+
+  /** Counts taken by hand belong to the size and stitch they were taken for, so any other change lets them go. */
+  const change = (next: PlanDraft) => setDraft({ ...next, fixed: undefined });
+
+  // A new photo, or measuring anew, is asked for in order to be used.
+  const actions = useMemo(() => {
+    const afresh =
+      <A extends unknown[]>(act: (...args: A) => void) =>
+      (...args: A) => {
+        setChoice({ from: 'measurement' });
+        act(...args);
+      };
+    return {
+      ...measuringActions,
+      takeFile: afresh(measuringActions.takeFile),
+      takeSample: afresh(measuringActions.takeSample),
+      measureAgain: afresh(measuringActions.measureAgain),
+    };
+  }, [measuringActions]);
+
+  const onStitch = (stitch: StitchKey | null) => {
+    if (stitch) change({ ...draft, stitch, multiple: undefined });
+    actions.measureAgain({ ...measuring.options, stitch: stitch ?? undefined });
+  };
+
+  const counted: CountedSwatch = {
+    stitches: measurement?.counted.stitches ? Math.round(measurement.counted.stitches.value) : null,
+    rows: measurement?.counted.rows ? Math.round(measurement.counted.rows.value) : null,
+  };
+
+  return {
+    measuring,
+    actions,
+    measurement,
+    draft,
+    change,
+    setFixed: (fixed: PlanDraft['fixed']) => setDraft({ ...draft, fixed }),
+    setDraft,
+    choice,
+    setChoice,
+    gauge,
+    spec,
+    planned,
+    onStitch,
+    counted,
+  };
+}
+
+export type Work = ReturnType<typeof useWork>;

@@ -1,0 +1,263 @@
+import { useEffect, useId, useRef, useState } from 'react';
+import type { MeasurementJob, Photo, Piece } from '../../server/api/schemas.ts';
+import {
+  ApiError,
+  changePiece,
+  deletePiece,
+  exportUrl,
+  getMeasurement,
+  getPhoto,
+  getPiece,
+  rowsCsvUrl,
+  sentenceOf,
+  yarnCsvUrl,
+} from '../lib/api.ts';
+import { usePreferences } from '../lib/preferences.tsx';
+import { goTo, hrefOf, PIECE_PARTS, type PiecePart } from '../lib/route.ts';
+import { text } from '../lib/text.ts';
+import { AnswerSheet } from '../plan/answer-sheet.tsx';
+import { ColourFields } from '../plan/colour-fields.tsx';
+import { FIRST_DRAFT, fromSpec } from '../plan/draft.ts';
+import { PlanForm } from '../plan/plan-form.tsx';
+import { PlanSheet } from '../plan/plan-sheet.tsx';
+import { WeighFields } from '../plan/weigh-fields.tsx';
+import { YarnTable } from '../plan/yarn-table.tsx';
+import { swatchOf } from '../parts/swatch-of.ts';
+import { useWork } from '../parts/use-work.ts';
+import type { GaugeChoice } from '../swatch/gauge-choice.ts';
+import { GaugeSheet } from '../swatch/gauge-sheet.tsx';
+import { useDroppedPhoto } from '../swatch/pick-photo.tsx';
+import { SwatchBench } from '../swatch/swatch-bench.tsx';
+import { PhoneLink } from './phone-link.tsx';
+
+interface Loaded {
+  piece: Piece;
+  photo: Photo | null;
+  job: MeasurementJob | null;
+}
+
+/** One piece: its swatch, plan, yarn and checks. Opens it, then hands it to the editor. */
+export function PieceScreen({ pieceId, part }: { pieceId: string; part: PiecePart }) {
+  const [loaded, setLoaded] = useState<Loaded | null>(null);
+  const [wrong, setWrong] = useState<string | null>(null);
+  const [round, setRound] = useState(0);
+
+  useEffect(() => {
+    let gone = false;
+    setLoaded(null);
+    setWrong(null);
+    void (async () => {
+      const piece = await getPiece(pieceId);
+      const main = piece.swatches.find((swatch) => swatch.role === 'main');
+      // A photo or a measurement may have been tidied away; the piece is still good without it.
+      const photo = main?.photoId ? await getPhoto(main.photoId).catch(() => null) : null;
+      const job = main?.measurementId ? await getMeasurement(main.measurementId).catch(() => null) : null;
+      if (!gone) setLoaded({ piece, photo, job });
+    })().catch((error: unknown) => !gone && setWrong(sentenceOf(error)));
+    return () => {
+      gone = true;
+    };
+  }, [pieceId, round]);
+
+  if (wrong)
+    return (
+      <p className="wrong" role="alert">
+        {wrong} <a href="#/pieces">{text('piece.back')}</a>
+      </p>
+    );
+  if (!loaded) return <p>{text('app.reading')}</p>;
+  return (
+    <PieceEditor
+      key={`${loaded.piece.id} ${round}`}
+      {...loaded}
+      part={part}
+      onReload={() => setRound((n) => n + 1)}
+    />
+  );
+}
+
+const SAVE_AFTER_MS = 600;
+
+function PieceEditor({
+  piece: first,
+  photo,
+  job,
+  part,
+  onReload,
+}: Loaded & { part: PiecePart; onReload: () => void }) {
+  const id = useId();
+  const { preferences } = usePreferences();
+  const [piece, setPiece] = useState(first);
+  const main = piece.swatches.find((swatch) => swatch.role === 'main') ?? null;
+  const firstChoice: GaugeChoice = main?.gauge
+    ? { from: 'kept', gauge: main.gauge, gaugeFrom: main.gaugeFrom }
+    : { from: 'measurement' };
+  const work = useWork(fromSpec(first.plan) ?? FIRST_DRAFT, firstChoice);
+  const { measuring, actions, planned } = work;
+  const [name, setName] = useState(first.name);
+  const [saving, setSaving] = useState<'kept' | 'changed' | 'failed'>('kept');
+  const [wrong, setWrong] = useState<string | null>(null);
+  const over = useDroppedPhoto(actions.takeFile);
+
+  const { takeKept } = actions;
+  useEffect(() => {
+    if (photo) takeKept(photo, job);
+  }, [photo, job, takeKept]);
+
+  // Whatever is changed is kept by itself, a moment after the last change, one request at a time.
+  const settled = measuring.phase !== 'sending' && measuring.phase !== 'measuring';
+  const swatch = swatchOf(work, main);
+  const wanted = JSON.stringify({
+    name: name.trim() || text('piece.unnamed'),
+    units: preferences.lengths,
+    terms: preferences.terms,
+    swatches: [swatch, ...piece.swatches.filter((one) => one.id !== swatch.id)],
+    plan: planned.plan ? work.spec : piece.plan,
+  });
+  const keptRef = useRef<string | null>(null);
+  const revisionRef = useRef(first.revision);
+  useEffect(() => {
+    if (!settled || (photo && !measuring.photo)) return;
+    keptRef.current ??= wanted; // what was opened is kept already
+    if (wanted === keptRef.current) return;
+    setSaving('changed');
+    const timer = setTimeout(() => {
+      changePiece(first.id, { revision: revisionRef.current, ...JSON.parse(wanted) })
+        .then((changed) => {
+          revisionRef.current = changed.revision;
+          keptRef.current = wanted;
+          setPiece(changed);
+          setSaving('kept');
+          setWrong(null);
+        })
+        .catch((error: unknown) => {
+          setSaving('failed');
+          setWrong(error instanceof ApiError && error.status === 409 ? 'stale' : sentenceOf(error));
+        });
+    }, SAVE_AFTER_MS);
+    return () => clearTimeout(timer);
+  }, [wanted, settled, photo, measuring.photo, first.id]);
+
+  const remove = async () => {
+    try {
+      await deletePiece(first.id);
+      goTo({ screen: 'pieces' });
+    } catch (error) {
+      setWrong(sentenceOf(error));
+    }
+  };
+
+  return (
+    <>
+      {over && <div className="drop-over">{text('photo.dropHere')}</div>}
+      <div className="screen-head">
+        <h1>
+          <label className="only-read" htmlFor={`${id}-name`}>
+            {text('piece.name')}
+          </label>
+          <input
+            id={`${id}-name`}
+            className="piece-name"
+            type="text"
+            maxLength={120}
+            autoComplete="off"
+            value={name}
+            onChange={(event) => setName(event.currentTarget.value)}
+          />
+        </h1>
+        <p role="status" className="field-help">
+          {text(`piece.${saving}`)}
+        </p>
+      </div>
+      {wrong && (
+        <p className="wrong" role="alert">
+          {wrong === 'stale' ? text('piece.stale') : wrong}{' '}
+          {wrong === 'stale' && (
+            <button type="button" className="button" onClick={onReload}>
+              {text('piece.reload')}
+            </button>
+          )}
+        </p>
+      )}
+      <nav className="piece-parts" aria-label={text('piece.parts')}>
+        {PIECE_PARTS.map((one) => (
+          <a
+            key={one}
+            href={hrefOf({ screen: 'piece', pieceId: first.id, part: one })}
+            aria-current={one === part ? 'page' : undefined}
+          >
+            {text(`piece.${one}`)}
+          </a>
+        ))}
+      </nav>
+
+      {part === 'swatch' && (
+        <div className="bench">
+          <SwatchBench measuring={measuring} actions={actions} samples={[]} />
+          <GaugeSheet
+            measuring={measuring}
+            choice={work.choice}
+            onChoose={work.setChoice}
+            gauge={work.gauge}
+            onStitch={work.onStitch}
+          />
+        </div>
+      )}
+      {part === 'plan' && (
+        <div className="plan-bench">
+          <div className="bench-side">
+            <AnswerSheet work={work} />
+            <section className="sheet no-print" aria-labelledby={`${id}-choices`}>
+              <h2 id={`${id}-choices`}>{text('plan.choices')}</h2>
+              <PlanForm draft={work.draft} onChange={work.change} counted={work.counted} />
+            </section>
+          </div>
+          <PlanSheet work={work}>
+            {planned.plan && <YarnTable plan={planned.plan} ready={planned.ready} />}
+          </PlanSheet>
+        </div>
+      )}
+      {part === 'yarn' && (
+        <div className="plan-bench">
+          <section className="sheet" aria-labelledby={`${id}-yarns`}>
+            <h2 id={`${id}-yarns`}>{text('piece.yarnChoices')}</h2>
+            <ColourFields draft={work.draft} onChange={work.change} />
+            <WeighFields draft={work.draft} onChange={work.change} counted={work.counted} />
+          </section>
+          {planned.plan ? (
+            <section className="sheet" aria-label={text('yarn.heading')}>
+              <YarnTable plan={planned.plan} ready={planned.ready} detailed />
+            </section>
+          ) : (
+            <p className="placeholder-figures">{planned.wrong}</p>
+          )}
+        </div>
+      )}
+
+      <section className="sheet no-print piece-out" aria-labelledby={`${id}-out`}>
+        <h2 id={`${id}-out`}>{text('out.heading')}</h2>
+        <div className="line-up">
+          <button type="button" className="button" onClick={() => print()}>
+            {text('out.print')}
+          </button>
+          <a className="button" href={rowsCsvUrl(first.id)} download>
+            {text('out.rows')}
+          </a>
+          <a className="button" href={yarnCsvUrl(first.id)} download>
+            {text('out.yarn')}
+          </a>
+          <a className="button" href={exportUrl(first.id)} download>
+            {text('out.file')}
+          </a>
+        </div>
+        <PhoneLink pieceId={first.id} />
+        <p>
+          <button type="button" className="button button-quiet" onClick={() => void remove()}>
+            {text('piece.delete')}
+          </button>{' '}
+          <span className="field-help">{text('piece.deleteHow')}</span>
+        </p>
+      </section>
+    </>
+  );
+}

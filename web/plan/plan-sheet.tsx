@@ -1,0 +1,25 @@
+import { useId, type ReactNode } from 'react';
+import type { Work } from '../parts/use-work.ts';
+import { text } from '../lib/text.ts';
+import { Instructions, Neighbours, PlanPicture } from './plan-result.tsx';
+
+/** What follows from the choices: the piece to scale, the counts next to it, and the sentences. */
+export function PlanSheet({ work, children }: { work: Work; children?: ReactNode }) {
+  const id = useId();
+  const { plan, ready } = work.planned;
+  if (!plan) return null;
+  return (
+    <section className="sheet" aria-labelledby={id}>
+      <h2 id={id}>{text('result.heading')}</h2>
+      <PlanPicture plan={plan} ready={ready} />
+      <Neighbours
+        plan={plan}
+        rounding={work.draft.target.rounding ?? 'nearest'}
+        onRounding={(rounding) => work.change({ ...work.draft, target: { ...work.draft.target, rounding } })}
+        onPick={work.setFixed}
+      />
+      {children}
+      <Instructions plan={plan} />
+    </section>
+  );
+}
