@@ -441,7 +441,7 @@ function readLayout(
           );
         }
       }
-      return { ...base, bands, lastBands, partLastBand: sent.partLastStripe ?? lastBands === null };
+      return { ...base, bands, lastBands, partLastBand: sent.partLastStripe ?? false };
     }
     case 'blocks': {
       const blockStitches = rows(sent.blockStitches ?? multiple.m, 'layout.blockStitches');
@@ -465,7 +465,7 @@ function readLayout(
         bands,
         lastBands,
         carried: sent.carried ?? true,
-        partLastBand: sent.partLastBand ?? lastBands === null,
+        partLastBand: sent.partLastBand ?? false,
       };
     }
     case 'grid': {
@@ -476,7 +476,7 @@ function readLayout(
         across: line.map((id, cell) => knownColour(id, `layout.cells.${index}.${cell}`)),
         blockStitches,
       }));
-      return { ...base, bands, carried: sent.carried ?? true, partLastBand: sent.partLastBand ?? true };
+      return { ...base, bands, carried: sent.carried ?? true, partLastBand: sent.partLastBand ?? false };
     }
     case 'shares': {
       const shares: Record<string, number> = {};

@@ -55,6 +55,8 @@ export interface Stitch {
   yarnInChains: number;
   /** Yarn per area ÷ that of plain fabric of the same yarn and hook. */
   yarnPerAreaFactor: number;
+  /** Row 1 and what follows it, in words, where it is not one stitch into each chain. */
+  rowOne?: { us: string; uk: string };
 }
 
 const plain = (plus: number): Multiple => ({ m: 1, plus, parity: 'any' });
@@ -146,6 +148,10 @@ export const STITCHES: Record<StitchKey, Stitch> = {
     heightToWidth: { low: 1.4, typical: 1.7, high: 2.1 },
     yarnInChains: 3.5,
     yarnPerAreaFactor: 1.25,
+    rowOne: {
+      us: 'double crochet into the 4th chain from the hook (the 3 skipped chains stand for the first stitch) and into each chain to the end; from row 2 on, work one front-post and one back-post double crochet in turn, ridge over ridge',
+      uk: 'treble into the 4th chain from the hook (the 3 missed chains stand for the first stitch) and into each chain to the end; from row 2 on, work one raised treble front and one raised treble back in turn, ridge over ridge',
+    },
   },
   moss: {
     key: 'moss',
@@ -161,6 +167,10 @@ export const STITCHES: Record<StitchKey, Stitch> = {
     heightToWidth: { low: 0.75, typical: 0.9, high: 1.05 },
     yarnInChains: 1.1,
     yarnPerAreaFactor: 0.95,
+    rowOne: {
+      us: 'single crochet into the 4th chain from the hook (the skipped chains stand for the first chain space), then chain 1, skip 1 chain, single crochet into the next, to the end; from row 2 on, single crochet into each chain space with chain 1 between, the last into the space of the turning chain',
+      uk: 'double crochet into the 4th chain from the hook (the missed chains stand for the first chain space), then chain 1, miss 1 chain, double crochet into the next, to the end; from row 2 on, double crochet into each chain space with chain 1 between, the last into the space of the turning chain',
+    },
   },
   'blo-rib': {
     key: 'blo-rib',
