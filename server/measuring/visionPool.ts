@@ -1,10 +1,9 @@
-import { createRequire } from 'node:module';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import { MessageChannel } from 'node:worker_threads';
 import { Piscina } from 'piscina';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
-import { isVisionError } from '../../vision/errors.ts';
-import type { NormalisedPhoto, VisionTask } from './visionTask.ts';
+import { VisionError } from '../../vision/errors.ts';
+import type { NormalisedPhoto, VisionOutcome, VisionTask } from './visionTask.ts';
 
 /** Why a task gave no answer, when it is not the photo's fault. */
 export class VisionFault extends Error {
@@ -43,14 +42,15 @@ export function openVisionPool(options: {
   timeoutSeconds: number;
   taskFile?: string;
 }): VisionPool {
-  const tsx = pathToFileURL(createRequire(import.meta.url).resolve('tsx')).href;
+  const taskFile = options.taskFile ?? fileURLToPath(new URL('./visionTask.ts', import.meta.url));
   const threads = Math.max(1, options.threads);
   const pool = new Piscina({
-    filename: options.taskFile ?? fileURLToPath(new URL('./visionTask.ts', import.meta.url)),
+    filename: fileURLToPath(new URL('./visionThread.mjs', import.meta.url)),
+    workerData: { taskFile: pathToFileURL(taskFile).href },
     minThreads: 1,
     maxThreads: threads,
     idleTimeout: 60_000,
-    execArgv: ['--import', tsx],
+    execArgv: [],
     resourceLimits: { maxOldGenerationSizeMb: 1024 },
   });
   // A dying thread is told to its task as well; without a listener it would take the process down.
@@ -58,21 +58,23 @@ export function openVisionPool(options: {
 
   const run = async <T>(
     task: VisionTask,
-    transferList: ConstructorParameters<typeof Array>[0][] = [],
+    transferList: unknown[] = [],
     signal?: AbortSignal,
   ): Promise<T> => {
     const timeout = AbortSignal.timeout(options.timeoutSeconds * 1000);
     const stop = signal ? AbortSignal.any([signal, timeout]) : timeout;
+    let outcome: VisionOutcome;
     try {
-      return (await pool.run(task, { signal: stop, transferList: transferList as never })) as T;
+      outcome = (await pool.run(task, { signal: stop, transferList: transferList as never })) as VisionOutcome;
     } catch (error) {
-      if (isVisionError(error)) throw error;
       if (signal?.aborted) throw new VisionFault('cancelled', { cause: error });
       if (timeout.aborted) throw new VisionFault('took-too-long', { cause: error });
       const { message, code } = error as { message?: string; code?: string };
       const died = code === 'ERR_WORKER_OUT_OF_MEMORY' || /exited|terminat/i.test(message ?? '');
       throw new VisionFault(died ? 'thread-died' : 'failed', { cause: error });
     }
+    if (outcome.ok) return outcome.value as T;
+    throw new VisionError(outcome.fault.code, outcome.fault.message, outcome.fault.hint);
   };
 
   return {

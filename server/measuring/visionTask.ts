@@ -3,6 +3,7 @@
  */
 import type { MessagePort } from 'node:worker_threads';
 import sharp from 'sharp';
+import { isVisionError, type VisionErrorCode } from '../../vision/errors.ts';
 import type { Measurement, MeasureOptions } from '../../vision/measurement.ts';
 
 export interface MeasureTask {
@@ -45,15 +46,24 @@ const KEPT_SIDE_PX = 12_000;
 sharp.concurrency(1);
 sharp.cache(false);
 
-export default async function runVisionTask(task: VisionTask): Promise<unknown> {
+/** An answer, or the photo's fault: an error object would lose its code and hint on the way between threads. */
+export type VisionOutcome =
+  | { ok: true; value: unknown }
+  | { ok: false; fault: { code: VisionErrorCode; message: string; hint: string } };
+
+export default async function runVisionTask(task: VisionTask): Promise<VisionOutcome> {
   try {
-    return await run(task);
+    return { ok: true, value: await run(task) };
   } catch (error) {
+    if (isVisionError(error)) {
+      const { code, message, hint } = error;
+      return { ok: false, fault: { code, message, hint } };
+    }
     if (isBrokenEngine(error)) {
       // WebAssembly that aborted is no good for the next photo; a fresh thread takes over.
       process.exit(70);
     }
-    throw plainError(error);
+    throw error instanceof Error ? error : new Error(`The image library gave up (${String(error)}).`);
   }
 }
 
@@ -90,12 +100,4 @@ async function run(task: VisionTask): Promise<unknown> {
 function isBrokenEngine(error: unknown): boolean {
   const { name, message } = (error ?? {}) as { name?: string; message?: string };
   return name === 'RuntimeError' || /abort\(|out of memory|OOM/i.test(message ?? String(error));
-}
-
-/** Only name, code, message and hint cross to the other side whole; OpenCV may even throw bare numbers. */
-function plainError(error: unknown): Error {
-  if (!(error instanceof Error)) return new Error(`The image library gave up (${String(error)}).`);
-  const { name, message } = error;
-  const { code, hint } = error as { code?: string; hint?: string };
-  return Object.assign(new Error(message), { name, ...(code ? { code } : {}), ...(hint ? { hint } : {}) });
 }

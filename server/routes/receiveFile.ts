@@ -50,7 +50,7 @@ export function receiveFile(
     res.once('close', () => {
       busy--;
       uploadsBusy.dec();
-      if (req.file) void rm(req.file.path, { force: true });
+      if (req.file?.path) rm(req.file.path, { force: true }).catch(() => {});
     });
     upload(req, res, (error: unknown) => {
       if (!error) return next();
