@@ -23,7 +23,7 @@ export interface PickUpOptions {
  * the closest of these. Makers' "3 dc for every 2 rows of hdc" follows from the gauges by itself.
  *
  * @example
- * pickUpRatio({ edgeUnitMm: 11.1, borderStitchMm: 7.5 }); // 3 per 2 (exact 1.48)
+ * pickUpRatio({ edgeUnitMm: 11.1, borderStitchMm: 7.5 }).take; // 3, into every 2 (exact 1.48)
  */
 export function pickUpRatio({ edgeUnitMm, borderStitchMm, tolerance = 0.08 }: PickUpOptions): PickUpRatio {
   checkNumber('border.edgeUnitMm', edgeUnitMm, { min: 0.1, max: 200, unit: 'mm' });

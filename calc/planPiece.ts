@@ -86,12 +86,11 @@ export interface Plan {
  * @param input a plan specification; see `planSpecSchema`.
  * @throws CalcError naming the field at fault.
  * @example
- * const plan = planPiece({
+ * planPiece({
  *   gauge: { stitchesPer10cm: { value: 13.5, standardUncertainty: 0.15 }, rowsPer10cm: 9.1 },
  *   stitch: 'hdc',
  *   target: { widthMm: '89 cm', heightMm: '102 cm' },
- * });
- * plan.chain; // 122
+ * }).chain; // 122
  */
 export function planPiece(input: PlanSpec): Plan {
   const spec = readPlanSpec(input);

@@ -93,7 +93,7 @@ export const layoutSchema = z.discriminatedUnion('kind', [
     stripes: z.array(z.strictObject({ colour: id, rows: z.number() })).min(1),
     /** Only whole stripes, the last of this colour. */
     endWith: id.optional(),
-    /** The last stripe may be cut short; only whole stripes when left out. */
+    /** The last stripe may be cut short; allowed when left out, unless `endWith` is given. */
     partLastStripe: z.boolean().optional(),
   }),
   z.strictObject({
@@ -105,7 +105,7 @@ export const layoutSchema = z.discriminatedUnion('kind', [
     carried: z.boolean().optional(),
     /** Only whole bands, the last one being this (1 = the first listed). */
     endWithBand: z.number().optional(),
-    /** The last band may be cut short; only whole bands when left out. */
+    /** The last band may be cut short; allowed when left out, unless `endWithBand` is given. */
     partLastBand: z.boolean().optional(),
   }),
   z.strictObject({

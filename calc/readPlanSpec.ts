@@ -441,7 +441,7 @@ function readLayout(
           );
         }
       }
-      return { ...base, bands, lastBands, partLastBand: sent.partLastStripe ?? false };
+      return { ...base, bands, lastBands, partLastBand: sent.partLastStripe ?? lastBands === null };
     }
     case 'blocks': {
       const blockStitches = rows(sent.blockStitches ?? multiple.m, 'layout.blockStitches');
@@ -465,7 +465,7 @@ function readLayout(
         bands,
         lastBands,
         carried: sent.carried ?? true,
-        partLastBand: sent.partLastBand ?? false,
+        partLastBand: sent.partLastBand ?? lastBands === null,
       };
     }
     case 'grid': {
@@ -476,7 +476,7 @@ function readLayout(
         across: line.map((id, cell) => knownColour(id, `layout.cells.${index}.${cell}`)),
         blockStitches,
       }));
-      return { ...base, bands, carried: sent.carried ?? true, partLastBand: sent.partLastBand ?? false };
+      return { ...base, bands, carried: sent.carried ?? true, partLastBand: sent.partLastBand ?? true };
     }
     case 'shares': {
       const shares: Record<string, number> = {};

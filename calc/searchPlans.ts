@@ -72,7 +72,7 @@ const MOST_COMBINATIONS = 2_000_000;
  *
  * @throws CalcError for limits that make no sense or ranges too wide.
  * @example
- * searchPlans(spec, { maxSkeins: { moss: 2 }, endColour: 'sand', borderRounds: [2, 3] }).plans[0]!.chain;
+ * searchPlans(spec, { maxSkeins: { moss: 3 }, endColour: 'sand', borderRounds: [2, 3] }).plans[0]!.chain; // 116
  */
 export function searchPlans(
   input: PlanSpec,

@@ -10,7 +10,7 @@ import { edgeStitchesOf } from './yarnPerStitch.ts';
 /**
  * The plan in plain sentences, in US or UK terms, in the order in which it is worked.
  *
- * @example writePlan(plan, spec)[0]; // 'Chain 122.'
+ * @example writePlan(plan, readySpec)[0]; // 'Chain 122.'
  */
 export function writePlan(plan: Plan, spec: ReadyPlanSpec): string[] {
   return [
