@@ -148,7 +148,8 @@ export function drawRuler(options: Partial<RulerDrawing>): DrawnPhoto {
     if (s < -0.5 || s > o.lengthMm - 6 + 0.5) return false;
     const k = Math.round(s / pitch);
     if (Math.abs(s - k * pitch) < tickHalf && depth > 0.3 && depth < 0.3 + tickLength(scale, k)) return true;
-    if (o.numerals && depth > 8.5 && depth < 12) {
+    const top = scale === 'metric' ? 8 : 10.8;
+    if (o.numerals && depth > top && depth < top + 3.5) {
       const every = majorEvery(scale);
       const num = Math.round(s / pitch / every);
       const text = String(num);
@@ -158,7 +159,7 @@ export function drawRuler(options: Partial<RulerDrawing>): DrawnPhoto {
       const i = Math.floor(px / (4 * cell));
       if (i >= 0 && i < text.length) {
         const col = Math.floor((px - i * 4 * cell) / cell);
-        const row = Math.floor((12 - depth) / 0.7);
+        const row = Math.floor((top + 3.5 - depth) / 0.7);
         const glyph = FONT[Number(text[i])];
         if (col < 3 && row >= 0 && row < 5 && glyph && glyph[row * 3 + col] === '1') return true;
       }

@@ -149,7 +149,7 @@ function scaleOf(photo: DecodedPhoto, first: Reading, second: Reading | null): S
       } else agreement = crossCheck(first, second!) ? 'none' : 'contradicts';
     }
   }
-  return toScale(photo, first, second, a, b, plane, agreement, bent);
+  return toScale(first, second, a, b, plane, agreement, bent);
 }
 
 /** Whether two runs side by side have the same mm per px to within what tilt can do. */
@@ -159,7 +159,6 @@ function crossCheck(a: Reading, b: Reading): boolean {
 }
 
 function toScale(
-  photo: DecodedPhoto,
   first: Reading,
   second: Reading | null,
   a: Sightings,

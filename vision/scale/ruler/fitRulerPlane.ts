@@ -107,7 +107,8 @@ export function fitRulerPlane(
   };
 
   const residualCount = ticks.length + bases.length + 4 + (options.mayCurve ? 2 : 0);
-  const huber = 2.5;
+  // plain squares first: far from the minimum a robust loss is so flat that the steps stall
+  let huber = Infinity;
   const residuals = (p: number[], out: Float64Array): number => {
     const m = matrixOf(p);
     const g = invert3(m);
@@ -213,7 +214,11 @@ export function fitRulerPlane(
       p[runAt] = (dx * Math.cos(p[5]) + dy * Math.sin(p[5])) * start.mmPerPx - mid.alongMm;
       p[runAt + 1] = (-dx * Math.sin(p[5]) + dy * Math.cos(p[5])) * start.mmPerPx;
     }
-    const result = minimise(p, residuals, residualCount, steps);
+    huber = Infinity;
+    const rough = minimise(p, residuals, residualCount, steps);
+    if (!rough) continue;
+    huber = 2.5;
+    const result = minimise(rough.p, residuals, residualCount, steps);
     if (result && (!best || result.cost < best.cost)) best = result;
     if (best && lean === 0 && best.cost / residualCount < 1.5) break;
   }

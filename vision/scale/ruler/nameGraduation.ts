@@ -39,6 +39,8 @@ interface Pattern {
 const MIN_SEPARATION = 1.5;
 /** Least step between neighbouring levels as a share of the usual step: numerals blur the longest by less. */
 const MIN_GAP = 0.25;
+/** A pattern that explains the lengths this much better speaks against ours even where its levels blur. */
+const MUCH_BETTER = 0.4;
 
 const twos = (m: number, period: number): number => {
   if (m === 0) return 0;
@@ -84,6 +86,7 @@ interface Fit {
   centres: number[];
   /** Spread within each level, as a standard deviation. */
   spreads: number[];
+  sizes: number[];
 }
 
 function fit(pattern: Pattern, index: number[], reach: number[], sigma: number): Fit | null {
@@ -108,7 +111,7 @@ function fit(pattern: Pattern, index: number[], reach: number[], sigma: number):
     cost = (cost + pattern.levels * Math.log(n)) / n;
     if (!best || cost < best.cost) {
       const spreads = groups.map((g, l) => 1.4826 * medianOf(g.map((v) => Math.abs(v - centres[l]!))));
-      best = { cost, phase, centres, spreads };
+      best = { cost, phase, centres, spreads, sizes: groups.map((g) => g.length) };
     }
   }
   return best;
@@ -147,7 +150,12 @@ export function nameGraduation(index: number[], reach: number[]): NamedGraduatio
     const gaps = f.centres.slice(1).map((c, l) => f.centres[l]! - c);
     const least = Math.min(...gaps);
     if (least < MIN_GAP * medianOf(gaps)) return 0;
-    return Math.min(...gaps.map((g, l) => g / Math.max(sigma, f.spreads[l]!, f.spreads[l + 1]!)));
+    // a level whose ticks scatter is distinct when its middle is, by three standard errors of a median
+    const significance = gaps.map((g, l) => {
+      const error = (m: number): number => (1.25 * Math.max(sigma, f.spreads[m]!)) / Math.sqrt(f.sizes[m]!);
+      return g / Math.hypot(error(l), error(l + 1));
+    });
+    return Math.min(...significance) > 3 ? least / sigma : 0;
   };
   const fits = keys
     .map((key) => ({ key, fit: fit(PATTERNS[key], index, reach, sigma) }))
@@ -160,9 +168,14 @@ export function nameGraduation(index: number[], reach: number[]): NamedGraduatio
   const separation = distinct(best.fit);
 
   const rivals = [...fits.slice(1).map((f) => f.fit.cost)];
+  for (const key of keys) {
+    const f = key === best.key ? null : fit(PATTERNS[key], index, reach, sigma);
+    if (f && f.cost < best.fit.cost - MUCH_BETTER) rivals.push(f.cost);
+  }
   for (const other of OTHERS) {
     const f = fit(other, index, reach, sigma);
     if (f && (!other.nested || distinct(f) > MIN_SEPARATION)) rivals.push(f.cost);
+    else if (f && f.cost < best.fit.cost - MUCH_BETTER) rivals.push(f.cost);
   }
   const margin = Math.min(...rivals) - best.fit.cost;
 

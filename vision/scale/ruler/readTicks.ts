@@ -98,7 +98,7 @@ export function linePosition(
 }
 
 /** Rows of the band where lines at the pitch are strong around its middle: the shortest ticks. */
-function shortestTickRows(band: StraightBand, depthPx: number): { from: number; to: number } {
+function shortestTickRows(depthPx: number): { from: number; to: number } {
   return { from: -0.3 * depthPx, to: 0.3 * depthPx };
 }
 
@@ -107,7 +107,7 @@ function shortestTickRows(band: StraightBand, depthPx: number): { from: number; 
  * Returns null when fewer than 12 hold together.
  */
 export function readTicks(band: StraightBand, depthPx: number, polarity: 1 | -1): TickRun | null {
-  const { from, to } = shortestTickRows(band, depthPx);
+  const { from, to } = shortestTickRows(depthPx);
   const signal = rowMean(band, from, to);
   const k = band.columnsPerPx;
   const pitchColumns = (column: number): number => band.pitchAt(band.alongStart + column / k) * k;
