@@ -9,15 +9,24 @@ import { z } from 'zod';
 import { STITCH_KEYS } from './stitches.ts';
 
 const id = z.string().min(1).max(60);
-const lengthMm = z.union([z.number(), z.string().max(60)]);
-const weightG = z.union([z.number(), z.string().max(60)]);
-const yarnMetres = z.union([z.number(), z.string().max(60)]);
+const lengthMm = z.union(
+  [z.number(), z.string().max(60)],
+  'must be a number of millimetres, or text such as "35 in" or "89 cm"',
+);
+const weightG = z.union(
+  [z.number(), z.string().max(60)],
+  'must be a number of grams, or text such as "3.5 oz"',
+);
+const yarnMetres = z.union(
+  [z.number(), z.string().max(60)],
+  'must be a number of metres, or text such as "230 yd"',
+);
 
 /** A gauge figure: `{ value, standardUncertainty }` (what `measure` prints), or a bare count. */
-export const gaugeFigureSchema = z.union([
-  z.number(),
-  z.object({ value: z.number(), standardUncertainty: z.number().optional() }),
-]);
+export const gaugeFigureSchema = z.union(
+  [z.number(), z.object({ value: z.number(), standardUncertainty: z.number().optional() })],
+  'must be a number, or a value with its standardUncertainty',
+);
 
 /** Per 10 cm or per 4 in, each under its own name so that the two can't be mixed up. */
 export const gaugeSchema = z.strictObject({
@@ -50,7 +59,10 @@ export const ownStitchSchema = z.strictObject({
   yarnPerAreaFactor: z.number().optional(),
 });
 
-export const stitchSchema = z.union([z.enum(STITCH_KEYS), ownStitchSchema]);
+export const stitchSchema = z.union(
+  [z.enum(STITCH_KEYS), ownStitchSchema],
+  `must be one of ${STITCH_KEYS.join(', ')}, or an own stitch { like: one of these, … }`,
+);
 
 export const roundingSchema = z.enum(['nearest', 'not-smaller', 'not-larger']);
 

@@ -303,12 +303,18 @@ function parse(input: unknown): PlanSpec {
     const wrong = issue.keys.map((key) => (issue.path.length ? `${field}.${key}` : key)).join(', ');
     throw new CalcError('unknown-key', wrong, `The plan has no field ${wrong}.`, 'only the fields of a plan');
   }
-  const missing = 'input' in issue ? issue.input === undefined : /received undefined/.test(issue.message);
+  const missing = /received undefined$/.test(issue.message);
+  const wanted = issue.message
+    .replace(/^Invalid (?:input|option): expected |^Invalid discriminator value\. Expected |^must be /, '')
+    .replace(/, received .*$/, '')
+    .replace(/^(number|string|boolean)$/, 'a $1')
+    .replace(/^(object|array)$/, 'an $1')
+    .replace(/\s*\|\s*/g, ' or ');
   throw new CalcError(
     missing ? 'missing' : 'not-understood',
     field,
-    `${field}: ${issue.message}`,
-    issue.message,
+    missing ? `${field} is missing; it must be ${wanted}.` : `${field} must be ${wanted}.`,
+    wanted,
   );
 }
 
