@@ -1,4 +1,5 @@
 import { useEffect } from 'react';
+import { Footer } from './parts/footer.tsx';
 import { PreferencesBar } from './parts/preferences-bar.tsx';
 import { hrefOf, useRoute, type Route } from './lib/route.ts';
 import { text } from './lib/text.ts';
@@ -37,6 +38,7 @@ export function App() {
       <main id="work" tabIndex={-1}>
         <Screen route={route} />
       </main>
+      <Footer />
     </>
   );
 }

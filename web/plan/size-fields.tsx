@@ -32,7 +32,7 @@ export function SizeFields({
   return (
     <fieldset className="plan-group">
       <legend className="only-read">{text('size.heading')}</legend>
-      <div className="line-up">
+      <div className="line-up size-line">
         <LengthInput
           label={text('size.width')}
           valueMm={widthMm}
@@ -43,32 +43,32 @@ export function SizeFields({
           valueMm={heightMm}
           onChange={(mm) => mm !== null && change({ heightMm: mm, forInfant: undefined })}
         />
+        {sizes.length > 0 && (
+          <div className="field size-named">
+            <label htmlFor={id}>{text('size.named')}</label>
+            <select
+              id={id}
+              value={named?.key ?? ''}
+              onChange={(event) => {
+                const size = sizes.find((one) => one.key === event.currentTarget.value);
+                if (size)
+                  change({
+                    widthMm: size.widthMm,
+                    heightMm: size.heightMm,
+                    forInfant: size.forInfant || undefined,
+                  });
+              }}
+            >
+              <option value="">{text('size.own')}</option>
+              {sizes.map((size) => (
+                <option key={size.key} value={size.key}>
+                  {size.name}
+                </option>
+              ))}
+            </select>
+          </div>
+        )}
       </div>
-      {sizes.length > 0 && (
-        <div className="field">
-          <label htmlFor={id}>{text('size.named')}</label>
-          <select
-            id={id}
-            value={named?.key ?? ''}
-            onChange={(event) => {
-              const size = sizes.find((one) => one.key === event.currentTarget.value);
-              if (size)
-                change({
-                  widthMm: size.widthMm,
-                  heightMm: size.heightMm,
-                  forInfant: size.forInfant || undefined,
-                });
-            }}
-          >
-            <option value="">{text('size.own')}</option>
-            {sizes.map((size) => (
-              <option key={size.key} value={size.key}>
-                {size.name}
-              </option>
-            ))}
-          </select>
-        </div>
-      )}
     </fieldset>
   );
 }

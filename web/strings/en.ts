@@ -24,6 +24,9 @@ export const en = {
   'prefs.shadeLight': 'light',
   'prefs.shadeDark': 'dark',
 
+  'foot.local': 'Photos and pieces stay on this computer.',
+  'foot.api': 'For programs: the API',
+
   'unit.cm': 'cm',
   'unit.in': 'in',
   'unit.m': 'm',
@@ -34,7 +37,6 @@ export const en = {
 
   'error.unreachable': 'The program is not answering. Is it still running? Try again in a moment.',
   'error.unexpected': 'Something went wrong (number {n}). Try again.',
-  'error.again': 'Try again',
 
   'photo.heading': 'The swatch',
   'photo.label': 'Photo of the swatch, with what was found drawn over it',
@@ -47,19 +49,18 @@ export const en = {
   'photo.choose': 'Choose a photo',
   'photo.take': 'Take a photo',
   'photo.samples': 'Samples',
-  'photo.sampleNow': 'This is a sample. Use a photo of your own swatch:',
+  'photo.sampleNow': 'This is a sample. Now a photo of your own swatch:',
   'photo.orDrop': 'You can also drop a photo anywhere on the page, or paste one.',
-  'photo.noCard': 'Lay a library card, a ruler, a tape or a sheet of paper beside it. Never a payment card.',
-  'photo.notPicture': 'That is not a picture. Choose a photo file (JPEG, PNG, HEIC, WebP).',
+  'photo.noCard': 'lay a library card, a ruler, a tape or a sheet of paper beside it (never a payment card).',
 
   'show.label': 'Draw over the photo',
   'show.rows': 'Rows',
   'show.stitches': 'Stitches',
   'show.outlines': 'Outlines',
   'show.map': 'Evenness',
-  'show.mapNone': 'off',
-  'show.mapStitches': 'of stitches',
-  'show.mapRows': 'of rows',
+  'show.mapNone': 'evenness map off',
+  'show.mapStitches': 'map of stitches',
+  'show.mapRows': 'map of rows',
 
   'stage.label': 'Measuring',
   'stage.sending': 'Sending the photo',
@@ -122,7 +123,6 @@ export const en = {
   'readings.weight': '{share} likely',
 
   'correct.heading': 'Put the reading right',
-  'correct.none': 'Nothing to correct',
   'correct.reference': 'Mark the scale',
   'correct.area': 'Mark the fabric',
   'correct.count': 'Count between two marks',
@@ -157,10 +157,8 @@ export const en = {
   'number.range': 'Type a number from {min} to {max}.',
   'number.wholeRange': 'Type a whole number from {min} to {max}.',
 
-  'plan.heading': 'The piece',
   'plan.choices': 'Stitch, border and yarn',
   'plan.first': 'Gauge first: the numbers below follow from it.',
-  'plan.wrong': 'This cannot be planned yet.',
 
   'size.heading': 'Finished size, border included',
   'size.width': 'Width',
@@ -283,8 +281,6 @@ export const en = {
   'basis.label': 'the skein’s label (rough)',
 
   'caution.heading': 'If it is for a baby',
-
-  'nav.about': 'About',
 
   'sizeName.washcloth': 'Washcloth',
   'sizeName.cushion-40': 'Cushion front, 40 cm',

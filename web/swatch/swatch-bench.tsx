@@ -60,6 +60,11 @@ export function SwatchBench({ measuring, actions, samples }: SwatchBenchProps) {
           )}
         </p>
       )}
+      {photo?.isSample && !busy && (
+        <p>
+          {text('photo.sampleNow')} {text('photo.noCard')}
+        </p>
+      )}
       <PickPhoto samples={samples} onFile={actions.takeFile} onSample={actions.takeSample} />
       {measurement && !busy && (
         <details className="fold" open={correction.about !== 'nothing' || undefined}>
@@ -118,7 +123,7 @@ function ShowRow({
         ))}
         {mapThere && (
           <label className="tick">
-            {text('show.map')}
+            <span className="only-read">{text('show.map')}</span>
             <select
               value={shown.map}
               onChange={(event) => onChange({ ...shown, map: event.currentTarget.value as Shown['map'] })}

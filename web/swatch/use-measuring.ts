@@ -150,14 +150,17 @@ export function useMeasuring(): [Measuring, MeasuringActions] {
     [begin, run, fail],
   );
 
-  const photoId = state.photo?.id ?? null;
+  // Read through a ref, so that the actions stay the same ones for good and effects may depend on them.
+  const photoIdRef = useRef<string | null>(null);
+  photoIdRef.current = state.photo?.id ?? null;
   const measureAgain = useCallback(
     (options: MeasureOptions) => {
+      const photoId = photoIdRef.current;
       if (!photoId) return;
       const signal = begin();
       void run(photoId, options, signal).catch((error: unknown) => fail(error, signal));
     },
-    [photoId, begin, run, fail],
+    [begin, run, fail],
   );
 
   const stop = useCallback(() => {

@@ -1,0 +1,99 @@
+import { mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import axe from 'axe-core';
+import { chromium, type Browser, type BrowserContextOptions, type Page } from 'playwright-core';
+import { pino } from 'pino';
+import { build } from 'vite';
+import { readConfig } from '../../server/config.ts';
+import { startServer, type RunningServer } from '../../server/startServer.ts';
+
+/** The two screens every part of the page has to work on. */
+export const SCREENS = {
+  phone: { viewport: { width: 360, height: 780 }, hasTouch: true, isMobile: true },
+  desktop: { viewport: { width: 1280, height: 900 } },
+} satisfies Record<string, BrowserContextOptions>;
+
+export interface RunningPage {
+  url: string;
+  browser: Browser;
+  server: RunningServer;
+  /** A fresh visitor: nothing kept in the browser from before. Its script errors end up in `errors`. */
+  visit: (screen: keyof typeof SCREENS, options?: BrowserContextOptions) => Promise<Visit>;
+  close: () => Promise<void>;
+}
+
+export interface Visit {
+  page: Page;
+  errors: string[];
+  leave: () => Promise<void>;
+}
+
+/** The real page, built as it is shipped, from the real server on a free port, in a real browser. */
+export async function openPage(): Promise<RunningPage> {
+  const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-page-'));
+  const pageFolder = join(folder, 'page');
+  await build({
+    root: join(import.meta.dirname, '../../web'),
+    logLevel: 'error',
+    build: { outDir: pageFolder, emptyOutDir: true },
+  });
+  const config = readConfig({
+    PORT: '0',
+    SWATCH_GAUGE_DATA: join(folder, 'data'),
+    SWATCH_GAUGE_THREADS: '1',
+  });
+  const server = await startServer(config, { log: pino({ level: 'silent' }), pageFolder });
+  const browser = await chromium.launch({
+    executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+    args: [
+      '--no-sandbox',
+      '--disable-gpu',
+      '--disable-quic',
+      '--no-first-run',
+      '--disable-background-networking',
+      '--disable-component-update',
+      '--disable-sync',
+    ],
+  });
+  const url = `http://127.0.0.1:${server.port}/`;
+  return {
+    url,
+    browser,
+    server,
+    async visit(screen, options = {}) {
+      const context = await browser.newContext({ locale: 'en-US', ...SCREENS[screen], ...options });
+      const page = await context.newPage();
+      page.setDefaultTimeout(20_000);
+      const errors: string[] = [];
+      page.on('pageerror', (error) => errors.push(error.message));
+      page.on('console', (message) => message.type() === 'error' && errors.push(message.text()));
+      await page.goto(url);
+      return { page, errors, leave: () => context.close() };
+    },
+    async close() {
+      await browser.close();
+      await server.stop();
+      await rm(folder, { recursive: true, force: true });
+    },
+  };
+}
+
+/** What axe finds against WCAG 2.2 A and AA, as readable lines; empty when clean. */
+export async function accessibilityFaults(page: Page): Promise<string[]> {
+  await page.evaluate(axe.source);
+  const violations = await page.evaluate(async () => {
+    const { axe: runner } = window as unknown as { axe: typeof import('axe-core') };
+    const result = await runner.run(document, {
+      runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+    });
+    return result.violations.flatMap((one) =>
+      one.nodes.map((node) => `${one.id}: ${node.target.join(' ')}: ${node.failureSummary ?? ''}`),
+    );
+  });
+  return violations;
+}
+
+/** How many CSS pixels the page is wider than its window: anything above 0 must be scrolled sideways. */
+export const sidewaysScroll = (page: Page): Promise<number> =>
+  page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);

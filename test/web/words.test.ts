@@ -1,0 +1,70 @@
+import { readdirSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { describe, expect, it } from 'vitest';
+import { SIZE_PRESETS } from '../../calc/index.ts';
+import { STAGES } from '../../vision/measurement.ts';
+import { REFERENCE_KINDS } from '../../vision/types.ts';
+import { hrefOf, parseRoute, type Route } from '../../web/lib/route.ts';
+import { readPreferences } from '../../web/lib/preferences.tsx';
+import { hasText, text } from '../../web/lib/text.ts';
+import { en } from '../../web/strings/en.ts';
+
+const web = join(import.meta.dirname, '../../web');
+const sources = readdirSync(web, { recursive: true, encoding: 'utf8' })
+  .filter((name) => /\.tsx?$/.test(name) && !name.startsWith('strings'))
+  .map((name) => ({ name, source: readFileSync(join(web, name), 'utf8') }));
+
+describe('The catalogue of words', () => {
+  it('has a sentence for everything that is looked up by a made-up key', () => {
+    for (const stage of STAGES) expect(hasText(`stage.${stage}`)).toBe(true);
+    for (const kind of REFERENCE_KINDS) expect(hasText(`scale.${kind}`)).toBe(true);
+    for (const preset of SIZE_PRESETS) expect(hasText(`sizeName.${preset.key}`), preset.key).toBe(true);
+  });
+
+  it('holds nothing that no screen uses', () => {
+    const all = sources.map((one) => one.source).join('\n');
+    const families = [...all.matchAll(/`([a-zA-Z.]+\.)\$\{/g)].map((match) => match[1]!);
+    const unused = Object.keys(en).filter(
+      (key) => !all.includes(`'${key}'`) && !families.some((family) => key.startsWith(family)),
+    );
+    expect(unused).toEqual([]);
+  });
+
+  it('fills places, chooses the plural, and leaves unknown places alone', () => {
+    expect(text('neighbours.rows', { n: 1 })).toBe('1 row');
+    expect(text('neighbours.rows', { n: 2 })).toBe('2 rows');
+    expect(text('correct.corner')).toBe('Corner {n}');
+  });
+
+  it('is where all visible words live: no component has a sentence of its own', () => {
+    const strays = sources.flatMap(({ name, source }) =>
+      [...source.matchAll(/>\s*([A-Z][a-z]+(?: [a-z]+)+)[^<{]*</g)].map((match) => `${name}: ${match[1]}`),
+    );
+    expect(strays).toEqual([]);
+  });
+});
+
+describe('Addresses', () => {
+  it.each<Route>([
+    { screen: 'start' },
+    { screen: 'pieces' },
+    { screen: 'photo-help' },
+    { screen: 'pair', code: 'B7K-2' },
+    { screen: 'piece', pieceId: 'a b/c', part: 'yarn' },
+  ])('leads back to $screen', (route) => {
+    expect(parseRoute(hrefOf(route))).toEqual(route);
+  });
+
+  it('opens the start for anything unknown', () => {
+    expect(parseRoute('#/nowhere')).toEqual({ screen: 'start' });
+  });
+});
+
+describe('Preferences', () => {
+  const guess = { lengths: 'in', terms: 'us', shade: 'system' } as const;
+  it('falls back, field by field, on anything it does not know', () => {
+    expect(readPreferences('{"lengths":"cm","terms":"fr"}', guess)).toEqual({ ...guess, lengths: 'cm' });
+    expect(readPreferences('not json', guess)).toEqual(guess);
+    expect(readPreferences(null, guess)).toEqual(guess);
+  });
+});
