@@ -12,7 +12,16 @@ import {
 } from 'react';
 import type { Point } from '../../vision/types.ts';
 import { text } from '../lib/text.ts';
-import { panBy, settle, visibleBox, wholePhoto, zoomAt, type FrameSize, type Viewport } from './viewport.ts';
+import {
+  panBy,
+  settle,
+  viewOf,
+  visibleBox,
+  wholePhoto,
+  zoomAt,
+  type FrameSize,
+  type Viewport,
+} from './viewport.ts';
 
 interface Frame {
   /** Photo pixels per CSS pixel: multiply a wanted screen size by it. */
@@ -37,6 +46,8 @@ export interface PhotoViewProps {
   widthPx: number;
   heightPx: number;
   label: string;
+  /** What to move closer to when it is first given (or changes); the whole photo when null. */
+  lookAtPx: Point[] | null;
   children?: ReactNode;
   /** Stands beside the zoom buttons under the photo. */
   bar?: ReactNode;
@@ -46,7 +57,7 @@ export interface PhotoViewProps {
  * A photo that can be zoomed and moved by touch (two fingers), mouse (drag, Ctrl + wheel, double click) and
  * keyboard (plus, minus, zero, arrows), with whatever is drawn over it kept in place.
  */
-export function PhotoView({ src, widthPx, heightPx, label, children, bar }: PhotoViewProps) {
+export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, bar }: PhotoViewProps) {
   const photo = { widthPx, heightPx };
   const svgRef = useRef<SVGSVGElement>(null);
   const [frame, setFrame] = useState<FrameSize>({ widthCss: 400, heightCss: 300 });
@@ -69,6 +80,13 @@ export function PhotoView({ src, widthPx, heightPx, label, children, bar }: Phot
     watch.observe(svg);
     return () => watch.disconnect();
   }, []);
+
+  const lookAt = useRef<Point[] | null>(null);
+  useEffect(() => {
+    if (lookAtPx === lookAt.current) return;
+    lookAt.current = lookAtPx;
+    if (lookAtPx && lookAtPx.length > 1) setView(viewOf(lookAtPx, { widthPx, heightPx }, frame));
+  }, [lookAtPx, widthPx, heightPx, frame]);
 
   const shown = settle(view, photo, frame);
   const box = visibleBox(shown, photo, frame);

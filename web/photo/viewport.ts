@@ -88,3 +88,18 @@ export function panBy(
     frame,
   );
 }
+
+/** The view that just holds all the points, with some room around them. */
+export function viewOf(points: Point[], photo: PhotoSize, frame: FrameSize): Viewport {
+  const xs = points.map((p) => p.x);
+  const ys = points.map((p) => p.y);
+  const [left, right] = [Math.min(...xs), Math.max(...xs)];
+  const [top, bottom] = [Math.min(...ys), Math.max(...ys)];
+  const room = 1.16;
+  const scale = Math.min(frame.widthCss / ((right - left) * room), frame.heightCss / ((bottom - top) * room));
+  return settle(
+    { zoom: scale / fitScale(photo, frame), centrePx: { x: (left + right) / 2, y: (top + bottom) / 2 } },
+    photo,
+    frame,
+  );
+}

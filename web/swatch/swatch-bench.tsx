@@ -1,4 +1,4 @@
-import { useState } from 'react';
+import { useMemo, useRef, useState } from 'react';
 import type { Sample } from '../../server/api/schemas.ts';
 import { EvennessMap } from '../photo/evenness-map.tsx';
 import { Found, type Shown } from '../photo/found.tsx';
@@ -22,34 +22,59 @@ export interface SwatchBenchProps {
 export function SwatchBench({ measuring, actions, samples }: SwatchBenchProps) {
   const [shown, setShown] = useState<Shown>({ rows: true, stitches: true, outlines: true, map: 'none' });
   const [correction, setCorrection] = useState<Correction>({ about: 'nothing' });
+  const photoRef = useRef<HTMLDivElement>(null);
   const { photo, phase, job } = measuring;
   const measurement = job?.measurement ?? null;
   const busy = phase === 'sending' || phase === 'measuring';
 
+  // Closer to what matters, once it is known where that is.
+  const lookAtPx = useMemo(
+    () =>
+      measurement && [
+        ...(measurement.overlay?.fabricOutlinePx ?? []),
+        ...(measurement.scale?.outlinePx ?? []),
+      ],
+    [measurement],
+  );
+  const correct = (next: Correction) => {
+    setCorrection(next);
+    if (correction.about === 'nothing' && next.about !== 'nothing')
+      photoRef.current?.scrollIntoView({ block: 'nearest' });
+  };
+  // A map and a mesh of lines on top of each other are neither.
+  const drawn = shown.map === 'none' ? shown : { ...shown, rows: false, stitches: false };
+
   return (
     <section className="sheet" aria-labelledby="swatch-heading">
       <h2 id="swatch-heading">{text('photo.heading')}</h2>
-      <PhotoView
-        src={photo?.src ?? null}
-        widthPx={photo?.widthPx ?? 4}
-        heightPx={photo?.heightPx ?? 3}
-        label={text('photo.label')}
-        bar={
-          busy ? (
-            <Stages measuring={measuring} onStop={actions.stop} />
-          ) : (
-            <ShowRow shown={shown} onChange={setShown} mapThere={(measurement?.localGauge.length ?? 0) > 3} />
-          )
-        }
-      >
-        {measurement && shown.map !== 'none' && (
-          <g className="found">
-            <EvennessMap cells={measurement.localGauge} axis={shown.map} />
-          </g>
-        )}
-        {measurement && <Found measurement={measurement} shown={shown} />}
-        {measurement && <Marks correction={correction} onChange={setCorrection} />}
-      </PhotoView>
+      <div ref={photoRef} className="photo-place">
+        <PhotoView
+          src={photo?.src ?? null}
+          widthPx={photo?.widthPx ?? 4}
+          heightPx={photo?.heightPx ?? 3}
+          label={text('photo.label')}
+          lookAtPx={lookAtPx}
+          bar={
+            busy ? (
+              <Stages measuring={measuring} onStop={actions.stop} />
+            ) : (
+              <ShowRow
+                shown={shown}
+                onChange={setShown}
+                mapThere={(measurement?.localGauge.length ?? 0) > 3}
+              />
+            )
+          }
+        >
+          {measurement && shown.map !== 'none' && (
+            <g className="found">
+              <EvennessMap cells={measurement.localGauge} axis={shown.map} />
+            </g>
+          )}
+          {measurement && <Found measurement={measurement} shown={drawn} />}
+          {measurement && <Marks correction={correction} onChange={setCorrection} />}
+        </PhotoView>
+      </div>
       {measuring.wrong && (
         <p className="wrong" role="alert">
           {measuring.wrong}{' '}
@@ -60,20 +85,14 @@ export function SwatchBench({ measuring, actions, samples }: SwatchBenchProps) {
           )}
         </p>
       )}
-      {photo?.isSample && !busy && (
-        <p>
-          {text('photo.sampleNow')} {text('photo.noCard')}
-        </p>
-      )}
-      <PickPhoto samples={samples} onFile={actions.takeFile} onSample={actions.takeSample} />
       {measurement && !busy && (
-        <details className="fold" open={correction.about !== 'nothing' || undefined}>
+        <details className="fold">
           <summary>{text('correct.heading')}</summary>
           <CorrectPanel
             measurement={measurement}
             options={measuring.options}
             correction={correction}
-            onChange={setCorrection}
+            onChange={correct}
             onMeasure={actions.measureAgain}
           />
         </details>
@@ -84,6 +103,12 @@ export function SwatchBench({ measuring, actions, samples }: SwatchBenchProps) {
           <FlatSwatch src={photo.src} measurement={measurement} />
         </details>
       )}
+      {photo?.isSample && !busy && (
+        <p>
+          {text('photo.sampleNow')} {text('photo.noCard')}
+        </p>
+      )}
+      <PickPhoto samples={samples} onFile={actions.takeFile} onSample={actions.takeSample} />
     </section>
   );
 }
