@@ -35,10 +35,13 @@ export async function openQueue(
     deleteAfterDays: 7,
   });
   boss.on('error', options.onError);
-  await boss.start();
   const queue = { name: QUEUE, retryLimit: 3, retryDelay: 0, expireInSeconds: options.jobSeconds };
-  await boss.createQueue(QUEUE, queue);
-  await boss.updateQueue(QUEUE, queue);
+  // The queue's tables cannot be made by two processes at once.
+  await database.alone('swatch-gauge queue', async () => {
+    await boss.start();
+    await boss.createQueue(QUEUE, queue);
+    await boss.updateQueue(QUEUE, queue);
+  });
   const takers: string[] = [];
 
   return {
@@ -58,10 +61,16 @@ export async function openQueue(
     },
     async work(count, handle) {
       for (let i = 0; i < count; i++) {
-        const id = await boss.work<{ measurementId: string }>(
+        const id: string = await boss.work<{ measurementId: string }>(
           QUEUE,
           { batchSize: 1, pollingIntervalSeconds: 2 },
-          async ([job]) => await handle(job!.data.measurementId),
+          async ([job]) => {
+            try {
+              await handle(job!.data.measurementId);
+            } finally {
+              boss.notifyWorker(id); // looks for the next job at once, not at the end of its interval
+            }
+          },
         );
         takers.push(id);
       }

@@ -56,16 +56,15 @@ export function openVisionPool(options: {
   // A dying thread is told to its task as well; without a listener it would take the process down.
   pool.on('error', () => {});
 
-  const run = async <T>(
-    task: VisionTask,
-    transferList: unknown[] = [],
-    signal?: AbortSignal,
-  ): Promise<T> => {
+  const run = async <T>(task: VisionTask, transferList: unknown[] = [], signal?: AbortSignal): Promise<T> => {
     const timeout = AbortSignal.timeout(options.timeoutSeconds * 1000);
     const stop = signal ? AbortSignal.any([signal, timeout]) : timeout;
     let outcome: VisionOutcome;
     try {
-      outcome = (await pool.run(task, { signal: stop, transferList: transferList as never })) as VisionOutcome;
+      outcome = (await pool.run(task, {
+        signal: stop,
+        transferList: transferList as never,
+      })) as VisionOutcome;
     } catch (error) {
       if (signal?.aborted) throw new VisionFault('cancelled', { cause: error });
       if (timeout.aborted) throw new VisionFault('took-too-long', { cause: error });

@@ -17,6 +17,8 @@ export interface Database {
   db: Kysely<Tables>;
   /** Runs raw SQL for the job queue; several statements are allowed when there are no values. */
   executeSql(text: string, values?: unknown[]): Promise<{ rows: unknown[] }>;
+  /** Runs `work` while no other process runs something under the same name. */
+  alone<T>(name: string, work: () => Promise<T>): Promise<T>;
   /** Calls back for each message sent with `pg_notify(channel, …)` by any process. */
   listen(channel: string, onMessage: (payload: string) => void): Promise<void>;
   close(): Promise<void>;
@@ -69,7 +71,7 @@ async function openEmbedded(dataFolder: string): Promise<Database> {
     const pglite = await PGlite.create({ dataDir: folder });
     const turnstile = new Turnstile();
     let closed = false;
-    const alone = async <T>(work: () => Promise<T>): Promise<T> => {
+    const inTurn = async <T>(work: () => Promise<T>): Promise<T> => {
       const leave = await turnstile.enter();
       try {
         return await work();
@@ -81,18 +83,19 @@ async function openEmbedded(dataFolder: string): Promise<Database> {
       kind: 'embedded',
       db: new Kysely<Tables>({ dialect: new PgliteDialect(pglite, turnstile) }),
       executeSql: (text, values) =>
-        alone(async () => {
+        inTurn(async () => {
           if (closed) return { rows: [] }; // the queue's last words after it was stopped
           if (values?.length) return await pglite.query<unknown>(text, values);
           const results = await pglite.exec(text);
           return { rows: (results.at(-1)?.rows ?? []) as unknown[] };
         }),
+      alone: (_name, work) => work(), // there is no other process
       listen: (channel, onMessage) =>
-        alone(async () => {
+        inTurn(async () => {
           await pglite.listen(channel, onMessage);
         }),
       async close() {
-        await alone(async () => {
+        await inTurn(async () => {
           closed = true;
           await pglite.close();
         });
@@ -141,6 +144,16 @@ async function openPostgresql(url: string): Promise<Database> {
     db: new Kysely<Tables>({ dialect: new PostgresDialect({ pool }) }),
     executeSql: async (text, values) =>
       closed ? { rows: [] } : ((await pool.query(text, values)) as { rows: unknown[] }),
+    async alone(name, work) {
+      const client = await pool.connect();
+      try {
+        await client.query('select pg_advisory_lock(hashtext($1))', [name]);
+        return await work();
+      } finally {
+        await client.query('select pg_advisory_unlock(hashtext($1))', [name]);
+        client.release();
+      }
+    },
     async listen(channel, onMessage) {
       listeners.push({ channel, onMessage });
       if (!listener) await connectListener();

@@ -1,0 +1,249 @@
+/**
+ * Whatever was acknowledged is there after the process was killed (SIGKILL: no handler runs) at any moment.
+ * Fifty kills on each database in the long run (`SWATCH_GAUGE_KILLS=50`), a few in every run.
+ */
+import { spawn, type ChildProcess } from 'node:child_process';
+import { createHash } from 'node:crypto';
+import { rm } from 'node:fs/promises';
+import { fileURLToPath } from 'node:url';
+import { setTimeout as sleep } from 'node:timers/promises';
+import pg from 'pg';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { MeasurementJob, Photo, Piece } from '../../server/api/schemas.ts';
+import { findPostgres, startPostgres, type TestPostgres } from './postgres.ts';
+import { makeFolder, makePicture, OWN } from './support.ts';
+
+const KILLS = Number(process.env.SWATCH_GAUGE_KILLS ?? 2);
+const path = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
+const binaries = findPostgres();
+
+interface Running {
+  child: ChildProcess;
+  api: string;
+  kill(): Promise<void>;
+}
+
+const children = new Set<ChildProcess>();
+afterAll(() => {
+  for (const child of children) child.kill('SIGKILL');
+});
+
+async function start(environment: NodeJS.ProcessEnv, args: string[] = []): Promise<Running> {
+  const child = spawn(
+    process.execPath,
+    ['--import', 'tsx', path('./serverProcess.ts'), '--task', path('./troublesomeTask.ts'), ...args],
+    { env: { ...process.env, PORT: '0', ...environment }, stdio: ['ignore', 'pipe', 'inherit'] },
+  );
+  children.add(child);
+  const exited = new Promise<void>((resolve) => child.once('exit', () => resolve()));
+  const port = await new Promise<string>((resolve, reject) => {
+    child.stdout!.on('data', (chunk: Buffer) => {
+      const ready = /ready (\d+)/.exec(String(chunk));
+      if (ready) resolve(ready[1]!);
+    });
+    child.once('exit', (code) => reject(new Error(`the server ended with ${code}`)));
+  });
+  return {
+    child,
+    api: `http://127.0.0.1:${port}/api/v1`,
+    async kill() {
+      child.kill('SIGKILL');
+      await exited;
+      children.delete(child);
+    },
+  };
+}
+
+/** What the server said is kept; compared with what it gives after it was killed. */
+interface Acknowledged {
+  photos: Map<string, string>;
+  pieces: Map<string, { revision: number; note: string }>;
+  jobs: Set<string>;
+}
+
+const hashOf = (bytes: Uint8Array): string => createHash('sha256').update(bytes).digest('hex');
+
+/** Uploads, measures, creates and changes pieces until the connection breaks. */
+async function useUntilKilled(api: string, acknowledged: Acknowledged, pictures: Buffer[]): Promise<void> {
+  const post = async <T>(method: string, where: string, body: object): Promise<T> => {
+    const headers = { ...OWN, 'Content-Type': 'application/json' };
+    const answer = await fetch(api + where, { method, headers, body: JSON.stringify(body) });
+    if (!answer.ok) throw new Error(`${where}: ${answer.status} ${await answer.text()}`);
+    return (await answer.json()) as T;
+  };
+  const oneMaker = async (maker: number): Promise<void> => {
+    for (let i = 0; ; i++) {
+      const form = new FormData();
+      form.set('photo', new Blob([pictures[(i + maker) % pictures.length]! as BlobPart]), 'a.jpg');
+      const answer = await fetch(`${api}/photos`, { method: 'POST', headers: OWN, body: form });
+      if (!answer.ok) throw new Error(`photos: ${answer.status} ${await answer.text()}`);
+      const photo = (await answer.json()) as Photo;
+      acknowledged.photos.set(photo.id, hashOf(pictures[(i + maker) % pictures.length]!));
+      const corrections = [
+        {
+          axis: 'rows',
+          count: 10,
+          pointsPx: [
+            { x: 1, y: 2 },
+            { x: 3, y: 90 },
+          ],
+        },
+      ];
+      const job = await post<MeasurementJob>('POST', '/measurements', {
+        photoId: photo.id,
+        options: { corrections },
+      });
+      acknowledged.jobs.add(job.id);
+      const swatches = [{ id: crypto.randomUUID(), role: 'main', photoId: photo.id, measurementId: job.id }];
+      const piece = await post<Piece>('POST', '/pieces', { name: `piece ${i}`, swatches });
+      acknowledged.pieces.set(piece.id, { revision: 1, note: '' });
+      for (let revision = 1; revision <= 3; revision++) {
+        const note = `change ${revision}`;
+        const changed = await post<Piece>('PATCH', `/pieces/${piece.id}`, { revision, note });
+        acknowledged.pieces.set(piece.id, { revision: changed.revision, note });
+      }
+    }
+  };
+  const outcomes = await Promise.allSettled([0, 1, 2].map(oneMaker));
+  for (const outcome of outcomes) {
+    // Only the broken connection may have ended it: never an answer that was an error.
+    const { message } = (outcome as PromiseRejectedResult).reason as Error;
+    if (/: \d{3} /.test(message)) throw new Error(message);
+  }
+}
+
+async function expectAllThere(api: string, acknowledged: Acknowledged): Promise<void> {
+  for (const [id, hash] of acknowledged.photos) {
+    const answer = await fetch(`${api}/photos/${id}/image`);
+    expect(answer.status).toBe(200);
+    expect(hashOf(Buffer.from(await answer.arrayBuffer()))).toBe(hash);
+  }
+  for (const [id, { revision, note }] of acknowledged.pieces) {
+    const piece = (await (await fetch(`${api}/pieces/${id}`)).json()) as Piece;
+    // The last change may have been kept just before its acknowledgement was cut off.
+    if (piece.revision === revision) expect(piece.note).toBe(note);
+    else expect(piece.revision).toBe(revision + 1);
+  }
+  for (const id of acknowledged.jobs) {
+    await expect
+      .poll(async () => ((await (await fetch(`${api}/measurements/${id}`)).json()) as MeasurementJob).state, {
+        timeout: 90_000,
+        interval: 100,
+      })
+      .toBe('finished');
+  }
+}
+
+const cases: [string, 'embedded' | 'postgresql'][] = [
+  ['the embedded database', 'embedded'],
+  ...(binaries ? [['PostgreSQL', 'postgresql'] as [string, 'postgresql']] : []),
+];
+
+describe.each(cases)('on %s', (_name, kind) => {
+  let postgres: TestPostgres | null = null;
+  let folder: string;
+  let environment: NodeJS.ProcessEnv;
+  let pictures: Buffer[];
+  beforeAll(async () => {
+    folder = await makeFolder();
+    if (kind === 'postgresql') postgres = await startPostgres(binaries!);
+    environment = {
+      SWATCH_GAUGE_DATA: folder,
+      SWATCH_GAUGE_THREADS: '1',
+      SWATCH_GAUGE_QUEUE: '1000',
+      // Short, so that a job whose worker was killed comes round again soon.
+      SWATCH_GAUGE_MEASURE_SECONDS: '1',
+      ...(postgres ? { DATABASE_URL: await postgres.createDatabase('makers') } : {}),
+    };
+    pictures = await Promise.all([1, 2, 3, 4].map((seed) => makePicture({ seed })));
+  });
+  afterAll(async () => {
+    await postgres?.stop();
+    await rm(folder, { recursive: true, force: true });
+  });
+
+  it(
+    `keeps all that was acknowledged through ${KILLS} kills`,
+    { timeout: 60_000 + 60_000 * KILLS },
+    async () => {
+      // The moments of the kills are spread evenly over what a maker's requests take.
+      let server = await start(environment);
+      for (let kill = 0; kill < KILLS; kill++) {
+        const acknowledged: Acknowledged = { photos: new Map(), pieces: new Map(), jobs: new Set() };
+        const using = useUntilKilled(server.api, acknowledged, pictures);
+        await sleep(300 + (600 * kill) / KILLS);
+        await server.kill();
+        await using;
+        expect(acknowledged.photos.size).toBeGreaterThan(0);
+        server = await start(environment);
+        await expectAllThere(server.api, acknowledged);
+      }
+      await server.kill();
+    },
+  );
+});
+
+describe.runIf(binaries)('two servers and two workers on one PostgreSQL', () => {
+  it(
+    'measure every acknowledged photo exactly once though a worker is killed',
+    { timeout: 180_000 },
+    async () => {
+      const postgres = await startPostgres(binaries!);
+      const folder = await makeFolder();
+      const url = await postgres.createDatabase('shared');
+      const environment = {
+        SWATCH_GAUGE_DATA: folder,
+        DATABASE_URL: url,
+        SWATCH_GAUGE_THREADS: '1',
+        SWATCH_GAUGE_MEASURE_SECONDS: '1',
+      };
+      const servers = await Promise.all([1, 2].map(() => start(environment, ['--no-jobs'])));
+      const workers = await Promise.all([1, 2].map(() => start(environment, ['--worker'])));
+      const picture = await makePicture();
+      const jobs: string[] = [];
+      for (let i = 0; i < 16; i++) {
+        const { api } = servers[i % 2]!;
+        const form = new FormData();
+        form.set('photo', new Blob([picture as BlobPart]), 'a.jpg');
+        const photo = (await (
+          await fetch(`${api}/photos`, { method: 'POST', headers: OWN, body: form })
+        ).json()) as Photo;
+        const answer = await fetch(`${api}/measurements`, {
+          method: 'POST',
+          headers: { ...OWN, 'Content-Type': 'application/json' },
+          // Slow enough that the killed worker has one in hand.
+          body: JSON.stringify({ photoId: photo.id, options: { stitch: 'dc' } }),
+        });
+        expect(answer.status).toBe(202);
+        jobs.push(((await answer.json()) as MeasurementJob).id);
+        if (i === 8) await workers[0]!.kill();
+      }
+      const { api } = servers[0]!;
+      for (const id of jobs) {
+        await expect
+          .poll(
+            async () => ((await (await fetch(`${api}/measurements/${id}`)).json()) as MeasurementJob).state,
+            {
+              timeout: 60_000,
+              interval: 200,
+            },
+          )
+          .toBe('finished');
+      }
+      // Each answer was stored once: a second taker of the killed worker's job would have raised its attempts only.
+      const client = new pg.Client({ connectionString: url });
+      await client.connect();
+      const { rows } = await client.query<{ attempts: number; n: number }>(
+        'select attempts, count(*)::int as n from measurements group by attempts order by attempts',
+      );
+      expect(rows.reduce((sum, { n }) => sum + n, 0)).toBe(16);
+      expect(
+        rows.filter(({ attempts }) => attempts > 1).reduce((sum, { n }) => sum + n, 0),
+      ).toBeLessThanOrEqual(1);
+      await client.end();
+      for (const process of [...servers, workers[1]!]) await process.kill();
+      await postgres.stop();
+      await rm(folder, { recursive: true, force: true });
+    },
+  );
+});

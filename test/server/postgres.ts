@@ -1,0 +1,119 @@
+import { spawn, spawnSync, type ChildProcess } from 'node:child_process';
+import { chownSync, existsSync, mkdirSync, readdirSync } from 'node:fs';
+import { rm } from 'node:fs/promises';
+import { createServer, type AddressInfo } from 'node:net';
+import { delimiter, join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import pg from 'pg';
+import { makeFolder } from './support.ts';
+
+/** Folder of `initdb` and `postgres`, or null where none is installed (Debian: package `postgresql`). */
+export function findPostgres(): string | null {
+  const debian = '/usr/lib/postgresql';
+  const folders = [
+    ...(existsSync(debian)
+      ? readdirSync(debian)
+          .toSorted()
+          .toReversed()
+          .map((v) => join(debian, v, 'bin'))
+      : []),
+    ...(process.env.PATH ?? '').split(delimiter),
+  ];
+  const found = folders.find(
+    (folder) => existsSync(join(folder, 'initdb')) && existsSync(join(folder, 'postgres')),
+  );
+  if (!found)
+    console.log(
+      'No PostgreSQL server is installed here: its tests are skipped (Debian: apt install postgresql).',
+    );
+  return found ?? null;
+}
+
+export interface TestPostgres {
+  url: string;
+  /** Makes an empty database and gives its address. */
+  createDatabase(name: string): Promise<string>;
+  stop(): Promise<void>;
+}
+
+/** A PostgreSQL server of the test's own, in a folder of its own. */
+export async function startPostgres(binaries: string): Promise<TestPostgres> {
+  const folder = await makeFolder();
+  const data = join(folder, 'data');
+  mkdirSync(data, { mode: 0o700 });
+  // PostgreSQL refuses to run as root, as which containers run tests.
+  const isRoot = process.getuid?.() === 0;
+  const user = isRoot ? { uid: idOf('-u'), gid: idOf('-g') } : {};
+  if (user.uid !== undefined) for (const path of [folder, data]) chownSync(path, user.uid, user.gid!);
+
+  const made = spawnSync(
+    join(binaries, 'initdb'),
+    ['-D', data, '-U', 'maker', '-A', 'trust', '--no-sync', '-E', 'UTF8'],
+    {
+      ...user,
+      cwd: folder,
+      encoding: 'utf8',
+    },
+  );
+  if (made.status !== 0) throw new Error(`initdb: ${made.stderr}${made.error?.message ?? ''}`);
+  const port = await freePort();
+  const server: ChildProcess = spawn(
+    join(binaries, 'postgres'),
+    [
+      '-D',
+      data,
+      '-p',
+      String(port),
+      '-c',
+      'listen_addresses=127.0.0.1',
+      '-c',
+      `unix_socket_directories=${folder}`,
+    ],
+    { ...user, cwd: folder, stdio: 'ignore' },
+  );
+  const urlOf = (name: string): string => `postgres://maker@127.0.0.1:${port}/${name}`;
+  const query = async (text: string): Promise<void> => {
+    const client = new pg.Client({ connectionString: urlOf('postgres') });
+    await client.connect();
+    try {
+      await client.query(text);
+    } finally {
+      await client.end();
+    }
+  };
+  for (let attempt = 0; ; attempt++) {
+    try {
+      await query('select 1');
+      break;
+    } catch (error) {
+      if (attempt > 100) throw error;
+      await sleep(100);
+    }
+  }
+  return {
+    url: urlOf('postgres'),
+    async createDatabase(name) {
+      await query(`create database ${name}`);
+      return urlOf(name);
+    },
+    async stop() {
+      const ended = new Promise((resolve) => server.once('exit', resolve));
+      server.kill('SIGINT');
+      await ended;
+      await rm(folder, { recursive: true, force: true });
+    },
+  };
+}
+
+function idOf(flag: '-u' | '-g'): number {
+  return Number(spawnSync('id', [flag, 'nobody'], { encoding: 'utf8' }).stdout.trim());
+}
+
+function freePort(): Promise<number> {
+  return new Promise((resolve) => {
+    const server = createServer().listen(0, '127.0.0.1', () => {
+      const { port } = server.address() as AddressInfo;
+      server.close(() => resolve(port));
+    });
+  });
+}

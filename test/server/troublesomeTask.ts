@@ -1,0 +1,46 @@
+/**
+ * Stands in for the vision threads' work where the tests are about jobs, not about stitches: quick, slow, or in
+ * trouble, as the stitch it is asked for says.
+ */
+import { setTimeout as sleep } from 'node:timers/promises';
+import type { VisionOutcome, VisionTask } from '../../server/measuring/visionTask.ts';
+import type { Measurement } from '../../vision/measurement.ts';
+
+export default async function troublesomeTask(task: VisionTask): Promise<VisionOutcome> {
+  if (task.kind !== 'measure') return { ok: true, value: task.kind === 'hide-reference' ? task.bytes : null };
+  switch (task.options.stitch) {
+    case 'garter': // WebAssembly aborts
+      process.exit(70);
+      break;
+    case 'moss': // never comes back
+      for (;;) await Promise.resolve();
+    case 'seed': {
+      // eats all the memory it may have
+      const eaten: number[][] = [];
+      for (;;) eaten.push(new Array<number>(1e7).fill(eaten.length));
+    }
+    case 'dc':
+      await sleep(400);
+      break;
+  }
+  task.port?.postMessage('decode');
+  task.port?.postMessage('scale');
+  await sleep(10);
+  task.port?.close();
+  return { ok: true, value: EMPTY };
+}
+
+const EMPTY: Measurement = {
+  status: 'refused',
+  photo: { widthPx: 320, heightPx: 240 },
+  scale: null,
+  gauge: null,
+  lattice: null,
+  counted: { stitches: null, rows: null },
+  looksLike: [],
+  alternatives: [],
+  localGauge: [],
+  overlay: null,
+  advice: [{ code: 'no-fabric', message: 'No swatch was found.' }],
+  timingsMs: { total: 10 },
+};
