@@ -130,7 +130,7 @@ function scaleOf(photo: DecodedPhoto, first: Reading, second: Reading | null): S
     heightPx,
     focal35mm: photo.focalLength35mm ?? 26,
     focalRelativeUncertainty: photo.focalLength35mm ? 0.08 : 0.15,
-    distortionUncertainty: 0.02,
+    distortionUncertainty: 0.015,
     tiltUncertainty: 0.4,
     mayCurve: bent,
     runs,
@@ -218,7 +218,7 @@ function toScale(
     relativeUncertainty,
     relativeUncertaintyPerReferenceLength: slope,
     outlinePx,
-    radialDistortion: null,
+    radialDistortion: plane.radialDistortion,
     confidence,
     advice,
   };

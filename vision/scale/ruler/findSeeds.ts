@@ -1,6 +1,6 @@
 import FFT from 'fft.js';
 import type { GrayImage } from '../../types.ts';
-import { sampleGray } from './sampleGray.ts';
+import { sampleLine } from './sampleGray.ts';
 
 /** A place where short parallel lines seem to repeat along a straight run. Pixels of the level searched. */
 export interface Seed {
@@ -154,6 +154,8 @@ function edgeEnergy(image: GrayImage, columns: number, rows: number): Float32Arr
 
 const SUB_BANDS = [-9, -3, 3, 9];
 const signal = new Float64Array(FFT_SIZE);
+const column = new Float64Array(WINDOW);
+const row = new Float64Array(WINDOW);
 const spectrum = new Float64Array(2 * FFT_SIZE);
 
 function measureSeed(
@@ -199,6 +201,13 @@ function measureSeed(
   return best;
 }
 
+/** Power in a bin and two on each side: perspective changes the pitch along the run. */
+function around(p: Float64Array, k: number): number {
+  let sum = 0;
+  for (let j = Math.max(0, k - 2); j <= Math.min(p.length - 1, k + 2); j++) sum += p[j]!;
+  return sum;
+}
+
 /** Strongest repetition along the run through (x, y), from the mean of six rows; null in empty places. */
 export function periodicityOf(
   image: GrayImage,
@@ -213,14 +222,17 @@ export function periodicityOf(
   const vx = Math.cos(tickAngle);
   const vy = Math.sin(tickAngle);
   signal.fill(0);
+  column.fill(0);
+  for (let r = -2.5; r <= 2.5; r++) {
+    const start = -WINDOW / 2;
+    sampleLine(image, x + start * ux + r * vx, y + start * uy + r * vy, ux, uy, WINDOW, row);
+    for (let i = 0; i < WINDOW; i++) column[i]! += row[i]!;
+  }
   let previous = NaN;
   let power = 0;
   let inside = 0;
   for (let i = 0; i < WINDOW; i++) {
-    const t = i - WINDOW / 2;
-    let sum = 0;
-    for (let r = -2.5; r <= 2.5; r++) sum += sampleGray(image, x + t * ux + r * vx, y + t * uy + r * vy);
-    sum /= 6;
+    const sum = column[i]! / 6;
     if (!Number.isNaN(sum) && !Number.isNaN(previous)) {
       const difference = Math.max(-0.25, Math.min(0.25, sum - previous));
       signal[i] = difference * hann[i]!;
@@ -238,22 +250,19 @@ export function periodicityOf(
     p[k] = spectrum[2 * k]! ** 2 + spectrum[2 * k + 1]! ** 2;
     if (k >= 4) total += p[k]!;
   }
-  const at = (k: number, spread: number): number => {
-    let sum = 0;
-    for (let j = Math.max(0, k - spread); j <= Math.min(half, k + spread); j++) sum += p[j]!;
-    return sum;
-  };
   const low = Math.max(6, Math.floor(FFT_SIZE / options.maxPitchPx));
   const high = Math.min(half - 2, Math.ceil(FFT_SIZE / options.minPitchPx));
   let bestK = 0;
   let bestScore = 0;
   for (let k = low; k <= high; k++) {
-    let score = at(k, 2);
-    if (2 * k <= half) score += at(2 * k, 2);
-    if (3 * k <= half) score += at(3 * k, 2);
-    // thin lines also peak at their second harmonic; a true pitch explains the first as well
-    score /= total;
-    if (score > bestScore && p[k]! >= p[k - 1]! && p[k]! >= p[k + 1]!) {
+    if (p[k]! < p[k - 1]! || p[k]! < p[k + 1]!) continue;
+    const first = around(p, k);
+    const second = 2 * k <= half ? around(p, 2 * k) : 0;
+    const third = 3 * k <= half ? around(p, 3 * k) : 0;
+    // thin lines are as strong in their harmonics; but a pitch that shows only in them is no pitch
+    if (first < 0.06 * Math.max(second, third)) continue;
+    const score = (first + second + third) / total;
+    if (score > bestScore) {
       bestScore = score;
       bestK = k;
     }

@@ -1,6 +1,6 @@
 import type { GrayImage } from '../../types.ts';
 import type { Seed } from './findSeeds.ts';
-import { sampleGray } from './sampleGray.ts';
+import { sampleLine } from './sampleGray.ts';
 
 /** One stretch of the band of ticks. Pixels of the level searched. */
 export interface BandStretch {
@@ -20,7 +20,8 @@ export interface FollowedBand {
   depthPx: number;
 }
 
-const ROWS = 45;
+/** Rows looked at to each side of the band's middle: enough for the shortest ticks and some drift. */
+const rowsFor = (pitchPx: number): number => Math.round(Math.min(45, Math.max(22, 4.5 * pitchPx)));
 
 /**
  * Follows a band of ticks both ways from a seed, in overlapping stretches, letting its direction, pitch
@@ -32,11 +33,12 @@ const ROWS = 45;
  */
 export function followBand(image: GrayImage, seed: Seed): FollowedBand | null {
   const length = Math.round(Math.min(256, Math.max(80, 14 * seed.pitchPx)));
+  const rows = rowsFor(seed.pitchPx);
   // the seed's direction is good to ± 4 or, across slanted ticks, ± 10 degrees: take the best of a few
   let first: Measured | null = null;
   let firstPower = 0;
   for (const turn of [0, -0.13, 0.13]) {
-    const m = measureStretch(image, { ...seed, axisAngle: seed.axisAngle + turn }, length, 0.06);
+    const m = measureStretch(image, { ...seed, axisAngle: seed.axisAngle + turn }, length, 0.06, rows, 16);
     if (!m) continue;
     const power = m.stretch.amplitude * Math.sqrt(m.depth);
     if (power > firstPower * 1.02) {
@@ -52,12 +54,16 @@ export function followBand(image: GrayImage, seed: Seed): FollowedBand | null {
       { ...first.stretch, ...shifted(first.stretch, first.middle) },
       length,
       0.03,
+      rows,
+      first.depth,
     );
     if (!again) return null;
     first = again;
   }
-  const forward = walk(image, first, length, 1);
-  const backward = walk(image, first, length, -1);
+  // what hardly repeats even here is no scale, and following it would cost more than all the rest
+  if (first.share < MIN_SHARE) return null;
+  const forward = walk(image, first, length, 1, rows);
+  const backward = walk(image, first, length, -1, rows);
   const stretches = [...backward.reverse(), first.stretch, ...forward];
   if (stretches.length < 3) return null;
   return { stretches, depthPx: first.depth };
@@ -67,6 +73,8 @@ const shifted = (s: BandStretch, rows: number): { x: number; y: number } => ({
   x: s.x + rows * Math.cos(s.tickAngle),
   y: s.y + rows * Math.sin(s.tickAngle),
 });
+
+const MIN_SHARE = 0.12;
 
 interface Measured {
   stretch: BandStretch;
@@ -78,7 +86,7 @@ interface Measured {
   share: number;
 }
 
-function walk(image: GrayImage, first: Measured, length: number, sign: 1 | -1): BandStretch[] {
+function walk(image: GrayImage, first: Measured, length: number, sign: 1 | -1, rows: number): BandStretch[] {
   const out: BandStretch[] = [];
   const step = sign * length * 0.5;
   let last = first;
@@ -96,11 +104,11 @@ function walk(image: GrayImage, first: Measured, length: number, sign: 1 | -1): 
     };
     if (guess.x < -20 || guess.y < -20 || guess.x > image.widthPx + 20 || guess.y > image.heightPx + 20)
       break;
-    let m = measureStretch(image, guess, length, 0.02);
+    let m = measureStretch(image, guess, length, 0.02, rows, first.depth);
     if (m) {
       const shift = bestShift(first.profile, m.profile);
       const moved = { ...m.stretch, ...shifted(m.stretch, shift) };
-      if (Math.abs(shift) > 1.5) m = measureStretch(image, moved, length, 0.02);
+      if (Math.abs(shift) > 1.5) m = measureStretch(image, moved, length, 0.02, rows, first.depth);
       else m = { ...m, stretch: moved };
     }
     const good =
@@ -171,12 +179,60 @@ function bestShift(reference: Float64Array, profile: Float64Array): number {
   return at;
 }
 
+/** Windows sin² by length, kept because many stretches have the same. */
+const windows = new Map<number, Float64Array>();
+function windowOf(length: number): Float64Array {
+  let w = windows.get(length);
+  if (!w) {
+    w = Float64Array.from({ length }, (_, i) => Math.sin((Math.PI * (i + 0.5)) / length) ** 2);
+    windows.set(length, w);
+  }
+  return w;
+}
+
+/** Fourier sum of rows `from`…`to` (every `step`th) at one pitch; returns the summed power. */
+function transformRows(
+  strip: Float32Array,
+  length: number,
+  pitch: number,
+  from: number,
+  to: number,
+  step: number,
+  real: Float64Array,
+  imaginary: Float64Array,
+): number {
+  const f = (2 * Math.PI) / pitch;
+  const cos = new Float32Array(length);
+  const sin = new Float32Array(length);
+  for (let i = 0; i < length; i++) {
+    cos[i] = Math.cos(f * (i - length / 2));
+    sin[i] = Math.sin(f * (i - length / 2));
+  }
+  let power = 0;
+  for (let r = from; r <= to; r += step) {
+    let a = 0;
+    let b = 0;
+    const o = r * length;
+    for (let i = 0; i < length; i++) {
+      const v = strip[o + i]!;
+      a += v * cos[i]!;
+      b += v * sin[i]!;
+    }
+    real[r] = a;
+    imaginary[r] = b;
+    power += a * a + b * b;
+  }
+  return power;
+}
+
 /** Amplitude and phase per row at the best pitch within ± `search` of the guess; null off the picture. */
 function measureStretch(
   image: GrayImage,
   guess: { x: number; y: number; axisAngle: number; tickAngle: number; pitchPx: number },
   length: number,
   search: number,
+  ROWS: number,
+  depth: number,
 ): Measured | null {
   const { axisAngle, tickAngle } = guess;
   const ux = Math.cos(axisAngle);
@@ -184,25 +240,36 @@ function measureStretch(
   const vx = Math.cos(tickAngle);
   const vy = Math.sin(tickAngle);
   const rows = 2 * ROWS + 1;
-  const strip = new Float64Array(rows * length);
+  const strip = new Float32Array(rows * length);
   const energy = new Float64Array(rows);
+  const window = windowOf(length);
   let inside = 0;
   const gap = Math.max(1, Math.round(guess.pitchPx / 2));
+  const line = new Float32Array(length + gap);
   for (let r = 0; r < rows; r++) {
-    const bx = guess.x + (r - ROWS) * vx - (length / 2) * ux;
-    const by = guess.y + (r - ROWS) * vy - (length / 2) * uy;
-    const line = new Float64Array(length + gap).fill(NaN);
-    for (let i = 0; i < length + gap; i++)
-      line[i] = sampleGray(image, bx + (i - gap / 2) * ux, by + (i - gap / 2) * uy);
+    const start = -(length + gap) / 2;
+    sampleLine(
+      image,
+      guess.x + (r - ROWS) * vx + start * ux,
+      guess.y + (r - ROWS) * vy + start * uy,
+      ux,
+      uy,
+      length + gap,
+      line,
+    );
+    const o = r * length;
+    let sum = 0;
     for (let i = 0; i < length; i++) {
       const d = line[i + gap]! - line[i]!;
-      if (Number.isNaN(d)) continue;
-      const w = Math.sin((Math.PI * (i + 0.5)) / length) ** 2;
-      const value = w * Math.max(-0.3, Math.min(0.3, d));
-      strip[r * length + i] = value;
-      energy[r]! += value * value;
-      inside++;
+      // false for NaN, which leaves zero there
+      if (d >= -2) {
+        const value = window[i]! * (d < -0.3 ? -0.3 : d > 0.3 ? 0.3 : d);
+        strip[o + i] = value;
+        sum += value * value;
+        inside++;
+      }
     }
+    energy[r] = sum;
   }
   if (inside < 0.35 * rows * length) return null;
   const steps = search > 0.04 ? 9 : 5;
@@ -210,34 +277,11 @@ function measureStretch(
   let bestPower = -1;
   const real = new Float64Array(rows);
   const imaginary = new Float64Array(rows);
-  const transform = (pitch: number): number => {
-    const f = (2 * Math.PI) / pitch;
-    const cos = new Float64Array(length);
-    const sin = new Float64Array(length);
-    for (let i = 0; i < length; i++) {
-      cos[i] = Math.cos(f * (i - length / 2));
-      sin[i] = Math.sin(f * (i - length / 2));
-    }
-    let power = 0;
-    for (let r = 0; r < rows; r++) {
-      let a = 0;
-      let b = 0;
-      const o = r * length;
-      for (let i = 0; i < length; i++) {
-        const v = strip[o + i]!;
-        a += v * cos[i]!;
-        b += v * sin[i]!;
-      }
-      real[r] = a;
-      imaginary[r] = b;
-      power += a * a + b * b;
-    }
-    return power;
-  };
+  const reach = Math.min(ROWS, Math.round(depth / 2 + 6));
   const powers: number[] = [];
   for (let k = 0; k < steps; k++) {
     const pitch = guess.pitchPx * (1 + (search * (2 * k - (steps - 1))) / (steps - 1));
-    const p = transform(pitch);
+    const p = transformRows(strip, length, pitch, ROWS - reach, ROWS + reach, 3, real, imaginary);
     powers.push(p);
     if (p > bestPower) {
       bestPower = p;
@@ -251,7 +295,7 @@ function measureStretch(
       bestPitch +=
         ((guess.pitchPx * 2 * search) / (steps - 1)) * ((0.5 * (powers[at - 1]! - powers[at + 1]!)) / d);
   }
-  transform(bestPitch);
+  transformRows(strip, length, bestPitch, 0, rows - 1, 1, real, imaginary);
 
   const profile = new Float64Array(rows);
   for (let r = 0; r < rows; r++) {

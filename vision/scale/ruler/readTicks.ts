@@ -228,23 +228,25 @@ export function lineContrast(
   polarity: number,
 ): number {
   const o = row * band.columns;
-  const value = (c: number): number => {
-    const i = Math.floor(c);
-    if (i < 0 || i >= band.columns - 1) return NaN;
-    const f = c - i;
-    return band.data[o + i]! * (1 - f) + band.data[o + i + 1]! * f;
-  };
   const near = 0.12 * pitchColumns;
-  const on = (value(column - near) + 2 * value(column) + value(column + near)) / 4;
+  const on =
+    (between(band, o, column - near) + 2 * between(band, o, column) + between(band, o, column + near)) / 4;
   const gap = 0.5 * pitchColumns;
   const off =
-    (value(column - gap) +
-      value(column + gap) +
-      0.5 * (value(column - 0.8 * gap) + value(column + 0.8 * gap))) /
+    (between(band, o, column - gap) +
+      between(band, o, column + gap) +
+      0.5 * (between(band, o, column - 0.8 * gap) + between(band, o, column + 0.8 * gap))) /
     3;
   return polarity * (on - off);
 }
 
+/** Value at a fractional column of the row that starts at `offset`; NaN outside. */
+function between(band: StraightBand, offset: number, column: number): number {
+  const i = Math.floor(column);
+  if (i < 0 || i >= band.columns - 1) return NaN;
+  const f = column - i;
+  return band.data[offset + i]! * (1 - f) + band.data[offset + i + 1]! * f;
+}
 /**
  * Where the tick ends: the reach that best splits its profile into "there" (1) and "not there" (0),
  * that is, the greatest running sum of response − ½. Short gaps are bridged; what lies beyond a gap

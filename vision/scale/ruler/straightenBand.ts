@@ -1,6 +1,6 @@
 import type { GrayImage, Point } from '../../types.ts';
 import type { FollowedBand } from './followBand.ts';
-import { sampleGray } from './sampleGray.ts';
+import { sampleLine } from './sampleGray.ts';
 
 /**
  * A band of ticks laid out straight: column along the scale, row across it; ticks stand upright.
@@ -126,6 +126,7 @@ export function straightenBand(image: GrayImage, band: FollowedBand, reachPitche
   const reach = Math.round(Math.min(170, reachPitches * median));
   const rows = 2 * reach + 1;
   const data = new Float32Array(rows * columns);
+  const column = new Float32Array(rows);
   const toPoint = (u: number, v: number): Point => {
     const y = line(u);
     const l = lean(u);
@@ -139,8 +140,8 @@ export function straightenBand(image: GrayImage, band: FollowedBand, reachPitche
     const to = toPoint(u, reach);
     const dx = (to.x - from.x) / (rows - 1);
     const dy = (to.y - from.y) / (rows - 1);
-    for (let r = 0; r < rows; r++)
-      data[r * columns + i] = sampleGray(image, from.x + r * dx, from.y + r * dy);
+    sampleLine(image, from.x, from.y, dx, dy, rows, column);
+    for (let r = 0; r < rows; r++) data[r * columns + i] = column[r]!;
   }
   let bowPx = 0;
   const straight = fitPolynomial(along, across, 1);
