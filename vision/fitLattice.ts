@@ -55,6 +55,8 @@ export interface LatticeFit {
 
 export interface FitLatticeOptions {
   allowed?: MaskImage;
+  /** The stitch that the maker names. */
+  stitch?: StitchKey;
   /** What the pitches should be near, from what the maker counted, picture pixels. */
   expected?: { stitchPitchPx?: number; rowPitchPx?: number };
 }
@@ -137,7 +139,7 @@ export async function fitLattice(
     };
   }
   const tile = cutTile(picture, rect, scale);
-  const maps = await readTexture(tile.image);
+  const maps = await readTexture(tile.image, options.stitch);
   const weight = clothWeight(maps, tile, options.allowed);
 
   // What the reader expects, over the cloth. Map pixels from here on (two patch pixels each).
@@ -150,8 +152,8 @@ export async function fitLattice(
   if (!Number.isFinite(readerStitch) || !Number.isFinite(readerRow)) return null;
   const expectedStitch = (options.expected?.stitchPitchPx ?? 0) * mapPerPicture || readerStitch;
   const expectedRow = (options.expected?.rowPitchPx ?? 0) * mapPerPicture || readerRow;
-  const stitchSd = Math.hypot(0.07, weightedMedian(maps.stitchPitchSd, weight));
-  const rowSd = Math.hypot(0.07, weightedMedian(maps.rowPitchSd, weight));
+  const stitchSd = Math.min(0.11, Math.hypot(0.05, weightedMedian(maps.stitchPitchSd, weight)));
+  const rowSd = Math.min(0.11, Math.hypot(0.05, weightedMedian(maps.rowPitchSd, weight)));
   let c = 0;
   let s = 0;
   for (let i = 0; i < weight.length; i++) {

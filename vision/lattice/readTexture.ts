@@ -53,12 +53,13 @@ function openSession(): Promise<ort.InferenceSession> {
  * on generated cloth; its answers are evidence, which `fitLattice` checks.
  *
  * @param patch any size ≥ 32 × 32
+ * @param told the stitch that the maker names; the reader was trained with and without it
  *
  * @example
  * const maps = await readTexture(tile.image);
  * maps.stitchPitchPx[0]; // width of one stitch, patch pixels
  */
-export async function readTexture(patch: GrayImage): Promise<TextureMaps> {
+export async function readTexture(patch: GrayImage, told?: StitchKey): Promise<TextureMaps> {
   const texture = normaliseTexture(patch);
   const w = 16 * Math.ceil(texture.widthPx / 16);
   const h = 16 * Math.ceil(texture.heightPx / 16);
@@ -68,7 +69,12 @@ export async function readTexture(patch: GrayImage): Promise<TextureMaps> {
     for (let x = 0; x < w; x++) input[y * w + x] = texture.data[from + Math.min(x, texture.widthPx - 1)];
   }
   const network = await openSession();
-  const result = await network.run({ patch: new ort.Tensor('float32', input, [1, 1, h, w]) });
+  const hint = new Float32Array(STITCH_KEYS.length + 1);
+  hint[told ? STITCH_KEYS.indexOf(told) : STITCH_KEYS.length] = 1;
+  const result = await network.run({
+    patch: new ort.Tensor('float32', input, [1, 1, h, w]),
+    told: new ort.Tensor('float32', hint, [1, hint.length]),
+  });
   const maps = result.maps.data as Float32Array;
   const kind = result.kind.data as Float32Array;
   const n = (w / 2) * (h / 2);
