@@ -100,7 +100,8 @@ export function countColoursAt(
   return results;
 }
 
-function noCount(): ColourCount {
+/** A colour that has nothing to do. */
+export function noCount(): ColourCount {
   return {
     workedStitches: 0,
     shownStitches: 0,

@@ -30,3 +30,31 @@ export function skeinsForSafety(needGrams: Uncertain, skeinGrams: number, safety
   while (chanceOfRunningOut(needGrams, skeinGrams, skeins) > 1 - safety) skeins++;
   return skeins;
 }
+
+/**
+ * Chance that `grams` at hand, weighed, do not suffice for a need in grams.
+ *
+ * @example chanceWithGrams({ value: 190, standardUncertainty: 8 }, 200); // 0.105…
+ */
+export function chanceWithGrams(needGrams: Uncertain, grams: number): number {
+  if (needGrams.value <= 0) return 0;
+  return jstat.jStat.normal.cdf(needGrams.value, grams, Math.max(needGrams.standardUncertainty, 1e-6));
+}
+
+/**
+ * Skeins to add to `grams` at hand so that the chance of running out is at most 1 − `safety`.
+ *
+ * @example skeinsToBuy({ value: 190, standardUncertainty: 8 }, 120, 50); // 2
+ */
+export function skeinsToBuy(needGrams: Uncertain, grams: number, skeinGrams: number, safety = 0.95): number {
+  let skeins = 0;
+  const chance = (count: number): number => {
+    const spread = Math.hypot(
+      needGrams.standardUncertainty,
+      SKEIN_WEIGHT_RELATIVE_U * skeinGrams * Math.sqrt(count),
+    );
+    return jstat.jStat.normal.cdf(needGrams.value, grams + count * skeinGrams, Math.max(spread, 1e-6));
+  };
+  while (needGrams.value > 0 && chance(skeins) > 1 - safety) skeins++;
+  return skeins;
+}

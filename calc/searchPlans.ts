@@ -1,6 +1,6 @@
 import { borderRounds } from './borderRounds.ts';
 import { chainIsLegal, rowsAreLegal } from './countOptions.ts';
-import { countColoursAt, type ColourCount } from './countColours.ts';
+import { countColoursAt, noCount, type ColourCount } from './countColours.ts';
 import { checkNumber } from './checkNumber.ts';
 import { CalcError } from './errors.ts';
 import { bandOfRow } from './layout.ts';
@@ -159,7 +159,7 @@ export function searchPlans(
         spec.colours.forEach((colour, index) => {
           const per = perStitch[index];
           if (!per) return;
-          const model = yarnNeedModel(spec, border, colour, counts[colour.id] ?? NOTHING, per);
+          const model = yarnNeedModel(spec, border, colour, counts[colour.id] ?? noCount(), per);
           const most = limits.maxSkeins?.[colour.id];
           if (most === undefined || colour.skeinGrams === null) {
             gramsPerColour[colour.id] = model.grams(model.inputs.map((each) => each.value));
@@ -200,16 +200,6 @@ export function searchPlans(
     because: found.length > 0 ? [] : reasons(variants, spec, limits, fewestSkeins),
   };
 }
-
-const NOTHING: ColourCount = {
-  workedStitches: 0,
-  shownStitches: 0,
-  foundationChains: 0,
-  turningChains: 0,
-  carriedStitches: 0,
-  sideRows: 0,
-  strands: 0,
-};
 
 interface Range {
   min: number;

@@ -1,4 +1,4 @@
-import { countColours, type ColourCount } from './countColours.ts';
+import { countColours, noCount, type ColourCount } from './countColours.ts';
 import type { PlannedBorder } from './planPiece.ts';
 import { propagate } from './propagate.ts';
 import { isStitchKey, STITCHES, type Stitch } from './stitches.ts';
@@ -90,7 +90,7 @@ export function yarnForPiece(spec: ReadyPlanSpec, piece: YarnForPieceOptions): Y
   for (const colour of spec.colours) {
     const per = yarnPerStitch(spec, colour, piece);
     if (!per) return null;
-    perColour.push(colourYarn(spec, piece, colour, counts[colour.id] ?? NOTHING, per));
+    perColour.push(colourYarn(spec, piece, colour, counts[colour.id] ?? noCount(), per));
   }
   // one yarn-per-stitch figure stands behind all colours, so their errors add up rather than cancel
   const add = (pick: (each: ColourYarn) => Estimate): Estimate =>
@@ -105,16 +105,6 @@ export function yarnForPiece(spec: ReadyPlanSpec, piece: YarnForPieceOptions): Y
     totalMetres: perColour.every((each) => each.metres) ? add((each) => each.metres!) : null,
   };
 }
-
-const NOTHING: ColourCount = {
-  workedStitches: 0,
-  shownStitches: 0,
-  foundationChains: 0,
-  turningChains: 0,
-  carriedStitches: 0,
-  sideRows: 0,
-  strands: 0,
-};
 
 /** Everything about the border that yarn depends on. */
 export interface BorderYarn {

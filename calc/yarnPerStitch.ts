@@ -148,7 +148,7 @@ function scaled({ value, standardUncertainty }: Uncertain, factor: number): Unce
  * Stitch equivalents worked so far in one colour, and the grams of it that went into carried strands
  * and tails: those make no stitches, so they are kept apart.
  */
-function usedCount(
+export function usedCount(
   spec: ReadyPlanSpec,
   used: ReadyPlanSpec['yarn']['usedSoFar'][number],
   body: { chain: number; stitches: number },

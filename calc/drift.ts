@@ -1,0 +1,135 @@
+import jstat from 'jstat';
+import { checkNumber } from './checkNumber.ts';
+import type { GaugeBand } from './gaugeBands.ts';
+import { gaugeTrend } from './gaugeTrend.ts';
+import { propagate } from './propagate.ts';
+import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
+
+export interface DriftOptions {
+  bands: readonly GaugeBand[];
+  /** Stitches of a row, and rows of the finished body. */
+  stitches: number;
+  rows: number;
+  /** Stitches per 10 cm that the plan was made with. */
+  swatch?: Uncertain;
+  /** Relative standard uncertainty of each photo's scale. */
+  scaleRelativeUncertainty?: number;
+  /** Relative standard uncertainty, across one photo, of what its rectification leaves over. */
+  gradientRelativeUncertainty?: number;
+  /** Chance of a false alarm that is put up with. */
+  significance?: number;
+}
+
+export interface Drift {
+  /** 'unknown' with fewer than three bands. */
+  status: 'steady' | 'tighter' | 'looser' | 'unknown';
+  pValue: number;
+  /** Change of stitches per 10 cm from the lowest to the topmost band seen, per cent. */
+  changePercent: Estimate;
+  /** The fitted line, for drawing: stitches per 10 cm at a row, with its 95 % band. */
+  line: { row: number; stitchesPer10cm: Estimate }[];
+  /** If it goes on like this: width of the first row and of the last, and the difference. */
+  ifContinued: { firstRowMm: Estimate; lastRowMm: Estimate; lastMinusFirstMm: Estimate } | null;
+  /** The piece as a whole against the swatch. */
+  swatch: null | { differencePercent: Estimate; pValue: number; differs: boolean };
+  message: string;
+}
+
+/**
+ * Whether the maker's tension changes over the rows, and what that does to the edges. A regression of
+ * stitches per 10 cm on the row, with a t test of its slope; scale and rectification errors that one
+ * photo's bands share are taken into account, so that perspective is not mistaken for tension.
+ *
+ * @throws CalcError for rows or gauges out of range.
+ * @example
+ * drift({
+ *   bands: [5, 15, 25, 35, 45].map((row) => ({ row, stitchesPer10cm: { value: 13 + row / 50, standardUncertainty: 0.08 } })),
+ *   stitches: 120,
+ *   rows: 90,
+ * }).status; // 'tighter'
+ */
+export function drift(options: DriftOptions): Drift {
+  const { bands, stitches, rows } = options;
+  checkNumber('stitches', stitches, { min: 1, max: 20_000, whole: true });
+  checkNumber('rows', rows, { min: 1, max: 20_000, whole: true });
+  bands.forEach((band, index) => {
+    checkNumber(`bands.${index}.row`, band.row, { min: 0, max: 20_000 });
+    checkNumber(`bands.${index}.stitchesPer10cm`, band.stitchesPer10cm.value, { min: 0.5, max: 150 });
+    checkNumber(`bands.${index}.standardUncertainty`, band.stitchesPer10cm.standardUncertainty, {
+      min: 1e-6,
+      max: 50,
+    });
+  });
+  const significance = checkNumber('significance', options.significance ?? 0.05, { min: 0.0001, max: 0.5 });
+  const trend = gaugeTrend(
+    bands.map((band) => ({
+      at: band.row,
+      value: band.stitchesPer10cm.value,
+      standardUncertainty: band.stitchesPer10cm.standardUncertainty,
+      group: band.photo ?? '',
+    })),
+    {
+      scaleRelativeUncertainty: options.scaleRelativeUncertainty ?? 0.005,
+      gradientRelativeUncertainty: options.gradientRelativeUncertainty ?? 0.004,
+    },
+  );
+  if (!trend) {
+    return {
+      status: 'unknown',
+      pValue: 1,
+      changePercent: estimate(0, 100),
+      line: [],
+      ifContinued: null,
+      swatch: null,
+      message: 'Drift shows only over three bands of rows or more; photograph more of the piece.',
+    };
+  }
+  const inputs = [trend.valueAtPivot, trend.slope];
+  const gaugeAt = (row: number, [value, slope]: number[]): number => value! + slope! * (row - trend.pivot);
+  const run = (model: (values: number[]) => number): Estimate => {
+    const { value, standardUncertainty } = propagate(model, inputs);
+    return estimate(value, standardUncertainty);
+  };
+  const seen = bands.map((band) => band.row);
+  const [low, high] = [Math.min(...seen), Math.max(...seen)];
+  const changePercent = run((values) => 100 * (gaugeAt(high, values) / gaugeAt(low, values) - 1));
+  const widthAt = (row: number, values: number[]): number => (stitches * 100) / gaugeAt(row, values);
+  const drifts = trend.pValue <= significance;
+  const status = !drifts ? 'steady' : trend.slope.value > 0 ? 'tighter' : 'looser';
+  const ifContinued = {
+    firstRowMm: run((values) => widthAt(1, values)),
+    lastRowMm: run((values) => widthAt(rows, values)),
+    lastMinusFirstMm: run((values) => widthAt(rows, values) - widthAt(1, values)),
+  };
+  return {
+    status,
+    pValue: trend.pValue,
+    changePercent,
+    line: [...new Set([1, low, Math.round((low + high) / 2), high, rows])]
+      .sort((a, b) => a - b)
+      .map((row) => ({ row, stitchesPer10cm: run((values) => gaugeAt(row, values)) })),
+    ifContinued,
+    swatch: options.swatch ? againstSwatch(trend.valueAtPivot, options.swatch, significance) : null,
+    message: messageFor(status, changePercent.value, ifContinued.lastMinusFirstMm.value),
+  };
+}
+
+function againstSwatch(piece: Uncertain, swatch: Uncertain, significance: number): Drift['swatch'] {
+  const { value, standardUncertainty } = propagate(
+    ([now, then]) => 100 * (now! / then! - 1),
+    [piece, swatch],
+  );
+  const pValue =
+    2 * (1 - jstat.jStat.normal.cdf(Math.abs(value) / Math.max(standardUncertainty, 1e-9), 0, 1));
+  return { differencePercent: estimate(value, standardUncertainty), pValue, differs: pValue <= significance };
+}
+
+function messageFor(status: Drift['status'], changePercent: number, lastMinusFirstMm: number): string {
+  if (status === 'steady')
+    return 'The tension is steady: no change over the rows that can be told from chance.';
+  const percent = Math.abs(Math.round(changePercent * 10) / 10);
+  const cm = Math.abs(Math.round(lastMinusFirstMm / 5) / 2);
+  return status === 'tighter'
+    ? `The stitches grow tighter, by ${percent} % over the rows seen. If it goes on, the last row is ${cm} cm narrower than the first.`
+    : `The stitches grow looser, by ${percent} % over the rows seen. If it goes on, the last row is ${cm} cm wider than the first.`;
+}
