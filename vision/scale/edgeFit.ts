@@ -115,7 +115,11 @@ export function fitSide(
     const y0 = py - ny * far;
     const x1 = px + nx * far;
     const y1 = py + ny * far;
-    if (Math.min(x0, x1, y0, y1) < 0 || Math.max(x0, x1) > widthPx - 1.01 || Math.max(y0, y1) > heightPx - 1.01) {
+    if (
+      Math.min(x0, x1, y0, y1) < 0 ||
+      Math.max(x0, x1) > widthPx - 1.01 ||
+      Math.max(y0, y1) > heightPx - 1.01
+    ) {
       continue;
     }
     inPicture[s] = 1;
@@ -385,7 +389,9 @@ function robustLine(
     coefficients = [solved[0]!, solved[1]!, bent ? solved[2]! : 0];
     const residuals = places.map(({ s, offset }) => {
       const f = (s + 0.5) / samples;
-      return offset - (coefficients[0]! * (1 - f) + coefficients[1]! * f + coefficients[2]! * 4 * f * (1 - f));
+      return (
+        offset - (coefficients[0]! * (1 - f) + coefficients[1]! * f + coefficients[2]! * 4 * f * (1 - f))
+      );
     });
     const sorted = residuals.map(Math.abs).sort((p, q) => p - q);
     scatter = Math.max(0.08, 1.4826 * sorted[sorted.length >> 1]!);
@@ -399,7 +405,10 @@ function robustLine(
 }
 
 function solveSmall(a: Float64Array, b: Float64Array, m: number): number[] | null {
-  const rows = Array.from({ length: m }, (_, p) => [...Array.from({ length: m }, (_, q) => a[3 * p + q]!), b[p]!]);
+  const rows = Array.from({ length: m }, (_, p) => [
+    ...Array.from({ length: m }, (_, q) => a[3 * p + q]!),
+    b[p]!,
+  ]);
   for (let p = 0; p < m; p++) {
     let pivot = p;
     for (let q = p + 1; q < m; q++) if (Math.abs(rows[q]![p]!) > Math.abs(rows[pivot]![p]!)) pivot = q;

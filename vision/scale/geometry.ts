@@ -145,7 +145,9 @@ export function rectangleTo(quad: Quad, width: number, height: number): Matrix3 
 export function localScale(h: Matrix3, p: Point): number {
   const w = h[6] * p.x + h[7] * p.y + h[8];
   const det =
-    h[0] * (h[4] * h[8] - h[5] * h[7]) - h[1] * (h[3] * h[8] - h[5] * h[6]) + h[2] * (h[3] * h[7] - h[4] * h[6]);
+    h[0] * (h[4] * h[8] - h[5] * h[7]) -
+    h[1] * (h[3] * h[8] - h[5] * h[6]) +
+    h[2] * (h[3] * h[7] - h[4] * h[6]);
   return Math.sqrt(Math.abs(det / (w * w * w)));
 }
 

@@ -45,7 +45,11 @@ export function distort(p: Point, size: PictureSize, k1: number): Point {
  * @example
  * const mm = pxToMm(scale, { x: 812, y: 430 }, photo.rgb);
  */
-export function pxToMm(scale: Pick<Scale, 'homographyPxToMm' | 'radialDistortion'>, p: Point, size: PictureSize): Point {
+export function pxToMm(
+  scale: Pick<Scale, 'homographyPxToMm' | 'radialDistortion'>,
+  p: Point,
+  size: PictureSize,
+): Point {
   return applyHomography(scale.homographyPxToMm, undistort(p, size, scale.radialDistortion ?? 0));
 }
 

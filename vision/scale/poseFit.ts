@@ -82,7 +82,8 @@ function rotation(v: Vector): Matrix3 {
 function times(a: Matrix3, b: Matrix3): Matrix3 {
   const out = new Array<number>(9);
   for (let r = 0; r < 3; r++) {
-    for (let c = 0; c < 3; c++) out[3 * r + c] = a[3 * r]! * b[c]! + a[3 * r + 1]! * b[3 + c]! + a[3 * r + 2]! * b[6 + c]!;
+    for (let c = 0; c < 3; c++)
+      out[3 * r + c] = a[3 * r]! * b[c]! + a[3 * r + 1]! * b[3 + c]! + a[3 * r + 2]! * b[6 + c]!;
   }
   return out as Matrix3;
 }
@@ -301,7 +302,17 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
     const height = input.workHeightMm.mean + d[PARAMETERS]!;
     const toMm = normalised(inverted(mmToPx(p, size, height)));
     const k = 1 + d[PARAMETERS + 1]!;
-    return [toMm[0] * k, toMm[1] * k, toMm[2] * k, toMm[3] * k, toMm[4] * k, toMm[5] * k, toMm[6], toMm[7], 1];
+    return [
+      toMm[0] * k,
+      toMm[1] * k,
+      toMm[2] * k,
+      toMm[3] * k,
+      toMm[4] * k,
+      toMm[5] * k,
+      toMm[6],
+      toMm[7],
+      1,
+    ];
   };
   const count = PARAMETERS + 2;
   const allSteps = [...steps, 1e-2, 1e-4];

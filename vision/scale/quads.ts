@@ -59,7 +59,11 @@ export function proposeQuads(segments: readonly Segment[], options: QuadOptions)
 type Ends = [Junction[], Junction[]];
 
 /** Sides that start near either end of the base, sorted by which way they leave it. */
-function junctionsOf(base: Segment, index: number, segments: readonly Segment[]): { left: Ends; right: Ends } {
+function junctionsOf(
+  base: Segment,
+  index: number,
+  segments: readonly Segment[],
+): { left: Ends; right: Ends } {
   const left: Ends = [[], []];
   const right: Ends = [[], []];
   segments.forEach((side, i) => {
@@ -167,7 +171,10 @@ function keep(
   const sum = cover[0] + cover[1] + cover[2] + cover[3];
   const score = sum + Math.min(...cover);
   // The same quadrilateral comes from each of its sides: name it by its corners, topmost first.
-  const start = corners.reduce((best, c, i) => (c.x + 1.01 * c.y < corners[best]!.x + 1.01 * corners[best]!.y ? i : best), 0);
+  const start = corners.reduce(
+    (best, c, i) => (c.x + 1.01 * c.y < corners[best]!.x + 1.01 * corners[best]!.y ? i : best),
+    0,
+  );
   const key = [0, 1, 2, 3]
     .map((i) => corners[(start + i) % 4]!)
     .map((c) => `${Math.round(c.x / 4)},${Math.round(c.y / 4)}`)

@@ -159,7 +159,12 @@ function strongestFirst(edges: number[], magnitude: Float32Array, strongest: num
 }
 
 /** Fits a line to a region; pixels that do not lie on it are freed for other regions. */
-function fitRegion(region: number[], width: number, magnitude: Float32Array, edge: Uint8Array): Segment | null {
+function fitRegion(
+  region: number[],
+  width: number,
+  magnitude: Float32Array,
+  edge: Uint8Array,
+): Segment | null {
   let members = region;
   let line = principalAxis(members, width);
   for (let pass = 0; pass < 2; pass++) {
@@ -238,7 +243,7 @@ export function joinCollinear(segments: Segment[], maxSegments: number): Segment
   for (const first of all) {
     let grown = first;
     let parts = 1;
-    for (let changed = true; changed; ) {
+    for (let changed = true; changed;) {
       changed = false;
       for (const other of all) {
         if (other === first || other.lengthPx > grown.lengthPx) continue;
@@ -253,10 +258,7 @@ export function joinCollinear(segments: Segment[], maxSegments: number): Segment
     }
     if (grown !== first) joined.push(grown);
   }
-  const distinct = joined.filter(
-    (s, i) =>
-      !joined.slice(0, i).some((t) => near(s.a, t.a) && near(s.b, t.b)),
-  );
+  const distinct = joined.filter((s, i) => !joined.slice(0, i).some((t) => near(s.a, t.a) && near(s.b, t.b)));
   return [...all, ...distinct];
 }
 

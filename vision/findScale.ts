@@ -1,0 +1,83 @@
+import { VisionError } from './errors.ts';
+import { cardScale, findCards } from './scale/findCard.ts';
+import { manualScale } from './scale/manualScale.ts';
+import { findRulerScales } from './scale/ruler/findRulerScales.ts';
+import { workAbove } from './scale/workHeight.ts';
+import type { Advice, DecodedPhoto, FindScaleOptions, FindScaleResult, Scale } from './types.ts';
+
+/** Below this a find is shown as a possibility and never measured with. */
+const TRUSTED = 0.5;
+/** A find this good ends the search. */
+const CERTAIN = 0.8;
+
+/**
+ * Finds something of known size in the photo and says how its pixels map to millimetres.
+ *
+ * With `auto`, kinds are tried from the most exact to the least and the first that is certain is taken.
+ * Nothing doubtful is used: `scale` is null then, and `advice` says what would help.
+ *
+ * @param photo from `decodePhoto`
+ * @returns the scale taken, the runners-up, and advice
+ * @throws VisionError `bad-option` when `manual` is asked for and its points make no sense
+ * @example
+ * const { scale } = findScale(photo, { reference: 'auto' });
+ * if (scale) pxToMm(scale, { x: 500, y: 400 }, photo.rgb);
+ */
+export function findScale(
+  photo: DecodedPhoto,
+  options: FindScaleOptions = { reference: 'auto' },
+): FindScaleResult {
+  if (options.reference === 'manual') {
+    if (!options.manual) {
+      throw new VisionError(
+        'bad-option',
+        'Nothing was marked by hand.',
+        'Mark two points and their distance, or four corners.',
+      );
+    }
+    return { scale: manualScale(photo, options.manual), others: [], advice: [] };
+  }
+
+  const found: Scale[] = [];
+  const certain = (): boolean => found.some((s) => s.confidence >= CERTAIN);
+  const wants = (...kinds: FindScaleOptions['reference'][]): boolean =>
+    kinds.includes(options.reference) || (options.reference === 'auto' && !certain());
+
+  if (wants('card')) {
+    const cards = findCards(photo, { workHeightMm: workAbove(0.76) });
+    found.push(...cards.slice(0, 3).map((c) => cardScale(photo, c)));
+  }
+  if (wants('ruler', 'tape')) {
+    const kinds: ('ruler' | 'tape')[] =
+      options.reference === 'ruler' || options.reference === 'tape' ? [options.reference] : ['ruler', 'tape'];
+    found.push(...findRulerScales(photo, { kinds }));
+  }
+
+  found.sort((p, q) => q.confidence - p.confidence);
+  const best = found[0];
+  if (best && best.confidence >= TRUSTED) return { scale: best, others: found.slice(1), advice: [] };
+  return { scale: null, others: found, advice: [adviceFor(options.reference, best)] };
+}
+
+const NAMES: Record<FindScaleOptions['reference'], string> = {
+  auto: 'anything of known size',
+  card: 'a card',
+  ruler: 'a ruler',
+  tape: 'a tape measure',
+  paper: 'a sheet of paper',
+  sheet: 'the measuring sheet',
+  manual: 'marks',
+};
+
+function adviceFor(reference: FindScaleOptions['reference'], best: Scale | undefined): Advice {
+  if (best) {
+    return {
+      code: 'reference-uncertain',
+      message: `Something that may be ${NAMES[best.kind]} is in the photo, but not clearly enough to measure by. Lay it flat and wholly in view, without glare, on something of another colour; or mark it by hand.`,
+    };
+  }
+  return {
+    code: 'no-reference',
+    message: `The photo does not show ${NAMES[reference]}. Lay a library or loyalty card, a ruler or the printed measuring sheet flat beside the work, wholly in view, and take the photo again; or mark two points and their distance by hand.`,
+  };
+}

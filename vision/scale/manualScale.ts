@@ -1,0 +1,174 @@
+import { VisionError } from '../errors.ts';
+import type { DecodedPhoto, FindScaleOptions, Point, Scale } from '../types.ts';
+import { focalHypotheses, K1_BELIEF } from './camera.ts';
+import type { EdgePoint } from './edgeFit.ts';
+import { centroid, distance, isConvex, mix, signedArea, type Quad } from './geometry.ts';
+import { mmPerPxAt } from './lens.ts';
+import { fitPose } from './poseFit.ts';
+import { workAbove } from './workHeight.ts';
+
+type Manual = NonNullable<FindScaleOptions['manual']>;
+
+/** How well a maker hits a point with a finger or mouse on a zoomed picture, px (common practice). */
+const CLICK_SD_PX = 1.5;
+/** Tilt nobody sees who means to hold the camera level, degrees (common practice). */
+const UNSEEN_TILT_DEG = 8;
+
+/**
+ * The scale that the maker marks by hand: two points and their distance, or the four corners of a rectangle.
+ *
+ * Two points tell nothing about tilt: the plane is taken as seen straight from above, and what a slight tilt
+ * would change is put into the uncertainty.
+ *
+ * @throws VisionError `bad-option` when the points coincide, cross or lie outside the picture
+ * @example
+ * manualScale(photo, { type: 'two-points', pointsPx: [{ x: 10, y: 20 }, { x: 910, y: 20 }], lengthMm: 100 });
+ */
+export function manualScale(photo: DecodedPhoto, manual: Manual): Scale {
+  return manual.type === 'two-points' ? fromTwoPoints(photo, manual) : fromRectangle(photo, manual);
+}
+
+function fromTwoPoints(photo: DecodedPhoto, manual: Extract<Manual, { type: 'two-points' }>): Scale {
+  const [a, b] = manual.pointsPx;
+  const lengthPx = distance(a, b);
+  checkPositive(manual.lengthMm);
+  checkInside(photo, manual.pointsPx);
+  if (lengthPx < 10) {
+    throw new VisionError(
+      'bad-option',
+      'The two points are too close together.',
+      'Mark them as far apart as you can.',
+    );
+  }
+  const mmPerPx = manual.lengthMm / lengthPx;
+  const clicks = (Math.SQRT2 * CLICK_SD_PX) / lengthPx;
+  // A length seen under tilt t is short by cos t at most; half of that at random directions.
+  const tilt = (1 - Math.cos((UNSEEN_TILT_DEG * Math.PI) / 180)) / 2;
+  // Under tilt the scale also changes with distance: about length ÷ camera distance × sin t.
+  const focalPx = Math.exp(focalHypotheses(photo)[0]!.mean);
+  const perLength = (lengthPx / focalPx) * Math.sin((UNSEEN_TILT_DEG * Math.PI) / 180) * 0.5;
+  const n = { x: (-(b.y - a.y) / lengthPx) * 4, y: ((b.x - a.x) / lengthPx) * 4 };
+  return {
+    kind: 'manual',
+    variety: 'two-points',
+    homographyPxToMm: [mmPerPx, 0, 0, 0, mmPerPx, 0, 0, 0, 1],
+    homographyCovariance: null,
+    mmPerPx,
+    tiltDeg: 0,
+    relativeUncertainty: Math.hypot(clicks, tilt),
+    relativeUncertaintyPerReferenceLength: perLength,
+    outlinePx: [
+      { x: a.x - n.x, y: a.y - n.y },
+      { x: b.x - n.x, y: b.y - n.y },
+      { x: b.x + n.x, y: b.y + n.y },
+      { x: a.x + n.x, y: a.y + n.y },
+    ],
+    radialDistortion: null,
+    confidence: 1,
+    advice: [
+      {
+        code: 'tilt-unknown',
+        message:
+          'Two points tell the scale but not the tilt: hold the camera straight above, or mark the four corners of something rectangular.',
+      },
+    ],
+  };
+}
+
+function fromRectangle(photo: DecodedPhoto, manual: Extract<Manual, { type: 'rectangle' }>): Scale {
+  checkPositive(manual.widthMm);
+  checkPositive(manual.heightMm);
+  checkInside(photo, manual.cornersPx);
+  const given = manual.cornersPx;
+  const [p0, p1, p2, p3] = given;
+  // Corner 0 → 1 is the width whichever way round the corners were marked.
+  const quad: Quad = signedArea(given) > 0 ? [p0, p1, p2, p3] : [p1, p0, p3, p2];
+  const shortest = Math.min(...quad.map((p, i) => distance(p, quad[(i + 1) % 4]!)));
+  if (!isConvex(quad) || shortest < 10) {
+    throw new VisionError(
+      'bad-option',
+      'The four corners do not make a rectangle.',
+      'Mark them one after the other, around the rectangle.',
+    );
+  }
+  const edges: EdgePoint[] = quad.flatMap((p, side) =>
+    // Two points a side carry the corners' uncertainty: each corner is shared by two sides.
+    [0, 1].map((t) => ({ side, point: mix(p, quad[(side + 1) % 4]!, t), sigmaPx: CLICK_SD_PX })),
+  );
+  const fits = focalHypotheses(photo)
+    .map((focal) => ({
+      focal,
+      pose: fitPose({
+        size: photo.rgb,
+        widthMm: manual.widthMm,
+        heightMm: manual.heightMm,
+        corners: quad,
+        edges,
+        logFocal: focal,
+        k1: K1_BELIEF,
+        workHeightMm: workAbove(0),
+        sizeSd: 0.002,
+      }),
+    }))
+    .filter((f) => f.pose !== null)
+    .sort((f, g) => f.pose!.chiSquare + f.focal.penalty - g.pose!.chiSquare - g.focal.penalty);
+  const pose = fits[0]?.pose;
+  if (!pose || pose.tiltDeg > 70) {
+    throw new VisionError(
+      'bad-option',
+      'These corners cannot be a rectangle of that size.',
+      'Check width and height, and mark the corners in order, starting along the width.',
+    );
+  }
+  const centre = centroid(quad);
+  const near = pose.relativeUncertaintyAt(centre);
+  const reach = Math.max(distance(quad[0], quad[1]), distance(quad[1], quad[2]));
+  const far = Math.max(
+    pose.relativeUncertaintyAt({ x: centre.x + reach, y: centre.y }),
+    pose.relativeUncertaintyAt({ x: centre.x, y: centre.y + reach }),
+  );
+  const advice =
+    pose.rmsPx > 4 * CLICK_SD_PX
+      ? [
+          {
+            code: 'corners-do-not-fit',
+            message:
+              'The marked corners fit a rectangle of that size badly. Check the size and the order of the corners.',
+          },
+        ]
+      : [];
+  return {
+    kind: 'manual',
+    variety: 'rectangle',
+    homographyPxToMm: pose.homographyPxToMm,
+    homographyCovariance: pose.homographyCovariance,
+    mmPerPx: mmPerPxAt(pose.homographyPxToMm, pose.k1, centre, photo.rgb),
+    tiltDeg: pose.tiltDeg,
+    relativeUncertainty: near,
+    relativeUncertaintyPerReferenceLength: Math.sqrt(Math.max(0, far * far - near * near)),
+    outlinePx: [...quad],
+    radialDistortion: null,
+    confidence: 1,
+    advice,
+  };
+}
+
+function checkPositive(mm: number): void {
+  if (!(mm > 0 && mm < 100_000)) {
+    throw new VisionError(
+      'bad-option',
+      'That length makes no sense.',
+      'Type a length in millimetres, above zero.',
+    );
+  }
+}
+
+function checkInside(photo: DecodedPhoto, points: readonly Point[]): void {
+  const { widthPx, heightPx } = photo.rgb;
+  const slack = 0.1 * Math.max(widthPx, heightPx);
+  for (const p of points) {
+    if (!(p.x >= -slack && p.y >= -slack && p.x <= widthPx + slack && p.y <= heightPx + slack)) {
+      throw new VisionError('bad-option', 'A marked point lies outside the photo.', 'Mark it again.');
+    }
+  }
+}

@@ -1,0 +1,20 @@
+import type { Belief } from './poseFit.ts';
+
+/**
+ * Height of the cloth's mean surface above the table, mm, before anything is known of the yarn: from fine
+ * cotton (about 2) to bulky post stitches (about 10). Common practice; wide on purpose.
+ */
+export const CLOTH_HEIGHT_MM: Belief = { mean: 4, sd: 2 };
+
+/**
+ * Height of the plane of the work above a reference's face. The reference mostly lies on the table beside the
+ * work, sometimes on it; which of the two cannot be told from its outline, so both are in the spread.
+ */
+export function workAbove(faceHeightMm: number): Belief {
+  const onTable = CLOTH_HEIGHT_MM.mean - faceHeightMm;
+  const onCloth = -faceHeightMm;
+  const share = 0.15;
+  const mean = (1 - share) * onTable + share * onCloth;
+  const between = share * (1 - share) * (onTable - onCloth) ** 2;
+  return { mean, sd: Math.sqrt(CLOTH_HEIGHT_MM.sd ** 2 + between) };
+}
