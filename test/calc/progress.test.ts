@@ -1,0 +1,242 @@
+/** A piece half done: where it ends, what can be done about it, whether the yarn holds. */
+import { describe, expect, it } from 'vitest';
+import {
+  CalcError,
+  planPiece,
+  projectFinish,
+  reviseOptions,
+  updateYarnUse,
+  type PlanSpec,
+  type RevisedOption,
+} from '../../calc/index.ts';
+import { BLANKET, PLAIN } from './specs.ts';
+
+const plan = planPiece(BLANKET);
+const SPEC: PlanSpec = { ...BLANKET, hookMm: 5, fixed: { chain: plan.chain, rows: plan.rows } };
+const precisely = (value: number, relative = 0.003) => ({ value, standardUncertainty: relative * value });
+
+describe('projection to the finish', () => {
+  it('a piece that grows as planned ends as planned', () => {
+    const rowsDone = 40;
+    const projection = projectFinish(SPEC, { rowsDone, bodyHeightMm: precisely((39.9 * 100) / 9.1) });
+    expect(projection.rowsLeft).toBe(plan.rows - 40);
+    expect(projection.heightMm.value).toBeCloseTo(plan.finished.heightMm.value, 6);
+    expect(projection.widthMm.value).toBeCloseTo(plan.finished.widthMm.value, 6);
+  });
+
+  it('rows left × measured height: 5 % taller rows end 5 % taller', () => {
+    const taller = projectFinish(SPEC, { rowsDone: 40, bodyHeightMm: precisely((39.9 * 105) / 9.1) });
+    const body = plan.body.heightMm.value;
+    // the border on top of the taller rows is as deep as it was
+    expect(taller.heightMm.value).toBeCloseTo(1.05 * body + plan.border!.allowanceMm, 6);
+    expect(taller.verdict.height).toBe('too-large');
+    expect(taller.message).toContain('height too large');
+  });
+
+  it('is surer the more is done', () => {
+    const at = (rowsDone: number) =>
+      projectFinish(SPEC, {
+        rowsDone,
+        bodyHeightMm: { value: ((rowsDone - 0.1) * 100) / 9.1, standardUncertainty: 3 },
+      }).heightMm.standardUncertainty;
+    expect(at(70)).toBeLessThan(at(40));
+    expect(at(40)).toBeLessThan(at(15));
+  });
+
+  it('takes the width from the piece when it was measured', () => {
+    const projection = projectFinish(SPEC, { rowsDone: 40, bodyWidthMm: precisely(870) });
+    expect(projection.widthMm.value).toBeCloseTo(870 + plan.border!.allowanceMm, -1);
+  });
+
+  it('says "not yet certain" while the interval is wide', () => {
+    const vague = projectFinish(
+      { ...PLAIN, fixed: { chain: 122, rows: 92 } },
+      { rowsDone: 10, rowsPer10cm: { value: 9, standardUncertainty: 0.5 } },
+    );
+    expect(vague.verdict.height).toBe('unsure');
+  });
+
+  it('refuses more rows than the piece has', () => {
+    expect(() => projectFinish(SPEC, { rowsDone: 500 })).toThrow(CalcError);
+  });
+
+  it('never started: the projection is the plan', () => {
+    const projection = projectFinish(SPEC, { rowsDone: 0 });
+    expect(projection.heightMm.value).toBeCloseTo(plan.finished.heightMm.value, 6);
+  });
+});
+
+describe('ways to finish', () => {
+  const progress = {
+    rowsDone: 40,
+    rowsPer10cm: precisely(8.6),
+    stitchesPer10cm: precisely(13.2),
+    gramsLeft: { sand: 230, moss: 130 },
+  };
+  const options = reviseOptions(SPEC, progress);
+  const of = (kind: RevisedOption['kind'], among = options) => among.filter((each) => each.kind === kind);
+
+  it('lists every way', () => {
+    const kinds = new Set(options.map((each) => each.kind));
+    expect([...kinds].sort()).toEqual([
+      'change-hook',
+      'fewer-border-rounds',
+      'go-on',
+      'other-rows',
+      'rip-back',
+      'swap-border-colour',
+    ]);
+  });
+
+  it('going on is the projection', () => {
+    const [goOn] = of('go-on');
+    const projection = projectFinish(SPEC, progress);
+    expect(goOn!.heightMm.value).toBeCloseTo(projection.heightMm.value, 6);
+    expect(goOn!.heightMm.standardUncertainty).toBeCloseTo(projection.heightMm.standardUncertainty, 6);
+    expect(goOn!.widthMm.value).toBeCloseTo(projection.widthMm.value, 6);
+    expect(goOn!.rippedRows).toBe(0);
+  });
+
+  it('fewer rows bring a tall piece back to its height, and are legal in the pattern', () => {
+    const best = of('other-rows')[0]!;
+    expect(best.rows).toBeLessThan(plan.rows);
+    expect(Math.abs(best.heightMm.value - 1016)).toBeLessThan(
+      Math.abs(of('go-on')[0]!.heightMm.value - 1016),
+    );
+    const striped: PlanSpec = {
+      ...SPEC,
+      fixed: { chain: plan.chain, rows: 86 },
+      rowRepeat: { m: 2 },
+    };
+    for (const each of of('other-rows', reviseOptions(striped, progress))) expect(each.rows % 2).toBe(0);
+  });
+
+  it('never proposes fewer rows than are done', () => {
+    const late = reviseOptions(SPEC, { ...progress, rowsDone: plan.rows - 1 });
+    for (const each of of('other-rows', late)) expect(each.rows).toBeGreaterThanOrEqual(plan.rows - 1);
+  });
+
+  it('a thinner hook narrows the rest and leaves the piece tapered', () => {
+    const [thin] = of('change-hook').filter((each) => each.hookMm! < 5);
+    expect(thin!.lastMinusFirstRowMm).toBeLessThan(0);
+    expect(thin!.widthMm.value).toBeLessThan(of('go-on')[0]!.widthMm.value);
+    expect(thin!.yarn![0]!.gramsNeeded.value).toBeLessThan(of('go-on')[0]!.yarn![0]!.gramsNeeded.value);
+  });
+
+  it('every border round less is narrower and takes less of the border colour', () => {
+    const goOn = of('go-on')[0]!;
+    const [two] = of('fewer-border-rounds').filter((each) => each.borderRounds === 2);
+    expect(two!.widthMm.value).toBeLessThan(goOn.widthMm.value);
+    expect(two!.yarn![0]!.gramsNeeded.value).toBeLessThan(goOn.yarn![0]!.gramsNeeded.value);
+    expect(two!.yarn![1]!.gramsNeeded.value).toBeCloseTo(goOn.yarn![1]!.gramsNeeded.value, 9);
+  });
+
+  it('swapping the border colour moves its yarn to the other colour and leaves the size alone', () => {
+    const goOn = of('go-on')[0]!;
+    const [swap] = of('swap-border-colour');
+    expect(swap!.borderColours).toEqual(['moss']);
+    expect(swap!.heightMm).toEqual(goOn.heightMm);
+    expect(swap!.yarn![0]!.gramsNeeded.value).toBeLessThan(goOn.yarn![0]!.gramsNeeded.value);
+    expect(swap!.yarn![1]!.gramsNeeded.value).toBeGreaterThan(goOn.yarn![1]!.gramsNeeded.value);
+  });
+
+  it('starting again fits the chain to the gauge it really has, and gives the yarn back', () => {
+    const again = of('rip-back').find((each) => each.ripBackTo === 0)!;
+    expect(again.rippedRows).toBe(40);
+    expect(again.rippedStitches).toBe(40 * plan.stitches);
+    expect(again.yarn![1]!.gramsAvailable!).toBeGreaterThan(130);
+    expect(again.lastMinusFirstRowMm).toBe(0);
+  });
+
+  it('ripping back to a row keeps the rows below it', () => {
+    const [to20] = reviseOptions(SPEC, { ...progress, ripBackTo: [20] }).filter(
+      (each) => each.ripBackTo === 20,
+    );
+    expect(to20!.rippedRows).toBe(20);
+    expect(to20!.hookMm).not.toBeNull();
+    const [at0] = of('rip-back');
+    expect(to20!.yarn![0]!.gramsAvailable!).toBeLessThan(at0!.yarn![0]!.gramsAvailable!);
+  });
+
+  it('is ranked by what matters to her', () => {
+    const totals = options.map((each) => each.cost.total);
+    expect(totals).toEqual([...totals].sort((a, b) => a - b));
+    const gentle = reviseOptions(SPEC, progress, { ripping: 10 });
+    expect(gentle.at(-1)!.kind).toBe('rip-back');
+    const sized = reviseOptions(SPEC, progress, { size: 10, yarn: 0, ripping: 0 });
+    const off = (each: RevisedOption) => each.cost.size;
+    expect(off(sized[0]!)).toBe(Math.min(...sized.map(off)));
+    const thrifty = reviseOptions(SPEC, progress, { size: 0, yarn: 10, ripping: 0 });
+    const least = Math.min(...thrifty.map((each) => each.chanceOfRunningOut!));
+    expect(thrifty[0]!.chanceOfRunningOut!).toBeCloseTo(least, 6);
+  });
+
+  it('without weights there is size and yarn to come, but no chance of running out', () => {
+    const { gramsLeft: _gramsLeft, ...unweighed } = progress;
+    for (const each of reviseOptions(SPEC, unweighed)) {
+      expect(each.chanceOfRunningOut).toBeNull();
+      expect(each.yarn).not.toBeNull();
+    }
+  });
+
+  it('says each in a sentence', () => {
+    for (const each of options) expect(each.description).toMatch(/^[A-Z].*\.$/);
+  });
+});
+
+describe('yarn learnt from the scale', () => {
+  const use = { colour: 'moss', gramsBefore: 300, rowsDone: 40, standardUncertaintyG: 0.4 };
+  const expected = planPiece({ ...SPEC, practice: { keepSwatch: false } }).yarn!.perColour[1]!;
+
+  it('weights that agree with the swatch narrow it and hardly move it', () => {
+    // what the plan itself expects of 40 rows
+    const soFar =
+      expected.grams.value -
+      updateYarnUse(SPEC, [{ ...use, gramsLeft: 180 }]).map(
+        ({ updated, prior, remainingGrams }) => (remainingGrams.value * prior!.value) / updated.value,
+      )[0]!;
+    const [moss] = updateYarnUse(SPEC, [{ ...use, gramsLeft: 300 - soFar }]);
+    expect(Math.abs(moss!.surprise!)).toBeLessThan(0.6);
+    expect(moss!.updated.standardUncertainty).toBeLessThan(moss!.prior!.standardUncertainty);
+  });
+
+  it('is the conjugate normal update: precisions add, means are weighed by them', () => {
+    const [moss] = updateYarnUse(SPEC, [{ ...use, gramsLeft: 170 }]);
+    const { prior, observed, updated } = moss!;
+    const precision = (each: { standardUncertainty: number }) => 1 / each.standardUncertainty ** 2;
+    expect(precision(updated)).toBeCloseTo(precision(prior!) + precision(observed), 3);
+    const mean =
+      (prior!.value * precision(prior!) + observed.value * precision(observed)) / precision(updated);
+    expect(updated.value).toBeCloseTo(mean, 9);
+    expect(observed.standardUncertainty).toBeLessThan(prior!.standardUncertainty);
+  });
+
+  it('keeps the carried strands apart', () => {
+    const carried = updateYarnUse(SPEC, [{ ...use, gramsLeft: 170 }])[0]!;
+    const hanging = updateYarnUse({ ...SPEC, layout: { ...SPEC.layout!, carried: false } as never }, [
+      { ...use, gramsLeft: 170 },
+    ])[0]!;
+    // 40 rows of half the width, 2 m/g: 40 × 0.42 m × 1.05 ÷ 2
+    expect(carried.strandGrams).toBeGreaterThan(8);
+    expect(carried.strandGrams).toBeLessThan(10);
+    expect(hanging.strandGrams).not.toBeCloseTo(carried.strandGrams, 0);
+  });
+
+  it('a thirsty piece needs more skeins, and says how surprising that is', () => {
+    const [modest] = updateYarnUse(SPEC, [{ ...use, gramsLeft: 185 }]);
+    const [thirsty] = updateYarnUse(SPEC, [{ ...use, gramsLeft: 150 }]);
+    expect(thirsty!.surprise!).toBeGreaterThan(3);
+    expect(thirsty!.remainingGrams.value).toBeGreaterThan(modest!.remainingGrams.value);
+    expect(thirsty!.chanceOfRunningOut).toBeGreaterThan(modest!.chanceOfRunningOut);
+    expect(modest!.skeinsToBuy).toBe(0);
+    expect(
+      updateYarnUse(SPEC, [{ ...use, gramsBefore: 160, gramsLeft: 20 }])[0]!.skeinsToBuy,
+    ).toBeGreaterThanOrEqual(2);
+  });
+
+  it('refuses weights that cannot be', () => {
+    expect(() => updateYarnUse(SPEC, [{ ...use, gramsLeft: 400 }])).toThrow(CalcError);
+    expect(() => updateYarnUse(SPEC, [{ ...use, gramsLeft: 299 }])).toThrow(/leave nothing/);
+    expect(() => updateYarnUse(SPEC, [{ ...use, colour: 'red', gramsLeft: 200 }])).toThrow(CalcError);
+  });
+});
