@@ -52,8 +52,8 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
       allowed: allowedMask(widthPx, heightPx, IDENTITY, null, options.regionPx),
     };
   }
-  const h = scale.homographyPxToMm;
   const centre = { x: widthPx / 2, y: heightPx / 2 };
+  const h = upright(scale.homographyPxToMm, centre);
   const localSize = (p: Point) => {
     const a = applyHomography(h, p);
     const bx = applyHomography(h, { x: p.x + 1, y: p.y });
@@ -121,6 +121,16 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
       options.regionPx,
     ),
   };
+}
+
+/** The reference may lie any way round; right and up stay right and up as the photo has them. */
+function upright(h: Matrix3, at: Point): Matrix3 {
+  const a = applyHomography(h, at);
+  const b = applyHomography(h, { x: at.x + 1, y: at.y });
+  const length = Math.hypot(b.x - a.x, b.y - a.y);
+  const c = (b.x - a.x) / length;
+  const s = (b.y - a.y) / length;
+  return multiply([c, s, 0, -s, c, 0, 0, 0, 1], h);
 }
 
 function allowedMask(
