@@ -19,3 +19,7 @@ if (root)
       </PreferencesProvider>
     </StrictMode>,
   );
+
+// Only where the browser allows it (this computer, or https); the page does without it elsewhere.
+if ('serviceWorker' in navigator && import.meta.env.PROD)
+  void navigator.serviceWorker.register('/offline.js').catch(() => undefined);

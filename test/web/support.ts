@@ -33,6 +33,8 @@ export interface Visit {
 export async function openPage(): Promise<RunningPage> {
   const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-page-'));
   const pageFolder = join(folder, 'page');
+  // The test runner's own NODE_ENV would make a development build.
+  process.env.NODE_ENV = 'production';
   await build({
     root: join(import.meta.dirname, '../../web'),
     logLevel: 'error',

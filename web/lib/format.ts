@@ -1,8 +1,6 @@
+import { METRES_PER_YARD, MM_PER_INCH } from '../../calc/index.ts';
 import { usePreferences, type Preferences } from './preferences.tsx';
 import { text } from './text.ts';
-
-const MM_PER_INCH = 25.4; // exact: International yard and pound agreement, 1959
-const M_PER_YARD = 0.9144; // exact, from the same agreement
 
 const cache = new Map<string, Intl.NumberFormat>();
 function formatter(options: Intl.NumberFormatOptions): Intl.NumberFormat {
@@ -51,7 +49,7 @@ export function makeFormat(lengths: Preferences['lengths']): Format {
     yarn: (metres) =>
       lengths === 'cm'
         ? `${formatNumber(metres)}\u00a0${text('unit.m')}`
-        : `${formatNumber(metres / M_PER_YARD)}\u00a0${text('unit.yd')}`,
+        : `${formatNumber(metres / METRES_PER_YARD)}\u00a0${text('unit.yd')}`,
     grams: (grams) => `${formatNumber(grams)}\u00a0${text('unit.g')}`,
     percent: (share, decimals = 0) =>
       formatter({

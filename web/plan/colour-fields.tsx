@@ -1,4 +1,5 @@
 import { useId } from 'react';
+import { METRES_PER_YARD } from '../../calc/index.ts';
 import { NumberInput } from '../lib/number-input.tsx';
 import { Ribbon } from '../lib/ribbon.tsx';
 import { text } from '../lib/text.ts';
@@ -12,7 +13,6 @@ interface Props {
 }
 
 const MOST_COLOURS = 12;
-const M_PER_YARD = 0.9144;
 
 /** The yarns: name, colour, and what the label of one skein says. */
 export function ColourFields({ draft, onChange }: Props) {
@@ -20,7 +20,7 @@ export function ColourFields({ draft, onChange }: Props) {
   const format = useFormat();
   const changeAt = (index: number, part: Partial<DraftColour>) =>
     onChange({ ...draft, colours: colours.map((one, i) => (i === index ? { ...one, ...part } : one)) });
-  const perUnit = format.lengths === 'in' ? M_PER_YARD : 1;
+  const perUnit = format.lengths === 'in' ? METRES_PER_YARD : 1;
   return (
     <fieldset className="plan-group">
       <legend>{text('colour.heading')}</legend>

@@ -1,4 +1,11 @@
-import type { Estimate, Plan, ReadyPlanSpec, Rounding } from '../../calc/index.ts';
+import {
+  MM_PER_10CM,
+  MM_PER_4IN,
+  type Estimate,
+  type Plan,
+  type ReadyPlanSpec,
+  type Rounding,
+} from '../../calc/index.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
 import { Ribbon } from '../lib/ribbon.tsx';
 import { hasText, text } from '../lib/text.ts';
@@ -80,6 +87,27 @@ export function Cautions({ plan }: { plan: Plan }) {
   ));
 }
 
+/** The gauge that everything else was worked out from. */
+export function GaugeLine({ plan }: { plan: Plan }) {
+  const format = useFormat();
+  const per = format.lengths === 'in' ? MM_PER_4IN / MM_PER_10CM : 1;
+  const write = (figure: Estimate) =>
+    text('gauge.of', {
+      value: formatNumber(figure.value * per, 1),
+      spread: formatNumber(spreadOf(figure) * per, 1),
+    });
+  return (
+    <p>
+      {text('result.gauge', {
+        stitch: plan.stitch.name,
+        stitches: write(plan.gauge.stitchesPer10cm),
+        rows: write(plan.gauge.rowsPer10cm),
+        unit: text(format.lengths === 'in' ? 'unit.per4in' : 'unit.per10cm'),
+      })}
+    </p>
+  );
+}
+
 /** The piece to scale. */
 export function PlanPicture({ plan, ready }: { plan: Plan; ready: ReadyPlanSpec }) {
   return (
@@ -112,7 +140,7 @@ export function Neighbours({
   const off = (mm: number) =>
     `${mm < 0 ? '−' : '+'}${format.lengthNumber(Math.abs(mm))}\u00a0${format.lengthUnit}`;
   return (
-    <div className="plan-part">
+    <div className="plan-part no-print">
       <h3>{text('neighbours.heading')}</h3>
       <p className="field-help">{text('neighbours.why')}</p>
       <Ribbon<Rounding>

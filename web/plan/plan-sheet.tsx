@@ -1,7 +1,7 @@
 import { useId, type ReactNode } from 'react';
 import type { Work } from '../parts/use-work.ts';
 import { text } from '../lib/text.ts';
-import { Instructions, Neighbours, PlanPicture } from './plan-result.tsx';
+import { GaugeLine, Instructions, Neighbours, PlanPicture } from './plan-result.tsx';
 
 /** What follows from the choices: the piece to scale, the counts next to it, and the sentences. */
 export function PlanSheet({ work, children }: { work: Work; children?: ReactNode }) {
@@ -11,6 +11,7 @@ export function PlanSheet({ work, children }: { work: Work; children?: ReactNode
   return (
     <section className="sheet" aria-labelledby={id}>
       <h2 id={id}>{text('result.heading')}</h2>
+      <GaugeLine plan={plan} />
       <PlanPicture plan={plan} ready={ready} />
       <Neighbours
         plan={plan}

@@ -25,7 +25,7 @@ export function YarnTable({
   return (
     <div className="plan-part">
       <h3>{text('yarn.heading')}</h3>
-      <div className="scroll-x" tabIndex={0} role="region" aria-label={text('yarn.heading')}>
+      <div className="scroll-x" tabIndex={0} role="region" aria-label={text('yarn.table')}>
         <table className="table">
           <thead>
             <tr>

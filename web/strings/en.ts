@@ -242,6 +242,7 @@ export const en = {
   'result.size': 'Finished size',
   'result.sizeSpread': '± {width} × {height}',
 
+  'result.gauge': 'For a gauge of {stitches} stitches and {rows} rows {unit}, in {stitch}.',
   'result.yarn': 'Yarn to buy',
   'result.skeins': { one: '{name}: {n} skein ({grams})', other: '{name}: {n} skeins ({grams})' },
   'result.gramsOnly': '{name}: {grams}',
@@ -259,6 +260,7 @@ export const en = {
   'instructions.heading': 'How to make it',
 
   'yarn.heading': 'Yarn',
+  'yarn.table': 'Yarn for each colour',
   'yarn.unknown':
     'Weigh the swatch, or fill in the weight and length on the skein’s label: then the yarn can be worked out.',
   'yarn.colour': 'Colour',

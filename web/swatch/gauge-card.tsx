@@ -1,3 +1,4 @@
+import { MM_PER_10CM, MM_PER_4IN } from '../../calc/index.ts';
 import type { Advice, Measured } from '../../vision/types.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
@@ -10,7 +11,7 @@ export interface PieceGauge {
   rowsPer10cm: Measured;
 }
 
-const TEN_CM_TO_FOUR_IN = 101.6 / 100; // 4 in is 101.6 mm: 1.6 % more stitches than 10 cm
+const TEN_CM_TO_FOUR_IN = MM_PER_4IN / MM_PER_10CM; // 1.6 % more stitches in 4 in than in 10 cm
 
 /** Stitches and rows with their spread, per 10 cm and per 4 in, the maker's unit first. */
 export function GaugeFigures({ gauge }: { gauge: PieceGauge }) {

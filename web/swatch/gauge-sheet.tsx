@@ -1,5 +1,5 @@
 import { useId, useState } from 'react';
-import type { StitchKey } from '../../calc/index.ts';
+import { MM_PER_10CM, MM_PER_4IN, type StitchKey } from '../../calc/index.ts';
 import { NumberInput } from '../lib/number-input.tsx';
 import { useFormat } from '../lib/format.ts';
 import { text } from '../lib/text.ts';
@@ -18,7 +18,7 @@ export interface GaugeSheetProps {
   onStitch: (stitch: StitchKey | null) => void;
 }
 
-const PER_4IN = 1.016;
+const PER_4IN = MM_PER_4IN / MM_PER_10CM;
 
 /** The numbers: status, figures, how they came about, other readings, and typing them by hand. */
 export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch }: GaugeSheetProps) {

@@ -1,9 +1,10 @@
 import { useId } from 'react';
+import { MM_PER_10CM, MM_PER_4IN } from '../../calc/index.ts';
 import type { Alternative } from '../../vision/measurement.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
 import { text } from '../lib/text.ts';
 
-const PER_4IN = 1.016;
+const PER_4IN = MM_PER_4IN / MM_PER_10CM;
 
 /** The counts the photo allows, likeliest first; the maker takes the one she sees. */
 export function Readings({

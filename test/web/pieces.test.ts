@@ -1,0 +1,111 @@
+import { readFile } from 'node:fs/promises';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { PDFDocument } from 'pdf-lib';
+import { accessibilityFaults, openPage, sidewaysScroll, type RunningPage } from './support.ts';
+
+let running: RunningPage;
+beforeAll(async () => {
+  running = await openPage();
+});
+afterAll(() => running?.close());
+
+describe('A piece from the first photo to the file it is kept in', () => {
+  it('is kept, changed, reloaded, printed, taken along, deleted, and brought in again', async () => {
+    const { page, errors, leave } = await running.visit('phone');
+
+    // The list is empty at first, and says what to do.
+    await page.getByRole('link', { name: 'Pieces' }).click();
+    await page.getByText('Nothing kept yet.').waitFor();
+    await page.getByRole('link', { name: 'Measure', exact: true }).click();
+
+    await page.getByTestId('chain').waitFor();
+    await page.getByLabel('What is it?').fill('Harbour throw');
+    await page.getByRole('button', { name: 'Keep as a piece' }).click();
+    await page.getByRole('heading', { name: 'Take it along' }).waitFor();
+    expect(await sidewaysScroll(page)).toBe(0);
+    expect(await accessibilityFaults(page)).toEqual([]);
+
+    // A change keeps itself, and is there after a reload.
+    await page.getByLabel('Width', { exact: true }).fill('60 in');
+    const chain = await page.getByTestId('chain').textContent();
+    await page.getByText('Keeping…').waitFor();
+    await page.getByText('All changes are kept.').waitFor();
+    await page.reload();
+    await expect.poll(() => page.getByTestId('chain').textContent()).toBe(chain);
+    expect(await page.getByLabel('Name of the piece').inputValue()).toBe('Harbour throw');
+
+    // The swatch comes back with what was found in its photo.
+    await page.getByRole('link', { name: 'Swatch', exact: true }).click();
+    await page.locator('polygon.found-reference').waitFor();
+    expect(await accessibilityFaults(page)).toEqual([]);
+    await page.getByRole('link', { name: 'Yarn', exact: true }).click();
+    await page.getByRole('heading', { name: 'Chance of running out' }).waitFor();
+    expect(await sidewaysScroll(page)).toBe(0);
+    expect(await accessibilityFaults(page)).toEqual([]);
+    await page.getByRole('link', { name: 'Plan', exact: true }).click();
+
+    // On paper: a page or two, and no controls.
+    await page.emulateMedia({ media: 'print' });
+    expect(await page.getByRole('button', { name: 'Print the plan' }).isVisible()).toBe(false);
+    expect(await page.getByRole('heading', { name: 'How to make it' }).isVisible()).toBe(true);
+    const paper = await PDFDocument.load(await page.pdf({ format: 'A4' }));
+    expect(paper.getPageCount()).toBeLessThanOrEqual(3);
+    await page.emulateMedia({ media: 'screen' });
+
+    // As tables.
+    const saved = async (name: string) => {
+      const [download] = await Promise.all([
+        page.waitForEvent('download'),
+        page.getByRole('link', { name }).click(),
+      ]);
+      return await download.path();
+    };
+    expect((await readFile(await saved('Rows as a table'), 'utf8')).split('\n').length).toBeGreaterThan(20);
+    expect(await readFile(await saved('Yarn as a table'), 'utf8')).toContain('Slate');
+    const file = await saved('The whole piece as a file');
+
+    // Deleted, brought back, deleted again; then in again from the file.
+    await page.getByRole('button', { name: 'Delete this piece' }).click();
+    await page.getByRole('button', { name: 'Bring back Harbour throw' }).click();
+    await page.getByRole('link', { name: 'Harbour throw' }).waitFor();
+    await page.getByRole('button', { name: 'Delete Harbour throw' }).click();
+    await page.getByText('Nothing kept yet.').waitFor();
+    expect(await accessibilityFaults(page)).toEqual([]);
+    await page.getByLabel('Bring in a piece file').setInputFiles(file);
+    await page.getByRole('heading', { name: 'Take it along' }).waitFor();
+    expect(await page.getByTestId('chain').textContent()).toBe(chain);
+
+    expect(errors).toEqual([]);
+    await leave();
+  });
+
+  it('opens again while the program is stopped, and says so', async () => {
+    const { page, leave } = await running.visit('desktop');
+    await page.getByTestId('status').waitFor();
+    await page.evaluate(() => navigator.serviceWorker.ready);
+    await page.reload(); // the files are kept as they are asked for with the keeper in place
+    await page.getByTestId('status').waitFor();
+    await page.context().setOffline(true);
+    await page.reload();
+    await page.getByText('The program is not answering.').first().waitFor();
+    await leave();
+  });
+});
+
+describe('A photo that cannot be used', () => {
+  it('is refused in plain words, and the next one is welcome', async () => {
+    const { page, leave } = await running.visit('desktop');
+    await page.getByTestId('status').waitFor();
+    await page
+      .getByLabel('Choose a photo')
+      .setInputFiles({ name: 'notes.jpg', mimeType: 'image/jpeg', buffer: Buffer.from('not a picture') });
+    await page.getByRole('alert').waitFor();
+    await page
+      .getByRole('button', { name: /hdc|swatch|Swatch/ })
+      .first()
+      .click();
+    await page.getByTestId('status').waitFor();
+    expect(await page.getByRole('alert').count()).toBe(0);
+    await leave();
+  });
+});

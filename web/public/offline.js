@@ -1,0 +1,37 @@
+/*
+ * Keeps the page itself (not the pieces or photos) in the browser, so that a reload works while the program is
+ * stopped: the page then opens at once and says that the program is not answering.
+ */
+const SHELF = 'page-1';
+
+self.addEventListener('install', () => self.skipWaiting());
+self.addEventListener('activate', (event) => {
+  event.waitUntil(
+    caches
+      .keys()
+      .then((names) => Promise.all(names.filter((name) => name !== SHELF).map((name) => caches.delete(name))))
+      .then(() => self.clients.claim()),
+  );
+});
+
+self.addEventListener('fetch', (event) => {
+  const { request } = event;
+  const url = new URL(request.url);
+  if (request.method !== 'GET' || url.origin !== self.location.origin || url.pathname.startsWith('/api/'))
+    return;
+  event.respondWith(answer(request));
+});
+
+/** From the program when it answers, so that a new version is never missed; else what was kept. */
+async function answer(request) {
+  const shelf = await caches.open(SHELF);
+  try {
+    const fresh = await fetch(request);
+    if (fresh.ok) await shelf.put(request, fresh.clone());
+    return fresh;
+  } catch (error) {
+    const kept = await shelf.match(request);
+    if (kept) return kept;
+    throw error;
+  }
+}
