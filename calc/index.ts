@@ -44,6 +44,7 @@ export * from './uncertain.ts';
 export * from './units.ts';
 export * from './updateYarnUse.ts';
 export * from './writePlan.ts';
+export * from './writeSizeTable.ts';
 export * from './yarnCategories.ts';
 export * from './yarnForPiece.ts';
 export * from './yarnPerStitch.ts';

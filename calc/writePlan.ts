@@ -47,7 +47,9 @@ function startLines(plan: Plan, spec: ReadyPlanSpec): string[] {
       ? 'Turn at the end of each row.'
       : `Turn with chain ${stitch.turningChain} at the end of each row; ` +
         (stitch.turningChainCounts
-          ? 'it stands for the first stitch of the next row, so the last stitch of every row goes into it.'
+          ? stitch.rowOne
+            ? 'it stands for the first place of the next row.'
+            : 'it stands for the first stitch of the next row, so the last stitch of every row goes into it.'
           : 'it does not count as a stitch.');
   return [`Chain ${plan.chain}${counted}${withHook}.`, `Row 1: ${rowOne}: ${plan.stitches} stitches.`, turn];
 }
@@ -63,7 +65,7 @@ function rowsLine(plan: Plan, spec: ReadyPlanSpec): string {
     spec.stitch.craft === 'knit' ? (plan.terms === 'us' ? ', then bind off' : ', then cast off') : '';
   return (
     `Work ${plan.rows} rows in all${repeat}, so that the last is a ${side} row${end}. ` +
-    `Without a border that is about ${formatLength(plan.body.widthMm.value, plan.units)} wide and ${formatLength(plan.body.heightMm.value, plan.units)} high.`
+    `${plan.border ? 'Without its border that' : 'That'} is about ${formatLength(plan.body.widthMm.value, plan.units)} wide and ${formatLength(plan.body.heightMm.value, plan.units)} high.`
   );
 }
 

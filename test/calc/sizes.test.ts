@@ -6,6 +6,7 @@ import {
   SIZE_PRESETS,
   sizeTable,
   substituteYarn,
+  writeSizeTable,
 } from '../../calc/index.ts';
 import { BLANKET, PLAIN } from './specs.ts';
 
@@ -31,6 +32,25 @@ describe('several sizes from one gauge', () => {
       if (SIZE_PRESETS[index]!.forInfant)
         expect(row.cautions.map((each) => each.code)).toContain('infant-bedding');
     });
+  });
+});
+
+describe('a table ready to publish', () => {
+  const table = sizeTable(PATTERN, ['baby-blanket', 'lap-blanket', 'throw']);
+  const lines = writeSizeTable(table, 'in');
+
+  it('is written first (second, third)', () => {
+    expect(lines[0]).toBe('Sizes: Baby blanket (Lap blanket, Throw)');
+    expect(lines).toContain(`Chain: ${table[0]!.chain} (${table[1]!.chain}, ${table[2]!.chain})`);
+    expect(lines).toContain(`Rows: ${table[0]!.rows} (${table[1]!.rows}, ${table[2]!.rows})`);
+  });
+
+  it('has every border round, the yarn of every colour, and the caution once', () => {
+    expect(lines.filter((line) => line.startsWith('Border round'))).toHaveLength(3);
+    for (const colour of ['Sand', 'Moss']) {
+      expect(lines.filter((line) => line.startsWith(colour))).toHaveLength(3);
+    }
+    expect(lines.filter((line) => line.startsWith('For a baby'))).toHaveLength(1);
   });
 });
 
