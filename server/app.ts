@@ -9,6 +9,7 @@ import { planPiece, type PlanSpec } from '../calc/index.ts';
 import packageJson from '../package.json' with { type: 'json' };
 import { identify, requireHost, requireOwnPage, requireVisitor, type Visitor } from './access.ts';
 import { ProblemError, problemFrom, problemOf } from './api/problem.ts';
+import { refuseOddJson } from './api/refuseOddJson.ts';
 import { measuringSheetQuerySchema, type Session } from './api/schemas.ts';
 import { drawMeasuringSheet } from './drawMeasuringSheet.ts';
 import { countWaiting } from './jobs/countWaiting.ts';
@@ -90,6 +91,7 @@ function apiRoutes(services: Services, options: AppOptions): express.Router {
   );
   api.use(requireOwnPage);
   api.use(express.json({ limit: '2mb', strict: true }));
+  api.use(refuseOddJson);
 
   api.get('/session', (_req, res) => {
     const session: Session = {

@@ -5,6 +5,7 @@
  * is still printed), 2 the input was bad (one message on stderr, never a stack), 1 a fault of the program.
  */
 import { EXIT, InputError } from './commands/exit.ts';
+import { print } from './commands/print.ts';
 
 const USAGE = `swatch-gauge: read a swatch's gauge from a photo, and plan a piece from it.
 
@@ -23,7 +24,7 @@ const COMMANDS: Record<string, () => Promise<(args: string[]) => Promise<number>
 async function main(args: string[]): Promise<number> {
   const [command, ...rest] = args;
   if (command === undefined || command === 'help' || command === '--help' || command === '-h') {
-    console.log(USAGE);
+    print(USAGE);
     return command === undefined ? EXIT.badInput : EXIT.answered;
   }
   const load = Object.hasOwn(COMMANDS, command) ? COMMANDS[command] : undefined;
@@ -44,6 +45,9 @@ function tell(error: unknown): number {
   return EXIT.fault;
 }
 
+// Standard output is for the answer alone; image libraries that talk to themselves about damaged files must not
+// get in between.
+for (const way of ['log', 'info', 'warn', 'error', 'debug'] as const) console[way] = () => {};
 // A reader that closes the pipe early (`gauge … | head`) is no error.
 process.stdout.on('error', (error: NodeJS.ErrnoException) => process.exit(error.code === 'EPIPE' ? 0 : 1));
 

@@ -108,6 +108,8 @@ export function problemFrom(error: unknown): Problem {
     return problemOf(code === 'LIMIT_FILE_SIZE' ? 'photo-too-large' : 'photo-missing');
   }
   if (type === 'entity.too.large') return problemOf('body-too-large');
+  // A value that fits its schema but not its column (SQLSTATE class 22, "data exception")
+  if (typeof code === 'string' && /^22[0-9A-Z]{3}$/.test(code)) return problemOf('fields-invalid');
   // express and its body parsers mark the client's faults with a 4xx status
   if (typeof status === 'number' && status >= 400 && status < 500)
     return problemOf('body-unreadable', { status });

@@ -5,6 +5,7 @@ import { writeFileAtomically } from '../writeFileAtomically.ts';
 import { describeMeasurement } from './describeMeasurement.ts';
 import { EXIT, InputError } from './exit.ts';
 import { parseArguments } from './parseArguments.ts';
+import { print } from './print.ts';
 import { readInputFile } from './readInputFile.ts';
 
 const USAGE =
@@ -49,7 +50,7 @@ export async function measureCommand(args: string[]): Promise<number> {
     const { drawOverlay } = await import('../../vision/drawOverlay.ts');
     await writeOutput(values.overlay, await drawOverlay(bytes, measurement));
   }
-  console.log(
+  print(
     values.json
       ? JSON.stringify(measurement)
       : describeMeasurement(basename(path), measurement, values.overlay),

@@ -2,6 +2,7 @@ import { planPiece, type PlanSpec } from '../../calc/index.ts';
 import { describePlan } from './describePlan.ts';
 import { EXIT, InputError } from './exit.ts';
 import { parseArguments } from './parseArguments.ts';
+import { print } from './print.ts';
 import { readInputFile } from './readInputFile.ts';
 
 const USAGE = 'gauge plan SPEC.json [--json]';
@@ -15,7 +16,7 @@ export async function planCommand(args: string[]): Promise<number> {
   const { values, positionals } = parseArguments(args, { json: { type: 'boolean' } }, USAGE);
   if (positionals.length !== 1) throw new InputError('Name one plan specification.', `Usage: ${USAGE}`);
   const plan = planPiece((await readJsonFile(positionals[0]!)) as PlanSpec);
-  console.log(values.json ? JSON.stringify(plan) : describePlan(plan));
+  print(values.json ? JSON.stringify(plan) : describePlan(plan));
   return EXIT.answered;
 }
 

@@ -5,6 +5,7 @@ import type { MessagePort } from 'node:worker_threads';
 import sharp from 'sharp';
 import { isVisionError, type VisionErrorCode } from '../../vision/errors.ts';
 import type { Measurement, MeasureOptions } from '../../vision/measurement.ts';
+import { hideReference } from './hideReference.ts';
 
 export interface MeasureTask {
   kind: 'measure';
@@ -90,10 +91,8 @@ async function run(task: VisionTask): Promise<unknown> {
       const { drawOverlay } = await import('../../vision/drawOverlay.ts');
       return await drawOverlay(task.bytes, task.measurement);
     }
-    case 'hide-reference': {
-      const { blurReference } = await import('../../vision/blurReference.ts');
-      return await blurReference(task.bytes, task.measurement);
-    }
+    case 'hide-reference':
+      return await hideReference(task.bytes, task.measurement);
   }
 }
 

@@ -3,6 +3,7 @@ import { strFromU8, unzipSync, type Unzipped } from 'fflate';
 import { sql } from 'kysely';
 import { planPiece, type PlanSpec } from '../../calc/index.ts';
 import { ProblemError } from '../api/problem.ts';
+import { oddityIn } from '../api/refuseOddJson.ts';
 import type { Piece } from '../api/schemas.ts';
 import { admitPhoto } from '../photos/admitPhoto.ts';
 import type { Services } from '../services.ts';
@@ -134,6 +135,7 @@ function readPieceJson(entries: Unzipped): PieceFile {
   } catch {
     throw new ProblemError('file-unusable');
   }
+  if (oddityIn(content)) throw new ProblemError('file-unusable');
   const version: unknown = (content as { version?: unknown } | null)?.version;
   if (typeof version === 'number' && version > PIECE_FILE_VERSION) throw new ProblemError('file-newer');
   const parsed = pieceFileSchema.safeParse(content);

@@ -11,7 +11,7 @@ import pg from 'pg';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { MeasurementJob, Photo, Piece } from '../../server/api/schemas.ts';
 import { findPostgres, startPostgres, type TestPostgres } from './postgres.ts';
-import { makeFolder, makePicture, OWN } from './support.ts';
+import { makeDataFolder, makePicture, OWN } from './support.ts';
 
 const KILLS = Number(process.env.SWATCH_GAUGE_KILLS ?? 2);
 const path = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
@@ -145,7 +145,7 @@ describe.each(cases)('on %s', (_name, kind) => {
   let environment: NodeJS.ProcessEnv;
   let pictures: Buffer[];
   beforeAll(async () => {
-    folder = await makeFolder();
+    folder = await makeDataFolder();
     if (kind === 'postgresql') postgres = await startPostgres(binaries!);
     environment = {
       SWATCH_GAUGE_DATA: folder,
@@ -189,7 +189,7 @@ describe.runIf(binaries)('two servers and two workers on one PostgreSQL', () => 
     { timeout: 180_000 },
     async () => {
       const postgres = await startPostgres(binaries!);
-      const folder = await makeFolder();
+      const folder = await makeDataFolder();
       const url = await postgres.createDatabase('shared');
       const environment = {
         SWATCH_GAUGE_DATA: folder,

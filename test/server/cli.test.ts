@@ -1,0 +1,142 @@
+import { execFile } from 'node:child_process';
+import { readdir, readFile, rm, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import sharp from 'sharp';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { measurementSchema } from '../../server/api/schemas.ts';
+import { makeFolder, makePicture } from './support.ts';
+
+const CLI = fileURLToPath(new URL('../../server/cli.ts', import.meta.url));
+let folder: string;
+beforeAll(async () => {
+  folder = await makeFolder();
+});
+afterAll(async () => {
+  await rm(folder, { recursive: true, force: true });
+});
+
+interface Ran {
+  code: number;
+  stdout: string;
+  stderr: string;
+}
+const gauge = (...args: string[]): Promise<Ran> =>
+  new Promise((resolve) => {
+    execFile(
+      process.execPath,
+      ['--import', 'tsx', CLI, ...args],
+      { maxBuffer: 1e8 },
+      (error, stdout, stderr) =>
+        resolve({ code: typeof error?.code === 'number' ? error.code : 0, stdout, stderr }),
+    );
+  });
+
+const file = async (name: string, content: string | Buffer): Promise<string> => {
+  const path = join(folder, name);
+  await writeFile(path, content);
+  return path;
+};
+
+const SPEC = JSON.stringify({
+  gauge: { stitchesPer10cm: { value: 13.5, standardUncertainty: 0.15 }, rowsPer10cm: 9.1 },
+  stitch: 'hdc',
+  target: { widthMm: '35 in', heightMm: '102 cm' },
+});
+
+describe('gauge plan', () => {
+  it('prints the plan as JSON, alone on standard output', async () => {
+    const { code, stdout, stderr } = await gauge('plan', await file('spec.json', SPEC), '--json');
+    expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
+    expect(JSON.parse(stdout)).toMatchObject({
+      stitches: expect.any(Number) as number,
+      instructions: expect.any(Array) as [],
+    });
+  });
+
+  it('prints it for people', async () => {
+    const { code, stdout } = await gauge('plan', await file('spec.json', SPEC));
+    expect(code).toBe(0);
+    expect(stdout).toMatch(/Chain \d+/);
+    expect(stdout).toMatch(/rows: /);
+  });
+
+  it.each([
+    ['a field out of range', SPEC.replace('"35 in"', '-1'), 'widthMm'],
+    ['what is no JSON', '{ nope', 'is not JSON'],
+  ])('names %s and ends with 2', async (_name, content, mentions) => {
+    const { code, stdout, stderr } = await gauge('plan', await file('bad.json', content));
+    expect(code).toBe(2);
+    expect(stdout).toBe('');
+    expect(stderr).toContain(mentions);
+    expect(stderr).not.toMatch(/\n\s+at /);
+  });
+});
+
+describe('gauge measure', () => {
+  it('refuses a picture without a swatch with 3, the JSON still printed', { timeout: 120_000 }, async () => {
+    const blank = await sharp({ create: { width: 900, height: 700, channels: 3, background: '#c8beb4' } })
+      .jpeg()
+      .toBuffer();
+    const overlay = join(folder, 'overlay.png');
+    const { code, stdout } = await gauge(
+      'measure',
+      await file('wall.jpg', blank),
+      '--json',
+      '--overlay',
+      overlay,
+    );
+    expect(code).toBe(3);
+    const measurement = measurementSchema.parse(JSON.parse(stdout));
+    expect(measurement).toMatchObject({ status: 'refused', gauge: null });
+    expect(measurement.advice.length).toBeGreaterThan(0);
+    expect(await sharp(await readFile(overlay)).metadata()).toMatchObject({ format: 'png' });
+  });
+
+  it.each([
+    ['no file', () => [join(folder, 'none.jpg')], 'There is no file'],
+    ['a folder', () => [folder], 'is a folder'],
+    ['two files', () => ['a.jpg', 'b.jpg'], 'one photo'],
+    ['an unknown reference', () => ['a.jpg', '--reference', 'banana'], 'banana'],
+    ['an unknown stitch', () => ['a.jpg', '--stitch', 'banana'], 'stockinette'],
+    ['an unknown option', () => ['a.jpg', '--banana'], 'banana'],
+  ])('ends with 2 for %s', async (_name, args, mentions) => {
+    const { code, stdout, stderr } = await gauge('measure', ...args());
+    expect({ code, stdout }).toEqual({ code: 2, stdout: '' });
+    expect(stderr).toContain(mentions);
+    expect(stderr).not.toMatch(/\n\s+at /);
+  });
+
+  it.each([
+    ['an empty file', Buffer.alloc(0)],
+    ['text', Buffer.from('hello')],
+    [
+      'a damaged HEIC',
+      Buffer.concat([Buffer.from('\0\0\0\x18ftypheic\0\0\0\0mif1heic'), Buffer.alloc(200, 7)]),
+    ],
+  ])('ends with 2 and says what to do for %s', async (_name, content) => {
+    const { code, stdout, stderr } = await gauge('measure', await file('bad.jpg', content), '--json');
+    expect({ code, stdout }).toEqual({ code: 2, stdout: '' });
+    expect(stderr.trim().split('\n')).toHaveLength(2);
+  });
+
+  it('leaves no half-written overlay where it may not write', async () => {
+    const photo = await file('photo.jpg', await makePicture({ widthPx: 600, heightPx: 400 }));
+    const { code, stderr } = await gauge(
+      'measure',
+      photo,
+      '--overlay',
+      join(folder, 'no-such-folder', 'o.png'),
+    );
+    expect(code).toBe(2);
+    expect(stderr).toContain('folder does not exist');
+    expect((await readdir(folder)).filter((name) => name.endsWith('.part'))).toEqual([]);
+  });
+});
+
+describe('gauge', () => {
+  it('tells its commands', async () => {
+    expect((await gauge('--help')).stdout).toContain('gauge measure PHOTO');
+    expect((await gauge('banana')).code).toBe(2);
+  });
+});

@@ -1,0 +1,149 @@
+import { spawnSync } from 'node:child_process';
+import { existsSync } from 'node:fs';
+import { mkdir, readdir, rm, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { sql } from 'kysely';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { migrateToLatest } from '../../server/storage/migrateToLatest.ts';
+import { MIGRATIONS } from '../../server/storage/migrations.ts';
+import { openDatabase } from '../../server/storage/openDatabase.ts';
+import { openFolderStore } from '../../server/storage/photoStore.ts';
+import { StorageError } from '../../server/storage/storageError.ts';
+import { writeFileAtomically } from '../../server/writeFileAtomically.ts';
+import { findPostgres, startPostgres, type TestPostgres } from './postgres.ts';
+import { makeDataFolder, makeFolder } from './support.ts';
+
+let folder: string;
+beforeEach(async () => {
+  folder = await makeFolder();
+});
+afterEach(async () => {
+  await rm(folder, { recursive: true, force: true });
+});
+
+const binaries = findPostgres();
+
+describe.each([['embedded'], ...(binaries ? [['postgresql']] : [])])('the schema on %s', (kind) => {
+  let postgres: TestPostgres | null = null;
+  const open = async () => {
+    folder = kind === 'embedded' && !existsSync(join(folder, 'database')) ? await makeDataFolder() : folder;
+    postgres ??= kind === 'postgresql' ? await startPostgres(binaries!) : null;
+    return await openDatabase({ dataFolder: folder, databaseUrl: postgres?.url ?? null });
+  };
+  afterEach(async () => {
+    await postgres?.stop();
+    postgres = null;
+  });
+
+  it('is brought up to date once, and whole: a migration that fails leaves nothing of itself', async () => {
+    const database = await open();
+    const broken = {
+      ...MIGRATIONS,
+      '9998-fine': { up: async (db: never) => void (await sql`create table half (id integer)`.execute(db)) },
+      '9999-broken': { up: async (db: never) => void (await sql`create nonsense`.execute(db)) },
+    };
+    await expect(migrateToLatest(database.db, broken)).rejects.toThrow();
+    const { rows } = await sql<{ half: string | null }>`select to_regclass('half')::text as half`.execute(
+      database.db,
+    );
+    expect(rows).toEqual([{ half: null }]);
+    await migrateToLatest(database.db);
+    await database.close();
+  });
+
+  it('of a newer version is left alone, politely', async () => {
+    const database = await open();
+    await sql`insert into kysely_migration (name, timestamp) values ('2099-later', '2099')`.execute(
+      database.db,
+    );
+    await database.close();
+    await expect(open()).rejects.toThrow(/newer version of the program/);
+    await expect(open()).rejects.toMatchObject({ code: 'data-newer' } satisfies Partial<StorageError>);
+  });
+
+  it('gives back what was put, the same way on both databases', async () => {
+    const { db, close } = await open();
+    const id = crypto.randomUUID();
+    const document = { list: [1, 'two', null], text: 'naïve “quotes” \\ \' "', deep: { a: [{}] } };
+    await sql`
+      insert into pieces (id, owner_id, name, document)
+      values (${id}, ${id}, 'x', ${JSON.stringify(document)}::jsonb)`.execute(db);
+    const row = await db.selectFrom('pieces').selectAll().where('id', '=', id).executeTakeFirstOrThrow();
+    expect(row).toMatchObject({
+      id,
+      document,
+      revision: 1,
+      deleted_at: null,
+      created_at: expect.any(Date) as Date,
+    });
+    await close();
+  });
+});
+
+describe('the data folder', () => {
+  it('serves one process at a time', async () => {
+    folder = await makeDataFolder();
+    const database = await openDatabase({ dataFolder: folder, databaseUrl: null });
+    await expect(openDatabase({ dataFolder: folder, databaseUrl: null })).rejects.toMatchObject({
+      code: 'data-in-use',
+    });
+    await database.close();
+    await (await openDatabase({ dataFolder: folder, databaseUrl: null })).close();
+  });
+
+  it('whose first database was cut short is made anew', async () => {
+    await mkdir(join(folder, '.database-cut-short'));
+    await writeFile(join(folder, '.database-cut-short', 'PG_VERSION'), '1');
+    const database = await openDatabase({ dataFolder: folder, databaseUrl: null });
+    await database.close();
+    expect(await readdir(folder)).toEqual(['database']);
+  });
+
+  it.runIf(process.platform === 'linux')('that cannot be written is named as such', async () => {
+    const opening = openDatabase({ dataFolder: '/sys/swatch-gauge', databaseUrl: null });
+    await expect(opening).rejects.toMatchObject({ code: 'data-folder-read-only' });
+  });
+});
+
+/** A file system of one megabyte, where the test may mount one. */
+const mountSmall = (path: string): boolean =>
+  process.platform === 'linux' &&
+  spawnSync('mount', ['-t', 'tmpfs', '-o', 'size=1m', 'tmpfs', path]).status === 0;
+
+describe('a full disk', () => {
+  it('is named as such, and nothing half-written stays', async ({ skip }) => {
+    if (!mountSmall(folder)) skip('needs the right to mount a small file system');
+    try {
+      const store = openFolderStore(folder);
+      const small = await store.put(new Uint8Array(1000));
+      await expect(store.put(new Uint8Array(2_000_000))).rejects.toMatchObject({ code: 'disk-full' });
+      const kept: string[] = [];
+      for await (const { key } of store.list()) kept.push(key);
+      expect(kept).toEqual([small]);
+      const files = (await readdir(folder, { recursive: true, withFileTypes: true })).filter((e) =>
+        e.isFile(),
+      );
+      expect(files).toHaveLength(1);
+    } finally {
+      spawnSync('umount', [folder]);
+    }
+  });
+});
+
+describe('writing a file', () => {
+  it('leaves the old content when it fails', async () => {
+    const path = join(folder, 'kept.txt');
+    await writeFileAtomically(path, 'old');
+    await expect(writeFileAtomically(join(path, 'below-a-file'), 'new')).rejects.toThrow();
+    await expect(writeFileAtomically(path, null as never)).rejects.toThrow();
+    expect(await readdir(folder)).toEqual(['kept.txt']);
+  });
+});
+
+describe('the photo folder', () => {
+  it('takes no path for a key', async () => {
+    const store = openFolderStore(folder);
+    await expect(store.get('../../etc/passwd')).rejects.toThrow(/not a photo key/);
+    expect(await store.get(crypto.randomUUID())).toBeNull();
+  });
+});
