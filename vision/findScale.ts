@@ -1,5 +1,7 @@
 import { VisionError } from './errors.ts';
 import { cardScale, findCards } from './scale/findCard.ts';
+import { findPapers, paperScale } from './scale/findPaper.ts';
+import { findSheet } from './scale/findSheet.ts';
 import { manualScale } from './scale/manualScale.ts';
 import { findRulerScales } from './scale/ruler/findRulerScales.ts';
 import { workAbove } from './scale/workHeight.ts';
@@ -43,6 +45,10 @@ export function findScale(
   const wants = (...kinds: FindScaleOptions['reference'][]): boolean =>
     kinds.includes(options.reference) || (options.reference === 'auto' && !certain());
 
+  if (wants('sheet')) {
+    const sheet = findSheet(photo, { workHeightMm: workAbove(0.1), checkLineMm: options.checkLineMm });
+    if (sheet) found.push(sheet);
+  }
   if (wants('card')) {
     const cards = findCards(photo, { workHeightMm: workAbove(0.76) });
     found.push(...cards.slice(0, 3).map((c) => cardScale(photo, c)));
@@ -53,11 +59,35 @@ export function findScale(
     found.push(...findRulerScales(photo, { kinds }));
   }
 
+  const advice: Advice[] = [];
+  if (wants('paper')) {
+    const [paper] = findPapers(photo, { workHeightMm: workAbove(0.1), paperSize: options.paperSize });
+    if (paper) {
+      const clear = paper.fits.length === 1;
+      found.push(
+        ...paper.fits.map((f) =>
+          paperScale(photo, paper, f, clear ? paper.confidence : Math.min(0.4, paper.confidence)),
+        ),
+      );
+      if (!clear && paper.confidence >= TRUSTED) advice.push(WHICH_PAPER);
+    }
+  }
+
   found.sort((p, q) => q.confidence - p.confidence);
   const best = found[0];
   if (best && best.confidence >= TRUSTED) return { scale: best, others: found.slice(1), advice: [] };
-  return { scale: null, others: found, advice: [adviceFor(options.reference, best)] };
+  return {
+    scale: null,
+    others: found,
+    advice: advice.length > 0 ? advice : [adviceFor(options.reference, best)],
+  };
 }
+
+const WHICH_PAPER: Advice = {
+  code: 'which-paper',
+  message:
+    'A sheet of paper was found, but A4 and A5 have the same shape, and the photo cannot tell them apart. Say which it is.',
+};
 
 const NAMES: Record<FindScaleOptions['reference'], string> = {
   auto: 'anything of known size',

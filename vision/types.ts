@@ -94,6 +94,8 @@ export interface FindScaleOptions {
     | { type: 'rectangle'; cornersPx: [Point, Point, Point, Point]; widthMm: number; heightMm: number };
   /** Printed sheet only: what the maker measured along the 100 mm check line, mm. */
   checkLineMm?: number;
+  /** Paper only: which size it is; A4 and A5 have one shape, so that no photo can tell. */
+  paperSize?: 'a4' | 'a5' | 'letter';
 }
 
 /** `scale` is null when nothing trustworthy was found; `others` are the runners-up, best first. */

@@ -1,5 +1,6 @@
 import type { Point, RgbImage } from '../types.ts';
 import { distance, intersect, lineThrough, type Line, type Quad } from './geometry.ts';
+import { colourAt } from './roundness.ts';
 
 /** An averaged piece of a side: where the edge lies, and how well that is known across it. */
 export interface EdgePoint {
@@ -59,21 +60,77 @@ function derivativeKernel(): Float64Array {
   return kernel.map((v) => v / gain); // answers 1 to a slope of one level per pixel
 }
 
-/** Fits all four sides of a clockwise quadrilateral. */
-export function fitSides(rgb: RgbImage, quad: Quad, options: EdgeFitOptions): SideFit[] | null {
-  const sides: SideFit[] = [];
+/** Fits the sides of a clockwise quadrilateral; a side known to be hidden is null in the result. */
+export function fitSides(
+  rgb: RgbImage,
+  quad: Quad,
+  hiddenSide: number | null,
+  options: EdgeFitOptions,
+): (SideFit | null)[] | null {
+  const sides: (SideFit | null)[] = [];
   for (let i = 0; i < 4; i++) {
-    const side = fitSide(rgb, quad[i]!, quad[(i + 1) % 4]!, i, options);
-    if (!side) return null;
+    const side = i === hiddenSide ? null : fitSide(rgb, quad[i]!, quad[(i + 1) % 4]!, i, options);
+    if (!side && i !== hiddenSide) return null;
     sides.push(side);
   }
   return sides;
 }
 
-/** Corners from the sides' lines, in the order of the quadrilateral that was fitted. */
-export function cornersOf(sides: readonly SideFit[]): Quad | null {
-  const corners = sides.map((side, i) => intersect(sides[(i + 3) % 4]!.line, side.line));
+/** Corners from the sides' lines; a hidden side keeps the place that `quad` gives it. */
+export function cornersOf(sides: readonly (SideFit | null)[], quad: Quad): Quad | null {
+  const lines = sides.map((side, i) => side?.line ?? lineThrough(quad[i]!, quad[(i + 1) % 4]!));
+  const corners = lines.map((line, i) => intersect(lines[(i + 3) % 4]!, line));
   return corners.every((c) => c !== null) ? (corners as Quad) : null;
+}
+
+/**
+ * Share of the eight prolongations of the sides, past either corner, along which the edge goes on. A thing
+ * that lies by itself ends at its corners; a check in a cloth, a tile or a plank does not.
+ */
+export function prolongedShare(rgb: RgbImage, quad: Quad, sides: readonly (SideFit | null)[]): number {
+  let prolonged = 0;
+  let judged = 0;
+  sides.forEach((side, i) => {
+    if (!side) return;
+    const from = quad[i]!;
+    const to = quad[(i + 1) % 4]!;
+    const length = distance(from, to);
+    const u = { x: (to.x - from.x) / length, y: (to.y - from.y) / length };
+    for (const [corner, sign] of [
+      [from, -1],
+      [to, 1],
+    ] as const) {
+      let on = 0;
+      let count = 0;
+      const reach = Math.max(8, 0.16 * length);
+      for (let t = 0.02 * length + 2; t < reach; t += 1) {
+        const p = { x: corner.x + sign * t * u.x, y: corner.y + sign * t * u.y };
+        const g = gradientAcross(rgb, p, u);
+        if (g === null) break;
+        count++;
+        if (g > 0.4 * side.gradient && g > MIN_GRADIENT) on++;
+      }
+      if (count < 5) continue;
+      judged++;
+      if (on > 0.6 * count) prolonged++;
+    }
+  });
+  return judged === 0 ? 0 : prolonged / judged;
+}
+
+/** Colour gradient across direction u at p, the largest within a pixel and a half; only where it peaks there. */
+function gradientAcross(rgb: RgbImage, p: Point, u: Point): number | null {
+  const at = (o: number): [number, number, number] | null =>
+    colourAt(rgb, { x: p.x - u.y * o, y: p.y + u.x * o });
+  const values: number[] = [];
+  for (let o = -4; o <= 4; o += 1) {
+    const a = at(o - 1);
+    const b = at(o + 1);
+    if (!a || !b) return null;
+    values.push(Math.hypot(a[0] - b[0], a[1] - b[1], a[2] - b[2]) / 2);
+  }
+  const middle = Math.max(values[3]!, values[4]!, values[5]!);
+  return middle >= Math.max(...values) ? middle : 0;
 }
 
 /**

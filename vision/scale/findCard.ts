@@ -1,10 +1,11 @@
-import type { DecodedPhoto, Scale } from '../types.ts';
+import type { DecodedPhoto, Point, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
-import { cornersOf, fitSides, type SideFit } from './edgeFit.ts';
-import { centroid, distance, inverted, type Quad } from './geometry.ts';
-import { mmPerPxAt } from './lens.ts';
-import { fitPose, type Belief, type PoseFit } from './poseFit.ts';
+import { cornersOf, fitSides, prolongedShare, type SideFit } from './edgeFit.ts';
+import { applyHomography, centroid, distance, rectangleTo, type Quad } from './geometry.ts';
+import { distort } from './lens.ts';
+import { fitPose, rectangleLines, type Belief, type PoseFit } from './poseFit.ts';
 import { findQuads } from './quadFinder.ts';
+import { scaleFromPose } from './scaleFromPose.ts';
 import { cornerLooks, type CornerLooks } from './roundness.ts';
 
 /** ISO/IEC 7810, ID-1. */
@@ -15,7 +16,8 @@ const CARD_SIZE_SD = 0.0009;
 
 export interface CardFinding {
   quad: Quad;
-  sides: SideFit[];
+  /** null for a side that is hidden. */
+  sides: (SideFit | null)[];
   pose: PoseFit;
   looks: CornerLooks;
   features: CardFeatures;
@@ -37,6 +39,8 @@ export interface CardFeatures {
   consistency: number;
   tiltDeg: number;
   longSideShare: number;
+  prolonged: number;
+  hidden: number;
 }
 
 export interface FindCardOptions {
@@ -62,20 +66,23 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
     minLongSideShare: 0.05,
     focalsPx: focals.map((f) => Math.exp(f.mean)),
     maxTiltDeg: 48,
+    threeSided: true,
   });
-  const refined: { quad: Quad; sides: SideFit[]; score: number }[] = [];
+  const refined: Refined[] = [];
+  const wanted = { whole: 24, partial: 16 };
+  const tried: Quad[] = [];
   for (const proposal of proposals) {
-    if (refined.some((r) => sameQuad(r.quad, proposal.quad))) continue;
-    const result = refine(photo, proposal.quad, 3.2 / proposal.searchScale);
-    if (!result) continue;
-    if (refined.some((r) => sameQuad(r.quad, result.quad))) continue;
+    const kind = proposal.hiddenSide === null ? 'whole' : 'partial';
+    if (wanted[kind] === 0 || tried.some((q) => sameQuad(q, proposal.quad))) continue;
+    tried.push(proposal.quad);
+    const result = refine(photo, proposal.quad, proposal.hiddenSide, 3.2 / proposal.searchScale);
+    if (!result || refined.some((r) => r.hiddenSide === result.hiddenSide && sameQuad(r.quad, result.quad)))
+      continue;
     refined.push(result);
-    if (refined.length >= 24) break;
+    wanted[kind]--;
   }
   const findings = refined
-    .sort((p, q) => q.score - p.score)
-    .slice(0, 12)
-    .map((r) => explain(photo, r.quad, r.sides, options))
+    .map((r) => explain(photo, r, options))
     .filter((f): f is CardFinding => f !== null)
     .sort((p, q) => q.confidence - p.confidence);
   return findings.filter(
@@ -84,6 +91,12 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
         .slice(0, i)
         .some((g) => distance(centroid(f.quad), centroid(g.quad)) < 0.3 * distance(g.quad[0], g.quad[1])),
   );
+}
+
+interface Refined {
+  quad: Quad;
+  sides: (SideFit | null)[];
+  hiddenSide: number | null;
 }
 
 function sameQuad(a: Quad, b: Quad): boolean {
@@ -95,42 +108,39 @@ function sameQuad(a: Quad, b: Quad): boolean {
 function refine(
   photo: DecodedPhoto,
   start: Quad,
+  hiddenSide: number | null,
   searchPx: number,
-): { quad: Quad; sides: SideFit[]; score: number } | null {
+): Refined | null {
   const shortSide = Math.min(distance(start[1], start[2]), distance(start[3], start[0]));
   const insetShare = 0.09;
-  const wide = fitSides(photo.rgb, start, { searchPx: Math.min(searchPx, 0.1 * shortSide + 2), insetShare });
+  const wide = fitSides(photo.rgb, start, hiddenSide, {
+    searchPx: Math.min(searchPx, 0.1 * shortSide + 2),
+    insetShare,
+  });
   if (!wide) return null;
-  const first = cornersOf(wide);
+  const first = cornersOf(wide, start);
   if (!first) return null;
-  const narrow = fitSides(photo.rgb, first, { searchPx: 2.5, insetShare });
-  if (!narrow) return null;
-  const quad = cornersOf(narrow);
+  const sides = fitSides(photo.rgb, first, hiddenSide, { searchPx: 2.5, insetShare });
+  if (!sides) return null;
+  const quad = cornersOf(sides, first);
   if (!quad) return null;
-  const supports = narrow.map((s) => s.support);
-  const least = Math.min(...supports);
-  if (least < 0.3) return null;
-  const mean = supports.reduce((p, q) => p + q) / 4;
-  const scatter = narrow.reduce((p, s) => p + s.scatterPx, 0) / 4;
-  return { quad, sides: narrow, score: mean + least - 0.3 * scatter };
+  if (sides.some((s) => s !== null && s.support < (hiddenSide === null ? 0.3 : 0.15))) return null;
+  return { quad, sides, hiddenSide };
 }
 
-function explain(
-  photo: DecodedPhoto,
-  quad: Quad,
-  sides: SideFit[],
-  options: FindCardOptions,
-): CardFinding | null {
+function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions): CardFinding | null {
+  const { sides } = refined;
+  let { quad } = refined;
   const size = photo.rgb;
+  const seen = sides.filter((s): s is SideFit => s !== null);
   let pose: PoseFit | null = null;
   let best = Infinity;
   for (const focal of focalHypotheses(photo)) {
     const fitted = fitPose({
       size,
-      widthMm: CARD_MM.widthMm,
-      heightMm: CARD_MM.heightMm,
-      corners: quad,
-      edges: sides.flatMap((s) => s.points),
+      lines: rectangleLines(CARD_MM.widthMm, CARD_MM.heightMm),
+      start: rectangleTo(quad, CARD_MM.widthMm, CARD_MM.heightMm),
+      edges: seen.flatMap((s) => s.points),
       logFocal: focal,
       k1: K1_BELIEF,
       workHeightMm: options.workHeightMm,
@@ -142,22 +152,30 @@ function explain(
     }
   }
   if (!pose || pose.tiltDeg > 50) return null;
+  const mmToPx = pose.faceMmToPx;
+  if (refined.hiddenSide !== null) {
+    const corner = (x: number, y: number): Point => distort(applyHomography(mmToPx, { x, y }), size, pose.k1);
+    const { widthMm: w, heightMm: h } = CARD_MM;
+    quad = [corner(0, 0), corner(w, 0), corner(w, h), corner(0, h)];
+  }
   const shortSide = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
-  const looks = cornerLooks(photo.rgb, inverted(pose.facePxToMm), CARD_MM, CARD_MM.cornerRadiusMm);
-  const supports = sides.map((s) => s.support);
+  const looks = cornerLooks(photo.rgb, quad, CARD_MM, CARD_MM.cornerRadiusMm, refined.hiddenSide);
+  const supports = seen.map((s) => s.support);
   const features: CardFeatures = {
     minSupport: Math.min(...supports),
-    meanSupport: supports.reduce((p, q) => p + q) / 4,
+    meanSupport: supports.reduce((p, q) => p + q) / seen.length,
     misfit: pose.rmsPx / shortSide,
     chiPerDegree: pose.chiSquare / pose.degreesOfFreedom,
-    scatter: sides.reduce((p, s) => p + s.scatterPx, 0) / 4,
+    scatter: seen.reduce((p, s) => p + s.scatterPx, 0) / seen.length,
     roundBalance: looks.balance,
     judgedCorners: looks.judged,
     sharpCorners: looks.sharp,
-    gradient: Math.min(...sides.map((s) => s.gradient)),
-    consistency: Math.min(...sides.map((s) => s.consistency)),
+    gradient: Math.min(...seen.map((s) => s.gradient)),
+    consistency: Math.min(...seen.map((s) => s.consistency)),
     tiltDeg: pose.tiltDeg,
     longSideShare: distance(quad[0], quad[1]) / Math.max(size.widthPx, size.heightPx),
+    prolonged: prolongedShare(photo.rgb, quad, sides),
+    hidden: refined.hiddenSide === null ? 0 : 1,
   };
   return { quad, sides, pose, looks, features, confidence: confidenceOf(features) };
 }
@@ -179,28 +197,10 @@ function confidenceOf(f: CardFeatures): number {
 
 /** A finding as the scale that goes down the line. */
 export function cardScale(photo: DecodedPhoto, finding: CardFinding): Scale {
-  const { pose, quad } = finding;
-  const centre = centroid(quad);
-  const near = pose.relativeUncertaintyAt(centre);
-  const reach = distance(quad[0], quad[1]);
-  const around = [
-    { x: reach, y: 0 },
-    { x: -reach, y: 0 },
-    { x: 0, y: reach },
-    { x: 0, y: -reach },
-  ].map((d) => pose.relativeUncertaintyAt({ x: centre.x + d.x, y: centre.y + d.y }));
-  const far = Math.sqrt(around.reduce((s, u) => s + u * u, 0) / around.length);
   return {
     kind: 'card',
     variety: 'id-1',
-    homographyPxToMm: pose.homographyPxToMm,
-    homographyCovariance: pose.homographyCovariance,
-    mmPerPx: mmPerPxAt(pose.homographyPxToMm, pose.k1, centre, photo.rgb),
-    tiltDeg: pose.tiltDeg,
-    relativeUncertainty: near,
-    relativeUncertaintyPerReferenceLength: Math.sqrt(Math.max(0, far * far - near * near)),
-    outlinePx: [...quad],
-    radialDistortion: pose.k1,
+    ...scaleFromPose(photo.rgb, finding.pose, finding.quad),
     confidence: finding.confidence,
     advice: [],
   };

@@ -2,9 +2,9 @@ import { VisionError } from '../errors.ts';
 import type { DecodedPhoto, FindScaleOptions, Point, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import type { EdgePoint } from './edgeFit.ts';
-import { centroid, distance, isConvex, mix, signedArea, type Quad } from './geometry.ts';
-import { mmPerPxAt } from './lens.ts';
-import { fitPose } from './poseFit.ts';
+import { distance, isConvex, mix, rectangleTo, signedArea, type Quad } from './geometry.ts';
+import { fitPose, rectangleLines } from './poseFit.ts';
+import { scaleFromPose } from './scaleFromPose.ts';
 import { workAbove } from './workHeight.ts';
 
 type Manual = NonNullable<FindScaleOptions['manual']>;
@@ -100,9 +100,8 @@ function fromRectangle(photo: DecodedPhoto, manual: Extract<Manual, { type: 'rec
       focal,
       pose: fitPose({
         size: photo.rgb,
-        widthMm: manual.widthMm,
-        heightMm: manual.heightMm,
-        corners: quad,
+        lines: rectangleLines(manual.widthMm, manual.heightMm),
+        start: rectangleTo(quad, manual.widthMm, manual.heightMm),
         edges,
         logFocal: focal,
         k1: K1_BELIEF,
@@ -120,13 +119,6 @@ function fromRectangle(photo: DecodedPhoto, manual: Extract<Manual, { type: 'rec
       'Check width and height, and mark the corners in order, starting along the width.',
     );
   }
-  const centre = centroid(quad);
-  const near = pose.relativeUncertaintyAt(centre);
-  const reach = Math.max(distance(quad[0], quad[1]), distance(quad[1], quad[2]));
-  const far = Math.max(
-    pose.relativeUncertaintyAt({ x: centre.x + reach, y: centre.y }),
-    pose.relativeUncertaintyAt({ x: centre.x, y: centre.y + reach }),
-  );
   const advice =
     pose.rmsPx > 4 * CLICK_SD_PX
       ? [
@@ -140,14 +132,7 @@ function fromRectangle(photo: DecodedPhoto, manual: Extract<Manual, { type: 'rec
   return {
     kind: 'manual',
     variety: 'rectangle',
-    homographyPxToMm: pose.homographyPxToMm,
-    homographyCovariance: pose.homographyCovariance,
-    mmPerPx: mmPerPxAt(pose.homographyPxToMm, pose.k1, centre, photo.rgb),
-    tiltDeg: pose.tiltDeg,
-    relativeUncertainty: near,
-    relativeUncertaintyPerReferenceLength: Math.sqrt(Math.max(0, far * far - near * near)),
-    outlinePx: [...quad],
-    radialDistortion: null,
+    ...scaleFromPose(photo.rgb, pose, quad),
     confidence: 1,
     advice,
   };

@@ -1,7 +1,7 @@
 import { inverse, Matrix, solve } from 'ml-matrix';
 import type { Matrix3, Point } from '../types.ts';
 import type { EdgePoint } from './edgeFit.ts';
-import { inverted, normalised, rectangleTo, type Quad } from './geometry.ts';
+import { inverted, normalised } from './geometry.ts';
 import { mmPerPxAt, pictureCentre, undistort, type PictureSize } from './lens.ts';
 
 /** What is believed before looking: mean and standard deviation. */
@@ -10,22 +10,25 @@ export interface Belief {
   sd: number;
 }
 
-/** A point of the reference whose place in the picture is known, besides edges. */
-export interface KnownPoint {
-  mm: Point;
-  px: Point;
-  sigmaPx: number;
+export type MmLine = [number, number, number];
+
+/** The four sides of a rectangle whose corner 0 is at (0, 0) and corner 1 at (widthMm, 0), clockwise. */
+export function rectangleLines(widthMm: number, heightMm: number): MmLine[] {
+  return [
+    [0, 1, 0],
+    [1, 0, -widthMm],
+    [0, 1, -heightMm],
+    [1, 0, 0],
+  ];
 }
 
 export interface PoseFitInput {
   size: PictureSize;
-  /** Rectangle whose sides carry the edge points, mm; corner 0 at (0, 0), corner 1 at (widthMm, 0). */
-  widthMm: number;
-  heightMm: number;
-  /** Where its corners are, roughly, decoded px. */
-  corners: Quad;
+  /** Straight lines on the reference, mm, as (a, b, c) with a x + b y + c = 0; `EdgePoint.side` counts them. */
+  lines: readonly MmLine[];
+  /** Reference mm → decoded px, roughly. */
+  start: Matrix3;
   edges: readonly EdgePoint[];
-  points?: readonly KnownPoint[];
   /** ln(focal length in px). */
   logFocal: Belief;
   k1: Belief;
@@ -33,14 +36,16 @@ export interface PoseFitInput {
   workHeightMm: Belief;
   /** Relative standard uncertainty of the reference's own size. */
   sizeSd: number;
+  /** True size ÷ the size that `lines` give. Default 1. */
+  sizeFactor?: number;
 }
 
 export interface PoseFit {
   /** Undistorted decoded px → mm in the plane of the work. */
   homographyPxToMm: Matrix3;
   homographyCovariance: number[];
-  /** Undistorted decoded px → mm on the reference's own face. */
-  facePxToMm: Matrix3;
+  /** mm on the reference's own face, as `lines` give it → undistorted decoded px. */
+  faceMmToPx: Matrix3;
   focalPx: number;
   k1: number;
   k1Sd: number;
@@ -131,8 +136,7 @@ function mmToPx(pose: Pose, size: PictureSize, heightMm: number): Matrix3 {
 
 /** A first pose from four corners and an assumed focal length. */
 function firstPose(input: PoseFitInput, focalPx: number): Pose {
-  const corners = input.corners.map((p) => undistort(p, input.size, input.k1.mean)) as Quad;
-  const h = rectangleTo(corners, input.widthMm, input.heightMm);
+  const h = input.start;
   const c = pictureCentre(input.size);
   const column = (i: number): Vector => {
     const w = h[6 + i]!;
@@ -165,38 +169,24 @@ function firstPose(input: PoseFitInput, focalPx: number): Pose {
  * perspective well; the beliefs keep it from inventing one. The covariance is carried on to the homography.
  */
 export function fitPose(input: PoseFitInput): PoseFit | null {
-  const { size, widthMm: w, heightMm: h } = input;
-  const sideLines: Vector[] = [
-    [0, 1, 0],
-    [1, 0, -w],
-    [0, 1, -h],
-    [1, 0, 0],
-  ];
+  const { size } = input;
 
   const residualsOf = (pose: Pose): Float64Array => {
     const toPx = mmToPx(pose, size, 0);
     const toMm = inverted(toPx);
     // A line l in mm is the line toMmᵀ l in px.
-    const lines = sideLines.map((l): Vector => {
+    const lines = input.lines.map((l): Vector => {
       const a = toMm[0] * l[0] + toMm[3] * l[1] + toMm[6] * l[2];
       const b = toMm[1] * l[0] + toMm[4] * l[1] + toMm[7] * l[2];
       const c = toMm[2] * l[0] + toMm[5] * l[1] + toMm[8] * l[2];
       const n = Math.hypot(a, b);
       return [a / n, b / n, c / n];
     });
-    const points = input.points ?? [];
-    const out = new Float64Array(input.edges.length + 2 * points.length);
+    const out = new Float64Array(input.edges.length);
     input.edges.forEach((edge, i) => {
       const p = undistort(edge.point, size, pose.k1);
       const l = lines[edge.side]!;
       out[i] = (l[0] * p.x + l[1] * p.y + l[2]) / edge.sigmaPx;
-    });
-    points.forEach(({ mm, px, sigmaPx }, i) => {
-      const p = undistort(px, size, pose.k1);
-      const d = toPx[6] * mm.x + toPx[7] * mm.y + toPx[8];
-      const at = input.edges.length + 2 * i;
-      out[at] = ((toPx[0] * mm.x + toPx[1] * mm.y + toPx[2]) / d - p.x) / sigmaPx;
-      out[at + 1] = ((toPx[3] * mm.x + toPx[4] * mm.y + toPx[5]) / d - p.y) / sigmaPx;
     });
     return out;
   };
@@ -301,7 +291,7 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
     const p = moved(pose, d);
     const height = input.workHeightMm.mean + d[PARAMETERS]!;
     const toMm = normalised(inverted(mmToPx(p, size, height)));
-    const k = 1 + d[PARAMETERS + 1]!;
+    const k = (input.sizeFactor ?? 1) * (1 + d[PARAMETERS + 1]!);
     return [
       toMm[0] * k,
       toMm[1] * k,
@@ -347,7 +337,7 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
   return {
     homographyPxToMm: homography,
     homographyCovariance: covariance.to1DArray(),
-    facePxToMm: normalised(inverted(mmToPx(pose, size, 0))),
+    faceMmToPx: mmToPx(pose, size, 0),
     focalPx: Math.exp(pose.logF),
     k1: pose.k1,
     k1Sd: Math.sqrt(parameterCovariance.get(7, 7)),

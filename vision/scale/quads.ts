@@ -7,6 +7,8 @@ export interface QuadHypothesis {
   quad: Quad;
   /** Share of each side (0→1, 1→2, 2→3, 3→0) that is covered by straight edges. */
   coverage: [number, number, number, number];
+  /** The side (0…3) of which nothing was seen and whose place is inferred from the shape, or null. */
+  hiddenSide: number | null;
   score: number;
 }
 
@@ -17,7 +19,16 @@ export interface QuadOptions {
   minSidePx: number;
   /** Says whether the shape is worth keeping; called with clockwise corners. */
   accept: (quad: Quad) => boolean;
+  /** Places the far corners when the far side is hidden; `from` and `to` are the base's corners. */
+  complete?: (base: { from: Point; to: Point }, sides: [Ray, Ray]) => [Point, Point][];
   maxHypotheses: number;
+}
+
+/** A side that leaves the base at `corner`. */
+export interface Ray {
+  corner: Point;
+  dx: number;
+  dy: number;
 }
 
 interface Junction {
@@ -42,6 +53,7 @@ const BEST_JUNCTIONS = 10;
  */
 export function proposeQuads(segments: readonly Segment[], options: QuadOptions): QuadHypothesis[] {
   const found = new Map<string, QuadHypothesis>();
+  const partial = new Map<string, QuadHypothesis>();
   segments.forEach((base, index) => {
     if (base.lengthPx < 0.45 * options.minSidePx) return;
     const { left, right } = junctionsOf(base, index, segments);
@@ -49,11 +61,14 @@ export function proposeQuads(segments: readonly Segment[], options: QuadOptions)
       for (const first of atA) {
         for (const second of atB) {
           tryBase(base, first, second, segments, options, found);
+          tryThreeSides(base, first, second, options, partial);
         }
       }
     }
   });
-  return [...found.values()].sort((p, q) => q.score - p.score).slice(0, options.maxHypotheses);
+  const best = (all: Map<string, QuadHypothesis>): QuadHypothesis[] =>
+    [...all.values()].sort((p, q) => q.score - p.score).slice(0, options.maxHypotheses);
+  return [...best(found), ...best(partial)];
 }
 
 type Ends = [Junction[], Junction[]];
@@ -146,13 +161,52 @@ function tryBase(
     const q = { x: second.corner.x + t2 * second.dx, y: second.corner.y + t2 * second.dy };
     const farCoverage = coveredShare(far, p, q, distance(p, q));
     if (farCoverage < 0.25) return;
-    keep([first.corner, second.corner, q, p], [baseCoverage, side2, farCoverage, side1], options, found);
+    keep(
+      [first.corner, second.corner, q, p],
+      [baseCoverage, side2, farCoverage, side1],
+      null,
+      options,
+      found,
+    );
   });
+}
+
+/** A base with both its sides, the far side hidden: by the work lying on it, mostly. */
+function tryThreeSides(
+  base: Segment,
+  first: Junction,
+  second: Junction,
+  options: QuadOptions,
+  found: Map<string, QuadHypothesis>,
+): void {
+  if (!options.complete) return;
+  const width = distance(first.corner, second.corner);
+  if (width < options.minSidePx || width > 1.4 * base.lengthPx + 8) return;
+  const forward = (second.corner.x - first.corner.x) * base.dx + (second.corner.y - first.corner.y) * base.dy;
+  if (forward <= 0 || first.dx * second.dx + first.dy * second.dy < 0.93) return;
+  const baseCoverage = coveredShare(base, first.corner, second.corner, width);
+  if (baseCoverage < 0.6) return;
+  // Both corners have to be seen well: little gap, little overshoot.
+  const slack = 0.14 * width + 4;
+  if (Math.abs(first.fromPx) > slack || Math.abs(second.fromPx) > slack) return;
+  const alongA = (base.a.x - first.corner.x) * base.dx + (base.a.y - first.corner.y) * base.dy;
+  if (alongA < -slack || alongA + base.lengthPx > width + slack) return;
+  for (const [p, q] of options.complete({ from: first.corner, to: second.corner }, [first, second])) {
+    const t1 = distance(first.corner, p);
+    const t2 = distance(second.corner, q);
+    // What runs on past the far corner is no side of this shape.
+    if (first.toPx > 1.08 * t1 || second.toPx > 1.08 * t2) continue;
+    const side1 = (Math.min(first.toPx, t1) - Math.max(0, first.fromPx)) / t1;
+    const side2 = (Math.min(second.toPx, t2) - Math.max(0, second.fromPx)) / t2;
+    if (Math.min(side1, side2) < 0.18 || side1 + side2 < 0.6) continue;
+    keep([first.corner, second.corner, q, p], [baseCoverage, side2, 0, side1], 2, options, found);
+  }
 }
 
 function keep(
   quad: Quad,
   coverage: QuadHypothesis['coverage'],
+  hiddenSide: number | null,
   options: QuadOptions,
   found: Map<string, QuadHypothesis>,
 ): void {
@@ -163,9 +217,11 @@ function keep(
   if (!isConvex(quad)) return;
   let corners = quad;
   let cover = coverage;
+  let hidden = hiddenSide;
   if (signedArea(quad) < 0) {
     corners = [quad[0], quad[3], quad[2], quad[1]];
     cover = [coverage[3], coverage[2], coverage[1], coverage[0]];
+    hidden = hiddenSide === null ? null : 3 - hiddenSide;
   }
   if (!options.accept(corners)) return;
   const sum = cover[0] + cover[1] + cover[2] + cover[3];
@@ -180,7 +236,8 @@ function keep(
     .map((c) => `${Math.round(c.x / 4)},${Math.round(c.y / 4)}`)
     .join(' ');
   const known = found.get(key);
-  if (!known || known.score < score) found.set(key, { quad: corners, coverage: cover, score });
+  if (!known || known.score < score)
+    found.set(key, { quad: corners, coverage: cover, hiddenSide: hidden, score });
 }
 
 /** Distance from a junction's corner along its side to where a segment's line crosses. */

@@ -1,5 +1,5 @@
 import type { Matrix3, Point, RgbImage } from '../types.ts';
-import { applyHomography } from './geometry.ts';
+import { applyHomography, rectangleTo, type Quad } from './geometry.ts';
 
 /** How the corners of a rectangle look: cut round with a given radius, or sharp. */
 export interface CornerLooks {
@@ -16,14 +16,17 @@ export interface CornerLooks {
  * Looks along rays from each corner's arc centre: a round corner has its edge at the radius, a sharp one
  * farther out, at radius ÷ cos.
  *
- * @param mmToPx the rectangle (0, 0)…(width, height) mm → px of `rgb`
+ * @param quad the sharp corners, px of `rgb`, clockwise, corner 0 → 1 along the width
+ * @param hiddenSide side (0…3) whose two corners are not looked at
  */
 export function cornerLooks(
   rgb: RgbImage,
-  mmToPx: Matrix3,
+  quad: Quad,
   size: { widthMm: number; heightMm: number },
   radiusMm: number,
+  hiddenSide: number | null = null,
 ): CornerLooks {
+  const mmToPx = rectangleTo(quad, size.widthMm, size.heightMm);
   const pxPerMm = (() => {
     const a = applyHomography(mmToPx, { x: size.widthMm / 2, y: size.heightMm / 2 });
     const b = applyHomography(mmToPx, { x: size.widthMm / 2 + 1, y: size.heightMm / 2 });
@@ -32,12 +35,15 @@ export function cornerLooks(
   })();
   const step = Math.min(0.25, 0.5 / pxPerMm);
   const looks: CornerLooks = { judged: 0, round: 0, sharp: 0, balance: 0 };
-  for (const [cx, cy] of [
-    [0, 0],
-    [1, 0],
-    [1, 1],
-    [0, 1],
-  ] as const) {
+  for (const [index, [cx, cy]] of (
+    [
+      [0, 0],
+      [1, 0],
+      [1, 1],
+      [0, 1],
+    ] as const
+  ).entries()) {
+    if (hiddenSide !== null && (index === hiddenSide || index === (hiddenSide + 1) % 4)) continue;
     const centre = {
       x: cx ? size.widthMm - radiusMm : radiusMm,
       y: cy ? size.heightMm - radiusMm : radiusMm,

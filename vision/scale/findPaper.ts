@@ -1,0 +1,190 @@
+import type { DecodedPhoto, Scale } from '../types.ts';
+import { focalHypotheses, K1_BELIEF } from './camera.ts';
+import { cornersOf, fitSides, prolongedShare, type SideFit } from './edgeFit.ts';
+import { centroid, contains, distance, rectangleTo, type Quad } from './geometry.ts';
+import { fitPose, rectangleLines, type Belief, type PoseFit } from './poseFit.ts';
+import { findQuads } from './quadFinder.ts';
+import { cornerLooks } from './roundness.ts';
+import { scaleFromPose } from './scaleFromPose.ts';
+
+/** Sheets, long side first, mm: ISO 216 and ASME Y14.1. */
+export const PAPER_MM = {
+  a4: { longMm: 297, shortMm: 210 },
+  a5: { longMm: 210, shortMm: 148 },
+  letter: { longMm: 279.4, shortMm: 215.9 },
+} as const;
+export type PaperSize = keyof typeof PAPER_MM;
+
+/** Sheets are cut to ± 1.5–2 mm at most (ISO 216); a third of that, relatively. */
+const PAPER_SIZE_SD = 0.0025;
+
+export interface FindPaperOptions {
+  /** Height of the plane of the work above the sheet, mm. */
+  workHeightMm: Belief;
+  /** What the maker says it is; without it, sizes of one shape cannot be told apart. */
+  paperSize?: PaperSize;
+}
+
+export interface PaperFinding {
+  quad: Quad;
+  confidence: number;
+  /** Every size whose shape fits, best first; A4 and A5 have one shape and always come together. */
+  fits: { size: PaperSize; pose: PoseFit; misfit: number }[];
+}
+
+/** Finds sheets of paper: large, sharp-cornered, of a paper's proportions, most trustworthy first. */
+export function findPapers(photo: DecodedPhoto, options: FindPaperOptions): PaperFinding[] {
+  const focals = focalHypotheses(photo);
+  const sizes: PaperSize[] = options.paperSize ? [options.paperSize] : ['a4', 'a5', 'letter'];
+  const aspects = [...new Set(sizes.map((s) => PAPER_MM[s].longMm / PAPER_MM[s].shortMm))];
+  const proposals = findQuads(photo.rgb, {
+    aspects,
+    tolerance: 0.14,
+    minLongSideShare: 0.18,
+    focalsPx: focals.map((f) => Math.exp(f.mean)),
+    maxTiltDeg: 48,
+    threeSided: false,
+  });
+  const findings: PaperFinding[] = [];
+  const tried: Quad[] = [];
+  for (const proposal of proposals) {
+    if (tried.length >= 24) break;
+    if (tried.some((q) => isSame(q, proposal.quad))) continue;
+    tried.push(proposal.quad);
+    const refined = refine(photo, proposal.quad, 3 / proposal.searchScale);
+    if (!refined || findings.some((f) => isSame(f.quad, refined.quad))) continue;
+    const finding = explain(photo, refined, sizes, options);
+    if (finding) findings.push(finding);
+  }
+  findings.sort((p, q) => q.confidence - p.confidence);
+  return findings.filter(
+    (f, i) =>
+      !findings
+        .slice(0, i)
+        .some((g) => distance(centroid(f.quad), centroid(g.quad)) < 0.3 * distance(g.quad[0], g.quad[1])),
+  );
+}
+
+function isSame(a: Quad, b: Quad): boolean {
+  const tolerance = 0.03 * distance(a[0], a[1]);
+  return [0, 2].some((turn) => a.every((p, i) => distance(p, b[(i + turn) % 4]!) < tolerance));
+}
+
+function refine(photo: DecodedPhoto, start: Quad, searchPx: number): { quad: Quad; sides: SideFit[] } | null {
+  let quad = start;
+  let sides: SideFit[] | null = null;
+  for (const reach of [searchPx + 4, 4]) {
+    const fitted = fitSides(photo.rgb, quad, null, { searchPx: reach, insetShare: 0.03, maxBowPx: 4 });
+    const corners = fitted && cornersOf(fitted, quad);
+    if (!corners) return null;
+    quad = corners;
+    sides = fitted as SideFit[];
+  }
+  return sides!.some((s) => s.support < 0.3) ? null : { quad, sides: sides! };
+}
+
+function explain(
+  photo: DecodedPhoto,
+  { quad, sides }: { quad: Quad; sides: SideFit[] },
+  sizes: readonly PaperSize[],
+  options: FindPaperOptions,
+): PaperFinding | null {
+  const shortPx = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
+  const fits: (PaperFinding['fits'][number] & { cost: number })[] = [];
+  for (const size of sizes) {
+    const { longMm, shortMm } = PAPER_MM[size];
+    for (const logFocal of focalHypotheses(photo)) {
+      const pose = fitPose({
+        size: photo.rgb,
+        lines: rectangleLines(longMm, shortMm),
+        start: rectangleTo(quad, longMm, shortMm),
+        // Paper's edges are never quite straight: a floor on what one place can tell.
+        edges: sides
+          .flatMap((s) => s.points)
+          .map((p) => ({ ...p, sigmaPx: Math.hypot(p.sigmaPx, 0.0012 * shortPx) })),
+        logFocal,
+        k1: K1_BELIEF,
+        workHeightMm: options.workHeightMm,
+        sizeSd: PAPER_SIZE_SD,
+      });
+      if (!pose || pose.tiltDeg > 50) continue;
+      const cost = pose.chiSquare + logFocal.penalty;
+      const known = fits.find((f) => f.size === size);
+      if (!known) fits.push({ size, pose, misfit: pose.rmsPx / shortPx, cost });
+      else if (cost < known.cost) Object.assign(known, { pose, misfit: pose.rmsPx / shortPx, cost });
+    }
+  }
+  fits.sort((p, q) => p.cost - q.cost);
+  const best = fits[0];
+  if (!best) return null;
+  const { longMm, shortMm } = PAPER_MM[best.size];
+  // Asked as "round or sharp" at a radius that scales with the sheet, so that coasters and trays fall out.
+  const looks = cornerLooks(photo.rgb, quad, { widthMm: longMm, heightMm: shortMm }, 0.05 * shortMm);
+  const supports = sides.map((s) => s.support);
+  const ramp = (v: number, none: number, full: number): number =>
+    Math.max(0, Math.min(1, (v - none) / (full - none)));
+  const confidence =
+    ramp(Math.min(...supports), 0.3, 0.55) *
+    ramp(supports.reduce((p, q) => p + q) / 4, 0.55, 0.8) *
+    ramp(best.misfit, 0.012, 0.006) *
+    ramp(looks.judged - looks.round, 0.5, 2) *
+    ramp(prolongedShare(photo.rgb, quad, sides), 0.55, 0.3) *
+    ramp(Math.min(...sides.map((s) => s.consistency)), 0.55, 0.75) *
+    ramp(papery(photo, quad), 0.2, 0.5);
+  // Sizes whose shape fits nearly as well cannot be told apart by shape.
+  return { quad, confidence, fits: fits.filter((f) => f.cost < best.cost + 12) };
+}
+
+/** How much of the inside looks like paper: light, hardly coloured and even. 0…1. */
+function papery(photo: DecodedPhoto, quad: Quad): number {
+  const { widthPx, heightPx, data } = photo.rgb;
+  const lefts = quad.map((p) => p.x);
+  const tops = quad.map((p) => p.y);
+  const step = Math.max(
+    2,
+    Math.round(
+      Math.sqrt(((Math.max(...lefts) - Math.min(...lefts)) * (Math.max(...tops) - Math.min(...tops))) / 4000),
+    ),
+  );
+  const brightness: number[] = [];
+  const pale: boolean[] = [];
+  for (
+    let y = Math.max(0, Math.ceil(Math.min(...tops)));
+    y < Math.min(heightPx, Math.max(...tops));
+    y += step
+  ) {
+    for (
+      let x = Math.max(0, Math.ceil(Math.min(...lefts)));
+      x < Math.min(widthPx, Math.max(...lefts));
+      x += step
+    ) {
+      if (!contains(quad, { x, y })) continue;
+      const i = 3 * (y * widthPx + x);
+      const high = Math.max(data[i]!, data[i + 1]!, data[i + 2]!);
+      const low = Math.min(data[i]!, data[i + 1]!, data[i + 2]!);
+      brightness.push(high);
+      pale.push(high - low < 0.35 * high && high > 70);
+    }
+  }
+  if (brightness.length < 50) return 0;
+  const sorted = [...brightness].sort((p, q) => p - q);
+  const typical = sorted[Math.floor(0.6 * sorted.length)]!;
+  const even = brightness.filter((v, i) => pale[i] && Math.abs(v - typical) < 0.28 * typical).length;
+  return even / brightness.length;
+}
+
+/** A finding, read as one of the sizes that fit it. */
+export function paperScale(
+  photo: DecodedPhoto,
+  finding: PaperFinding,
+  fit: PaperFinding['fits'][number],
+  confidence: number,
+): Scale {
+  return {
+    kind: 'paper',
+    variety: fit.size,
+    ...scaleFromPose(photo.rgb, fit.pose, finding.quad),
+    confidence,
+    advice: [],
+  };
+}

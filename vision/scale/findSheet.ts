@@ -1,0 +1,311 @@
+import aruco from 'js-aruco2';
+import { Matrix, SingularValueDecomposition } from 'ml-matrix';
+import { cv, grayToMat, withMats, type Mat, type MatVector } from '../cv.ts';
+import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../types.ts';
+import { focalHypotheses } from './camera.ts';
+import { cornersOf, fitSides, type EdgePoint } from './edgeFit.ts';
+import {
+  applyHomography,
+  distance,
+  isConvex,
+  rectangleTo,
+  signedArea,
+  unitSquareTo,
+  type Quad,
+} from './geometry.ts';
+import { distort } from './lens.ts';
+import { fitPose, type Belief, type MmLine, type PoseFit } from './poseFit.ts';
+import { colourAt } from './roundness.ts';
+import { scaleFromPose } from './scaleFromPose.ts';
+import { sheetLayout, SHEET_PAGES, type SheetFiducial, type SheetLayout } from './sheetLayout.ts';
+
+export interface FindSheetOptions {
+  /** Height of the plane of the work above the page, mm. */
+  workHeightMm: Belief;
+  /** What the maker measured along the 100 mm check line, mm. */
+  checkLineMm?: number;
+}
+
+/** Longest side of the picture in which fiducials are looked for, px. */
+const SEARCH_SIDE_PX = 1800;
+/** A code may have this many wrong cells; the dictionary's codes differ in at least 12. */
+const MAX_WRONG_CELLS = 3;
+/** A home printer at "100 %" is true to about this, relatively (common practice). */
+const PRINTER_SD = 0.0015;
+/** Reading a ruler along the check line, mm. */
+const CHECK_READING_SD_MM = 0.2;
+/** The sheet is large enough to tell distortion, so little is believed beforehand. */
+const K1_BELIEF: Belief = { mean: 0, sd: 0.03 };
+
+interface SeenFiducial {
+  layout: SheetLayout;
+  fiducial: SheetFiducial;
+  /** Its corners in the picture, in the order of `fiducial.cornersMm`. */
+  corners: Quad;
+}
+
+/**
+ * Finds the printed measuring sheet by its fiducials, one being enough.
+ *
+ * All sides of all fiducials go into one fit of camera, plane and lens distortion, so that hidden and
+ * misread ones do not matter.
+ *
+ * @returns the scale, or null when no fiducial is seen
+ */
+export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale | null {
+  const seen = detectFiducials(photo);
+  const page = SHEET_PAGES.map((name) => seen.filter((s) => s.layout.page === name)).sort(
+    (p, q) => q.length - p.length,
+  )[0]!;
+  if (page.length === 0) return null;
+  const { layout } = page[0]!;
+
+  const lines: MmLine[] = [];
+  const edges: EdgePoint[] = [];
+  const used: SeenFiducial[] = [];
+  for (const s of page) {
+    const side = distance(s.corners[0], s.corners[2]) / Math.SQRT2;
+    const first = fitSides(photo.rgb, s.corners, null, {
+      searchPx: Math.max(2.5, 0.06 * side),
+      insetShare: 0.08,
+    });
+    const again = first && cornersOf(first, s.corners);
+    const sides = again && fitSides(photo.rgb, again, null, { searchPx: 2, insetShare: 0.06 });
+    if (!sides) continue;
+    const offset = lines.length;
+    s.fiducial.cornersMm.forEach((a, i) => lines.push(lineOf(a, s.fiducial.cornersMm[(i + 1) % 4]!)));
+    for (const fitted of sides) {
+      for (const point of fitted!.points) {
+        // Print is sharp, but ink spreads evenly by up to a tenth of a millimetre: the floor stands for it.
+        edges.push({ ...point, side: offset + point.side, sigmaPx: Math.max(point.sigmaPx, 0.1) });
+      }
+    }
+    used.push({ ...s, corners: cornersOf(sides, s.corners) ?? s.corners });
+  }
+  if (used.length === 0) return null;
+
+  const start = homographyFrom(
+    used.flatMap((s) => s.fiducial.cornersMm.map((mm, i) => ({ mm, px: s.corners[i]! }))),
+  );
+  const checked = options.checkLineMm !== undefined;
+  let pose: PoseFit | null = null;
+  let best = Infinity;
+  for (const logFocal of focalHypotheses(photo)) {
+    const fitted = fitPose({
+      size: photo.rgb,
+      lines,
+      start,
+      edges,
+      logFocal,
+      k1: K1_BELIEF,
+      workHeightMm: options.workHeightMm,
+      sizeSd: checked ? CHECK_READING_SD_MM / layout.checkLine.lengthMm : PRINTER_SD,
+      sizeFactor: checked ? options.checkLineMm! / layout.checkLine.lengthMm : 1,
+    });
+    if (fitted && fitted.chiSquare + logFocal.penalty < best) {
+      best = fitted.chiSquare + logFocal.penalty;
+      pose = fitted;
+    }
+  }
+  if (!pose || pose.tiltDeg > 75) return null;
+
+  const mmToPx = pose.faceMmToPx;
+  const { widthMm: w, heightMm: h } = layout;
+  const outline = [
+    { x: 0, y: 0 },
+    { x: w, y: 0 },
+    { x: w, y: h },
+    { x: 0, y: h },
+  ].map((mm) => distort(applyHomography(mmToPx, mm), photo.rgb, pose.k1)) as Quad;
+  const advice: Advice[] = checked
+    ? []
+    : [
+        {
+          code: 'sheet-unchecked',
+          message:
+            'Measure the 100 mm line on the printed sheet once and type in what it is: printers like to shrink pages.',
+        },
+      ];
+  const pxPerMm = distance(outline[0], outline[1]) / w;
+  const misfitMm = pose.rmsPx / pxPerMm;
+  return {
+    kind: 'sheet',
+    variety: `sheet-${layout.page}`,
+    ...scaleFromPose(photo.rgb, pose, outline),
+    confidence: Math.max(0, Math.min(1, (1.2 - misfitMm) / 0.7)) * (used.length === 1 ? 0.85 : 1),
+    advice,
+  };
+}
+
+function lineOf(a: Point, b: Point): MmLine {
+  const length = distance(a, b);
+  const nx = -(b.y - a.y) / length;
+  const ny = (b.x - a.x) / length;
+  return [nx, ny, -(nx * a.x + ny * a.y)];
+}
+
+/** All fiducials of our sheets that are seen, each code once (the best). */
+export function detectFiducials(photo: DecodedPhoto): SeenFiducial[] {
+  const known = SHEET_PAGES.flatMap((page) => {
+    const layout = sheetLayout(page);
+    return layout.fiducials.map((fiducial) => ({ layout, fiducial }));
+  });
+  const byId = new Map(known.map((k) => [k.fiducial.id, k]));
+  const dictionary = new aruco.AR.Dictionary('ARUCO_MIP_36h12');
+  const found = new Map<number, SeenFiducial & { wrong: number }>();
+  for (const quad of darkSquares(photo)) {
+    const bits = readCells(photo, quad);
+    if (!bits) continue;
+    let turned = bits;
+    for (let quarter = 0; quarter < 4; quarter++) {
+      const match = dictionary.find(turned);
+      const entry = match && match.distance <= MAX_WRONG_CELLS ? byId.get(match.id) : undefined;
+      if (match && entry) {
+        const corners = [0, 1, 2, 3].map((i) => quad[(i + quarter) % 4]!) as Quad;
+        const before = found.get(match.id);
+        if (!before || before.wrong > match.distance)
+          found.set(match.id, { ...entry, corners, wrong: match.distance });
+        break;
+      }
+      turned = turnBack(turned);
+    }
+  }
+  return [...found.values()];
+}
+
+/** A quarter turn anticlockwise: what was the right column becomes the top row. */
+function turnBack(bits: number[][]): number[][] {
+  const n = bits.length;
+  return Array.from({ length: n }, (_, row) =>
+    Array.from({ length: n }, (_, column) => bits[column]![n - 1 - row]!),
+  );
+}
+
+/** Convex dark quadrilaterals, clockwise, in decoded px. */
+function darkSquares(photo: DecodedPhoto): Quad[] {
+  const scale = Math.min(1, SEARCH_SIDE_PX / Math.max(photo.gray.widthPx, photo.gray.heightPx));
+  return withMats((keep) => {
+    const full = keep(grayToMat(photo.gray));
+    const gray = keep<Mat>(new cv.Mat());
+    cv.resize(full, gray, new cv.Size(0, 0), scale, scale, cv.INTER_AREA);
+    const quads: Quad[] = [];
+    for (const block of [21, 61]) {
+      const binary = keep<Mat>(new cv.Mat());
+      cv.adaptiveThreshold(gray, binary, 255, cv.ADAPTIVE_THRESH_MEAN_C, cv.THRESH_BINARY_INV, block, 7);
+      const contours = keep<MatVector>(new cv.MatVector());
+      const hierarchy = keep<Mat>(new cv.Mat());
+      cv.findContours(binary, contours, hierarchy, cv.RETR_LIST, cv.CHAIN_APPROX_NONE);
+      for (let i = 0; i < contours.size(); i++) {
+        const contour = contours.get(i);
+        const polygon: Mat = new cv.Mat();
+        if (contour.rows >= 40) {
+          cv.approxPolyDP(contour, polygon, 0.04 * contour.rows, true);
+          if (polygon.rows === 4) {
+            const d = polygon.data32S;
+            const quad = [0, 1, 2, 3].map((k) => ({
+              x: (d[2 * k]! + 0.5) / scale - 0.5,
+              y: (d[2 * k + 1]! + 0.5) / scale - 0.5,
+            })) as Quad;
+            const area = signedArea(quad);
+            if (isConvex(quad) && Math.abs(area) * scale * scale > 120) {
+              quads.push(area > 0 ? quad : [quad[0], quad[3], quad[2], quad[1]]);
+            }
+          }
+        }
+        contour.delete();
+        polygon.delete();
+      }
+    }
+    return quads;
+  });
+}
+
+/** The 6 × 6 cells inside a black frame, 1 = light; null when the frame is not black all round. */
+function readCells(photo: DecodedPhoto, quad: Quad): number[][] | null {
+  const h = unitSquareTo(quad);
+  const values: number[][] = [];
+  for (let row = 0; row < 8; row++) {
+    values.push([]);
+    for (let column = 0; column < 8; column++) {
+      let sum = 0;
+      for (const [dx, dy] of [
+        [0, 0],
+        [-0.2, -0.2],
+        [0.2, -0.2],
+        [0.2, 0.2],
+        [-0.2, 0.2],
+      ] as const) {
+        const c = colourAt(
+          photo.rgb,
+          applyHomography(h, { x: (column + 0.5 + dx) / 8, y: (row + 0.5 + dy) / 8 }),
+        );
+        if (!c) return null;
+        sum += 0.299 * c[0] + 0.587 * c[1] + 0.114 * c[2];
+      }
+      values[row]!.push(sum / 5);
+    }
+  }
+  const sorted = values.flat().sort((p, q) => p - q);
+  // The frame alone is 28 of 64 cells; every code has at least a few light cells.
+  const dark = sorted[10]!;
+  const light = sorted[60]!;
+  if (light - dark < 25) return null;
+  const threshold = (dark + light) / 2;
+  let wrongFrame = 0;
+  values.forEach((line, row) =>
+    line.forEach((v, column) => {
+      const frame = row === 0 || column === 0 || row === 7 || column === 7;
+      if (frame && v > threshold) wrongFrame++;
+    }),
+  );
+  if (wrongFrame > 2) return null;
+  return values.slice(1, 7).map((line) => line.slice(1, 7).map((v) => (v > threshold ? 1 : 0)));
+}
+
+/** mm → px from point pairs by the normalised direct linear transform (R. Hartley, PAMI 19, 1997). */
+function homographyFrom(pairs: { mm: Point; px: Point }[]): Matrix3 {
+  if (pairs.length === 4) {
+    const quad = pairs.map((p) => p.px) as Quad;
+    const [a, b, , d] = pairs.map((p) => p.mm);
+    const local = rectangleTo(quad, distance(a!, b!), distance(a!, d!));
+    return shifted(local, a!);
+  }
+  const scaleMm = 100;
+  const scalePx = 1000;
+  const rows: number[][] = [];
+  for (const { mm, px } of pairs) {
+    const x = mm.x / scaleMm;
+    const y = mm.y / scaleMm;
+    const u = px.x / scalePx;
+    const v = px.y / scalePx;
+    rows.push([x, y, 1, 0, 0, 0, -u * x, -u * y, -u], [0, 0, 0, x, y, 1, -v * x, -v * y, -v]);
+  }
+  const { rightSingularVectors: v } = new SingularValueDecomposition(new Matrix(rows));
+  const h = v.getColumn(v.columns - 1);
+  return [
+    (h[0]! * scalePx) / scaleMm,
+    (h[1]! * scalePx) / scaleMm,
+    h[2]! * scalePx,
+    (h[3]! * scalePx) / scaleMm,
+    (h[4]! * scalePx) / scaleMm,
+    h[5]! * scalePx,
+    h[6]! / scaleMm,
+    h[7]! / scaleMm,
+    h[8]!,
+  ];
+}
+
+/** h after a shift of its input, so that `origin` becomes (0, 0). */
+function shifted(h: Matrix3, origin: Point): Matrix3 {
+  return [
+    h[0],
+    h[1],
+    h[2] - h[0] * origin.x - h[1] * origin.y,
+    h[3],
+    h[4],
+    h[5] - h[3] * origin.x - h[4] * origin.y,
+    h[6],
+    h[7],
+    h[8] - h[6] * origin.x - h[7] * origin.y,
+  ];
+}
