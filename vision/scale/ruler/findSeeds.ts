@@ -108,7 +108,23 @@ export function findSeeds(image: GrayImage, options: FindSeedsOptions): Seed[] {
     const seed = measureSeed(image, options, energy, columns, rows, cx, cy, bin);
     if (seed) seeds.push(seed);
   }
-  return seeds.sort((p, q) => q.periodicity - p.periodicity);
+  return inTurn(seeds);
+}
+
+/**
+ * Best first, but many of one pitch and direction give way to others: striped cloth repeats better than any
+ * ruler, and fills the picture.
+ */
+function inTurn(seeds: Seed[]): Seed[] {
+  seeds.sort((p, q) => q.periodicity - p.periodicity);
+  const before = new Map<string, number>();
+  const order = seeds.map((seed) => {
+    const key = `${Math.round(Math.log(seed.pitchPx) / 0.12)} ${Math.round(seed.axisAngle / 0.26)}`;
+    const n = before.get(key) ?? 0;
+    before.set(key, n + 1);
+    return { seed, rank: seed.periodicity - 0.03 * n };
+  });
+  return order.sort((p, q) => q.rank - p.rank).map((o) => o.seed);
 }
 
 /** Sum of clipped gradient magnitude per cell and direction of the gradient, [bin][cell]. */

@@ -40,6 +40,7 @@ export function followBand(image: GrayImage, seed: Seed): FollowedBand | null {
   for (const turn of [0, -0.13, 0.13]) {
     const m = measureStretch(image, { ...seed, axisAngle: seed.axisAngle + turn }, length, 0.06, rows, 16);
     if (!m) continue;
+    if (turn === 0 && isNoScale(m, rows)) return null;
     const power = m.stretch.amplitude * Math.sqrt(m.depth);
     if (power > firstPower * 1.02) {
       first = m;
@@ -60,8 +61,7 @@ export function followBand(image: GrayImage, seed: Seed): FollowedBand | null {
     if (!again) return null;
     first = again;
   }
-  // what hardly repeats even here is no scale, and following it would cost more than all the rest
-  if (first.share < MIN_SHARE) return null;
+  if (isNoScale(first, rows)) return null;
   const forward = walk(image, first, length, 1, rows);
   const backward = walk(image, first, length, -1, rows);
   const stretches = [...backward.reverse(), first.stretch, ...forward];
@@ -74,7 +74,17 @@ const shifted = (s: BandStretch, rows: number): { x: number; y: number } => ({
   y: s.y + rows * Math.sin(s.tickAngle),
 });
 
+/**
+ * What hardly repeats even at the seed is no scale. Nor is what repeats over a great depth: the shortest
+ * ticks of a scale are not long against their spacing; stripes and ribs of cloth are.
+ */
+function isNoScale(m: Measured, rows: number): boolean {
+  return (
+    m.share < MIN_SHARE || m.depth > MAX_DEPTH_PITCHES * m.stretch.pitchPx || m.depth > 1.86 * rows
+  );
+}
 const MIN_SHARE = 0.12;
+const MAX_DEPTH_PITCHES = 6;
 
 interface Measured {
   stretch: BandStretch;

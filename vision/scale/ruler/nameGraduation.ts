@@ -87,9 +87,33 @@ interface Fit {
   /** Spread within each level, as a standard deviation. */
   spreads: number[];
   sizes: number[];
+  /** Reaches were cut to this. */
+  cap: number;
 }
 
-function fit(pattern: Pattern, index: number[], reach: number[], sigma: number): Fit | null {
+/**
+ * Levels rise by steps of much the same size; a step more than twice the usual one is a numeral that
+ * touches the tick. What lies above is cut to the usual step, so that numerals name no levels.
+ */
+function numeralCap(centres: number[], sigma: number): number {
+  const steps: number[] = [];
+  for (let l = centres.length - 1; l > 0; l--) {
+    const step = centres[l - 1]! - centres[l]!;
+    const usual = steps.length ? medianOf(steps) : Infinity;
+    if (step < 1.2 * sigma) return Infinity;
+    if (step > 2 * usual && l <= 2) return centres[l]! + 1.5 * usual;
+    steps.push(step);
+  }
+  return Infinity;
+}
+
+function fit(
+  pattern: Pattern,
+  index: number[],
+  reach: number[],
+  sigma: number,
+  givenCap: number | null = null,
+): Fit | null {
   const n = index.length;
   let best: Fit | null = null;
   const phases = pattern.levels === pattern.period ? 1 : pattern.period;
@@ -99,11 +123,17 @@ function fit(pattern: Pattern, index: number[], reach: number[], sigma: number):
       const m = (((index[i]! - phase) % pattern.period) + pattern.period) % pattern.period;
       groups[pattern.levelOf(m)]!.push(reach[i]!);
     }
-    if (groups.some((g) => g.length === 0) && pattern.levels !== pattern.period) continue;
+    const levelled = pattern.levels !== pattern.period;
+    if (groups.some((g) => g.length === 0) && levelled) continue;
     let cost = 0;
-    const centres = groups.map((g) => (g.length ? medianOf(g) : NaN));
+    let centres = groups.map((g) => (g.length ? medianOf(g) : NaN));
     // levels are named by length: a longer one below a shorter is another phase of the same pattern
-    if (pattern.levels !== pattern.period && centres.some((c, l) => l > 0 && c > centres[l - 1]!)) continue;
+    if (levelled && centres.some((c, l) => l > 0 && c > centres[l - 1]!)) continue;
+    const cap = givenCap ?? (levelled ? numeralCap(centres, sigma) : Infinity);
+    if (cap < Infinity) {
+      groups.forEach((g) => g.forEach((v, i) => (g[i] = Math.min(v, cap))));
+      centres = groups.map((g) => medianOf(g));
+    }
     groups.forEach((g, level) => {
       for (const v of g) cost += Math.min(25, ((v - centres[level]!) / sigma) ** 2);
     });
@@ -111,7 +141,7 @@ function fit(pattern: Pattern, index: number[], reach: number[], sigma: number):
     cost = (cost + pattern.levels * Math.log(n)) / n;
     if (!best || cost < best.cost) {
       const spreads = groups.map((g, l) => 1.4826 * medianOf(g.map((v) => Math.abs(v - centres[l]!))));
-      best = { cost, phase, centres, spreads, sizes: groups.map((g) => g.length) };
+      best = { cost, phase, centres, spreads, sizes: groups.map((g) => g.length), cap };
     }
   }
   return best;
@@ -157,27 +187,35 @@ export function nameGraduation(index: number[], reach: number[]): NamedGraduatio
     });
     return Math.min(...significance) > 3 ? least / sigma : 0;
   };
-  const fits = keys
+  // each pattern is held against all others on lengths cut where it says numerals begin
+  const claims = keys
     .map((key) => ({ key, fit: fit(PATTERNS[key], index, reach, sigma) }))
     .filter((f): f is { key: GraduationKey; fit: Fit } => f.fit !== null && distinct(f.fit) > MIN_SEPARATION)
-    .sort((a, b) => a.fit.cost - b.fit.cost);
-  const best = fits[0];
+    .map((claim) => ({ ...claim, margin: rivalCost(claim.key, claim.fit) - claim.fit.cost }))
+    .filter((claim) => claim.margin > 0)
+    // of nested patterns that both hold, the one with more levels explains what the other cuts away
+    .sort((a, b) => b.fit.centres.length - a.fit.centres.length);
+  function rivalCost(own: GraduationKey, best: Fit): number {
+    let least = Infinity;
+    for (const key of keys) {
+      const f = key === own ? null : fit(PATTERNS[key], index, reach, sigma, best.cap);
+      if (f && (distinct(f) > MIN_SEPARATION || f.cost < best.cost - MUCH_BETTER))
+        least = Math.min(least, f.cost);
+    }
+    for (const other of OTHERS) {
+      const f = fit(other, index, reach, sigma, best.cap);
+      if (!f) continue;
+      if (!other.nested || distinct(f) > MIN_SEPARATION || f.cost < best.cost - MUCH_BETTER)
+        least = Math.min(least, f.cost);
+    }
+    return least;
+  }
+  const best = claims[0];
   if (!best) return null;
   const pattern = PATTERNS[best.key];
   const centres = best.fit.centres;
   const separation = distinct(best.fit);
-
-  const rivals = [...fits.slice(1).map((f) => f.fit.cost)];
-  for (const key of keys) {
-    const f = key === best.key ? null : fit(PATTERNS[key], index, reach, sigma);
-    if (f && f.cost < best.fit.cost - MUCH_BETTER) rivals.push(f.cost);
-  }
-  for (const other of OTHERS) {
-    const f = fit(other, index, reach, sigma);
-    if (f && (!other.nested || distinct(f) > MIN_SEPARATION)) rivals.push(f.cost);
-    else if (f && f.cost < best.fit.cost - MUCH_BETTER) rivals.push(f.cost);
-  }
-  const margin = Math.min(...rivals) - best.fit.cost;
+  const margin = best.margin;
 
   const levels: number[] = [];
   let agree = 0;
@@ -186,9 +224,10 @@ export function nameGraduation(index: number[], reach: number[]): NamedGraduatio
     const m = (((k - best.fit.phase) % pattern.period) + pattern.period) % pattern.period;
     const level = pattern.levelOf(m);
     levels.push(level);
+    const length = Math.min(reach[i]!, best.fit.cap);
     let nearest = 0;
     for (let l = 1; l < centres.length; l++)
-      if (Math.abs(centres[l]! - reach[i]!) < Math.abs(centres[nearest]! - reach[i]!)) nearest = l;
+      if (Math.abs(centres[l]! - length) < Math.abs(centres[nearest]! - length)) nearest = l;
     agreePerLevel[level]!.all++;
     if (nearest === level) {
       agree++;

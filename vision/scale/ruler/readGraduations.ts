@@ -30,7 +30,9 @@ export interface ReadGraduationsOptions {
   onReading?: (reading: Reading, seed: Seed) => void;
 }
 
+/** Seeds whose band is followed and read, and seeds looked at for a band at all, at each size. */
 const SEEDS_FOLLOWED = 10;
+const SEEDS_LOOKED_AT = 120;
 const MIN_PERIODICITY = 0.3;
 
 /**
@@ -56,12 +58,15 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
       level: r.level,
     }));
     let tried = 0;
+    let looked = 0;
     for (const seed of seeds) {
-      if (seed.periodicity < MIN_PERIODICITY || tried >= SEEDS_FOLLOWED) break;
+      if (tried >= SEEDS_FOLLOWED) break;
+      if (seed.periodicity < MIN_PERIODICITY) continue;
       if (followed.some((f) => f.level === level && liesOn(seed, f.band))) continue;
-      tried++;
+      if (++looked > SEEDS_LOOKED_AT) break;
       const band = followBand(level.image, seed);
       if (!band) continue;
+      tried++;
       // a seed beside a band is drawn onto it
       const middle = band.stretches[band.stretches.length >> 1]!;
       const known = followed.some((f) => f.level === level && liesOn(middle, f.band));
