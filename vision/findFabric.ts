@@ -24,6 +24,8 @@ export interface Fabric {
 export interface FindFabricOptions {
   /** 255 where cloth may be: not on the reference, not outside the photo or the maker's region. */
   allowed?: MaskImage;
+  /** The stitch that the maker names. */
+  stitch?: StitchKey;
 }
 
 /** Longest side of the first look, px: a whole swatch is read in about half a second. */
@@ -41,10 +43,10 @@ async function look(
   picture: GrayImage,
   rect: { left: number; top: number; width: number; height: number },
   scale: number,
-  allowed: MaskImage | undefined,
+  { allowed, stitch }: FindFabricOptions,
 ): Promise<Look> {
   const tile = cutTile(picture, rect, scale);
-  const maps = await readTexture(tile.image);
+  const maps = await readTexture(tile.image, stitch);
   return { tile, maps, ...weigh(tile, maps, allowed) };
 }
 
@@ -131,7 +133,7 @@ export async function findFabric(
   const looks: Look[] = [];
   for (const scale of [first, first / 2, first / 4]) {
     if (Math.min(widthPx, heightPx) * scale < 48) break;
-    looks.push(await look(picture, whole, scale, options.allowed));
+    looks.push(await look(picture, whole, scale, options));
   }
   let best = looks.reduce((a, b) => (b.evidence > a.evidence ? b : a));
   const finePitch = () => {
@@ -146,7 +148,7 @@ export async function findFabric(
         const width = widthPx * 0.54;
         const height = heightPx * 0.54;
         const rect = { left: fx * (widthPx - width), top: fy * (heightPx - height), width, height };
-        parts.push(await look(picture, rect, scale, options.allowed));
+        parts.push(await look(picture, rect, scale, options));
       }
     }
     const joined = joinLooks(parts, widthPx, heightPx, scale, options.allowed);

@@ -99,7 +99,7 @@ export async function measurePhoto(
 
   const flat = rectify(photo, scale, { regionPx: options.regionPx?.map(toDecodedPx) });
   done('rectify');
-  const fabric = await findFabric(flat.gray, { allowed: flat.allowed });
+  const fabric = await findFabric(flat.gray, { allowed: flat.allowed, stitch: options.stitch });
   done('fabric');
   const measuredScale = scale && {
     kind: scale.kind,
@@ -131,6 +131,7 @@ export async function measurePhoto(
   const corrections = (options.corrections ?? []).map((c) => ({ ...c, pointsPx: c.pointsPx.map(toFlat) }));
   let lattice = await fitLattice(flat.gray, fabric, {
     allowed: flat.allowed,
+    stitch: options.stitch,
     expected: expectedFrom(corrections),
   });
   done('lattice');
