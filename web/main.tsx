@@ -8,6 +8,7 @@ import './styles/shell.css';
 import './styles/swatch.css';
 import './styles/plan.css';
 import './styles/screens.css';
+import './styles/check.css';
 import './styles/print.css';
 
 const root = document.getElementById('root');

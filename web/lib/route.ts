@@ -8,7 +8,7 @@ export type Route =
   | { screen: 'photo-help' }
   | { screen: 'pair'; code: string };
 
-export const PIECE_PARTS = ['swatch', 'plan', 'yarn'] as const;
+export const PIECE_PARTS = ['swatch', 'plan', 'yarn', 'checks'] as const;
 export type PiecePart = (typeof PIECE_PARTS)[number];
 
 /** Reads a fragment such as `#/pieces/abc/yarn`; anything unknown is the start. */

@@ -1,4 +1,4 @@
-import { useEffect, useId, useRef, useState } from 'react';
+import { lazy, Suspense, useEffect, useId, useRef, useState } from 'react';
 import type { MeasurementJob, Photo, Piece } from '../../server/api/schemas.ts';
 import {
   ApiError,
@@ -29,6 +29,11 @@ import { GaugeSheet } from '../swatch/gauge-sheet.tsx';
 import { useDroppedPhoto } from '../swatch/pick-photo.tsx';
 import { SwatchBench } from '../swatch/swatch-bench.tsx';
 import { PhoneLink } from './phone-link.tsx';
+
+// Half-way is far from the first view: what it needs is fetched when it is opened.
+const CheckScreen = lazy(() =>
+  import('../check/check-screen.tsx').then((part) => ({ default: part.CheckScreen })),
+);
 
 interface Loaded {
   piece: Piece;
@@ -233,6 +238,23 @@ function PieceEditor({
           )}
         </div>
       )}
+
+      {part === 'checks' &&
+        (planned.plan && work.spec ? (
+          <Suspense fallback={<p>{text('app.reading')}</p>}>
+            <CheckScreen
+              piece={piece}
+              spec={work.spec}
+              plan={planned.plan}
+              onChanged={(changed) => {
+                revisionRef.current = changed.revision;
+                setPiece(changed);
+              }}
+            />
+          </Suspense>
+        ) : (
+          <p className="placeholder-figures">{planned.wrong}</p>
+        ))}
 
       <section className="sheet no-print piece-out" aria-labelledby={`${id}-out`}>
         <h2 id={`${id}-out`}>{text('out.heading')}</h2>

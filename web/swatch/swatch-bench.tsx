@@ -16,10 +16,19 @@ export interface SwatchBenchProps {
   measuring: Measuring;
   actions: MeasuringActions;
   samples: Sample[];
+  heading?: string;
+  /** Said in place of the photo while there is none. */
+  emptyWords?: string;
 }
 
 /** The photo, what was found in it, and the ways to bring in another or to put the reading right. */
-export function SwatchBench({ measuring, actions, samples }: SwatchBenchProps) {
+export function SwatchBench({
+  measuring,
+  actions,
+  samples,
+  heading = text('photo.heading'),
+  emptyWords,
+}: SwatchBenchProps) {
   const [shown, setShown] = useState<Shown>({ rows: true, stitches: true, outlines: true, map: 'none' });
   const [correction, setCorrection] = useState<Correction>({ about: 'nothing' });
   const photoRef = useRef<HTMLDivElement>(null);
@@ -46,35 +55,39 @@ export function SwatchBench({ measuring, actions, samples }: SwatchBenchProps) {
 
   return (
     <section className="sheet" aria-labelledby="swatch-heading">
-      <h2 id="swatch-heading">{text('photo.heading')}</h2>
-      <div ref={photoRef} className="photo-place">
-        <PhotoView
-          src={photo?.src ?? null}
-          widthPx={photo?.widthPx ?? 4}
-          heightPx={photo?.heightPx ?? 3}
-          label={text('photo.label')}
-          lookAtPx={lookAtPx}
-          bar={
-            busy ? (
-              <Stages measuring={measuring} onStop={actions.stop} />
-            ) : (
-              <ShowRow
-                shown={shown}
-                onChange={setShown}
-                mapThere={(measurement?.localGauge.length ?? 0) > 3}
-              />
-            )
-          }
-        >
-          {measurement && shown.map !== 'none' && (
-            <g className="found">
-              <EvennessMap cells={measurement.localGauge} axis={shown.map} />
-            </g>
-          )}
-          {measurement && <Found measurement={measurement} shown={drawn} />}
-          {measurement && <Marks correction={correction} onChange={setCorrection} />}
-        </PhotoView>
-      </div>
+      <h2 id="swatch-heading">{heading}</h2>
+      {!photo && emptyWords ? (
+        <p className="empty-photo">{emptyWords}</p>
+      ) : (
+        <div ref={photoRef} className="photo-place">
+          <PhotoView
+            src={photo?.src ?? null}
+            widthPx={photo?.widthPx ?? 4}
+            heightPx={photo?.heightPx ?? 3}
+            label={text('photo.label')}
+            lookAtPx={lookAtPx}
+            bar={
+              busy ? (
+                <Stages measuring={measuring} onStop={actions.stop} />
+              ) : (
+                <ShowRow
+                  shown={shown}
+                  onChange={setShown}
+                  mapThere={(measurement?.localGauge.length ?? 0) > 3}
+                />
+              )
+            }
+          >
+            {measurement && shown.map !== 'none' && (
+              <g className="found">
+                <EvennessMap cells={measurement.localGauge} axis={shown.map} />
+              </g>
+            )}
+            {measurement && <Found measurement={measurement} shown={drawn} />}
+            {measurement && <Marks correction={correction} onChange={setCorrection} />}
+          </PhotoView>
+        </div>
+      )}
       {measuring.wrong && (
         <p className="wrong" role="alert">
           {measuring.wrong}{' '}

@@ -1,0 +1,120 @@
+import { lazy, Suspense, useMemo } from 'react';
+import {
+  COVERAGE_95,
+  MM_PER_10CM,
+  MM_PER_4IN,
+  type Drift,
+  type GaugeBand,
+  type Plan,
+} from '../../calc/index.ts';
+import { formatNumber, useFormat } from '../lib/format.ts';
+import { text } from '../lib/text.ts';
+import type { ChartLine } from './line-chart.tsx';
+
+const LineChart = lazy(() => import('./line-chart.tsx').then((part) => ({ default: part.LineChart })));
+
+/** Stitches per length by row: what was read, the line through it, and the swatch's gauge. */
+export function DriftChart({ plan, drift, bands }: { plan: Plan; drift: Drift; bands: GaugeBand[] }) {
+  const format = useFormat();
+  const per = format.lengths === 'in' ? MM_PER_4IN / MM_PER_10CM : 1;
+  const unit = text(format.lengths === 'in' ? 'unit.per4in' : 'unit.per10cm');
+  const { x, lines } = useMemo(() => {
+    const rows = [
+      ...new Set([...bands.map((band) => band.row), ...drift.line.map((point) => point.row)]),
+    ].sort((a, b) => a - b);
+    const swatch = plan.gauge.stitchesPer10cm;
+    const at = <T,>(of: (row: number) => T | undefined, get: (found: T) => number) =>
+      rows.map((row) => {
+        const found = of(row);
+        return found === undefined ? null : get(found) * per;
+      });
+    const band = (row: number) => bands.find((one) => one.row === row);
+    const fitted = (row: number) => drift.line.find((one) => one.row === row);
+    const made: ChartLine[] = [
+      {
+        kind: 'level',
+        label: text('drift.swatch'),
+        values: rows.map(() => swatch.value * per),
+        low: rows.map(() => swatch.low95 * per),
+        high: rows.map(() => swatch.high95 * per),
+      },
+      {
+        kind: 'line',
+        label: text('drift.line'),
+        values: at(fitted, (one) => one.stitchesPer10cm.value),
+        low: at(fitted, (one) => one.stitchesPer10cm.low95),
+        high: at(fitted, (one) => one.stitchesPer10cm.high95),
+      },
+      {
+        kind: 'points',
+        label: text('drift.read'),
+        values: at(band, (one) => one.stitchesPer10cm.value),
+        low: at(
+          band,
+          (one) => one.stitchesPer10cm.value - COVERAGE_95 * one.stitchesPer10cm.standardUncertainty,
+        ),
+        high: at(
+          band,
+          (one) => one.stitchesPer10cm.value + COVERAGE_95 * one.stitchesPer10cm.standardUncertainty,
+        ),
+      },
+    ];
+    return { x: rows, lines: made };
+  }, [plan, drift, bands, per]);
+
+  return (
+    <div className="plan-part">
+      <h3>{text('drift.heading')}</h3>
+      <p data-testid="drift">{drift.message}</p>
+      {drift.line.length > 0 && (
+        <>
+          <Suspense fallback={<div className="chart" />}>
+            <LineChart
+              x={x}
+              lines={lines}
+              xLabel={text('drift.row')}
+              yLabel={text('drift.stitches', { unit })}
+              label={text('drift.label')}
+            />
+          </Suspense>
+          <ul className="track-key">
+            <li>{text('drift.keyRead')}</li>
+            <li>{text('drift.keyLine')}</li>
+            <li>{text('drift.keySwatch')}</li>
+          </ul>
+          <details className="fold">
+            <summary>{text('drift.table')}</summary>
+            <table className="table">
+              <thead>
+                <tr>
+                  <th scope="col">{text('drift.row')}</th>
+                  <th scope="col">{text('drift.stitches', { unit })}</th>
+                </tr>
+              </thead>
+              <tbody>
+                {bands.map((band, index) => (
+                  <tr key={index}>
+                    <td>{formatNumber(band.row)}</td>
+                    <td>
+                      {text('gauge.of', {
+                        value: formatNumber(band.stitchesPer10cm.value * per, 1),
+                        spread: formatNumber(COVERAGE_95 * band.stitchesPer10cm.standardUncertainty * per, 1),
+                      })}
+                    </td>
+                  </tr>
+                ))}
+              </tbody>
+            </table>
+          </details>
+        </>
+      )}
+      {drift.swatch?.differs && (
+        <p>
+          {text(drift.swatch.differencePercent.value > 0 ? 'drift.tighter' : 'drift.looser', {
+            share: format.percent(Math.abs(drift.swatch.differencePercent.value) / 100, 1),
+          })}
+        </p>
+      )}
+    </div>
+  );
+}
