@@ -1,0 +1,135 @@
+/** What `npm run serve` does from its start to its end, as a process. */
+import { spawn, type ChildProcess } from 'node:child_process';
+import { rm } from 'node:fs/promises';
+import { createServer, type AddressInfo } from 'node:net';
+import { fileURLToPath } from 'node:url';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { MeasurementJob, Photo } from '../../server/api/schemas.ts';
+import { makeDataFolder, makePicture, OWN } from './support.ts';
+
+const path = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
+let folder: string;
+beforeAll(async () => {
+  folder = await makeDataFolder();
+});
+afterAll(async () => {
+  await rm(folder, { recursive: true, force: true });
+});
+
+interface Output {
+  child: ChildProcess;
+  url: Promise<string>;
+  /** Exit code, standard output and standard error, once it ended. */
+  ended: Promise<{ code: number | null; out: string; err: string }>;
+}
+
+function serve(environment: NodeJS.ProcessEnv, script = '../../server/main.ts', args: string[] = []): Output {
+  const child = spawn(process.execPath, ['--import', 'tsx', path(script), ...args], {
+    env: { ...process.env, SWATCH_GAUGE_DATA: folder, PORT: '0', SWATCH_GAUGE_THREADS: '1', ...environment },
+    stdio: ['ignore', 'pipe', 'pipe'],
+  });
+  let out = '';
+  let err = '';
+  child.stderr.on('data', (chunk: Buffer) => (err += String(chunk)));
+  const url = new Promise<string>((resolve) => {
+    child.stdout.on('data', (chunk: Buffer) => {
+      out += String(chunk);
+      const at = /http:\/\/[^/\s]+:\d+/.exec(out) ?? /ready (\d+)/.exec(out);
+      if (at) resolve(at[1] ? `http://127.0.0.1:${at[1]}` : at[0]);
+    });
+  });
+  const ended = new Promise<{ code: number | null; out: string; err: string }>((resolve) => {
+    child.once('close', (code) => resolve({ code, out, err }));
+  });
+  return { child, url, ended };
+}
+
+describe('the server’s process', () => {
+  it('says where it is, ends with 0 when asked to stop, and logs neither names nor photos', async () => {
+    const server = serve({ LOG_LEVEL: 'trace' });
+    const url = await server.url;
+    expect((await fetch(`${url}/readyz`)).status).toBe(200);
+    const form = new FormData();
+    form.set('photo', new Blob([(await makePicture()) as BlobPart]), 'our-secret-wedding.jpg');
+    await fetch(`${url}/api/v1/photos`, { method: 'POST', headers: OWN, body: form });
+    await fetch(`${url}/api/v1/pieces`, {
+      method: 'POST',
+      headers: { ...OWN, 'Content-Type': 'application/json' },
+      body: JSON.stringify({ name: 'Wedding blanket for our neighbours' }),
+    });
+    await fetch(`${url}/api/v1/pieces/8dcf64c4-273f-4dbc-8a25-3ea6031b71cf?secret=1`);
+    server.child.kill('SIGTERM');
+    const { code, out, err } = await server.ended;
+    expect(code).toBe(0);
+    const log = out + err;
+    expect(log).toContain('/api/v1/photos');
+    expect(log).not.toMatch(/wedding|neighbours|secret|8dcf64c4/i);
+    for (const line of err.trim().split('\n')) expect(JSON.parse(line)).toHaveProperty('level');
+  });
+
+  it('finishes the job in hand before it goes, and does a waiting one after it came back', async () => {
+    const task = ['--task', path('./troublesomeTask.ts')];
+    const first = serve({}, './stoppableProcess.ts', task);
+    const api = `${await first.url}/api/v1`;
+    const form = new FormData();
+    form.set('photo', new Blob([(await makePicture()) as BlobPart]), 'a.jpg');
+    const photo = (await (
+      await fetch(`${api}/photos`, { method: 'POST', headers: OWN, body: form })
+    ).json()) as Photo;
+    const ids: string[] = [];
+    for (let i = 0; i < 4; i++) {
+      const answer = await fetch(`${api}/measurements`, {
+        method: 'POST',
+        headers: { ...OWN, 'Content-Type': 'application/json' },
+        body: JSON.stringify({ photoId: photo.id, options: { stitch: 'dc' } }),
+      });
+      ids.push(((await answer.json()) as MeasurementJob).id);
+    }
+    first.child.kill('SIGTERM');
+    expect((await first.ended).code).toBe(0);
+
+    const second = serve({}, './stoppableProcess.ts', task);
+    const again = `${await second.url}/api/v1`;
+    for (const id of ids) {
+      const stateOf = async (): Promise<string> =>
+        ((await (await fetch(`${again}/measurements/${id}`)).json()) as MeasurementJob).state;
+      await expect.poll(stateOf, { timeout: 30_000 }).toBe('finished');
+    }
+    second.child.kill('SIGTERM');
+    await second.ended;
+  });
+
+  it.each([
+    ['a port in use', async () => ({ PORT: String(await takenPort()) }), 'is taken'],
+    ['a setting that makes no sense', async () => ({ PORT: 'banana' }), 'PORT'],
+    [
+      'a database that is not there',
+      async () => ({ DATABASE_URL: 'postgres://maker@127.0.0.1:9/none' }),
+      'DATABASE_URL',
+    ],
+    ['a data folder that is a file', async () => ({ SWATCH_GAUGE_DATA: path('./support.ts') }), ''],
+  ])('says in one sentence that it cannot start: %s', async (_name, environment, mentions) => {
+    const { code, err } = await serve(await environment()).ended;
+    expect(code).toBe(2);
+    expect(err).toContain(mentions);
+    expect(err.trim().split('\n')).toHaveLength(1);
+  });
+
+  it('a worker needs a database to share', async () => {
+    const { code, err } = await serve({}, '../../server/worker.ts').ended;
+    expect(code).toBe(2);
+    expect(err).toContain('DATABASE_URL');
+  });
+});
+
+const blockers: ReturnType<typeof createServer>[] = [];
+afterAll(() => {
+  for (const blocker of blockers) blocker.close();
+});
+function takenPort(): Promise<number> {
+  return new Promise((resolve) => {
+    const blocker = createServer();
+    blockers.push(blocker);
+    blocker.listen(0, '127.0.0.1', () => resolve((blocker.address() as AddressInfo).port));
+  });
+}
