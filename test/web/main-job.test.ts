@@ -1,3 +1,6 @@
+import { readdir, readFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { accessibilityFaults, openPage, SCREENS, sidewaysScroll, type RunningPage } from './support.ts';
 
@@ -80,6 +83,98 @@ describe('Typing and units', () => {
     await page.getByText('If it is for a baby').waitFor();
     await page.getByLabel('Usual sizes').selectOption('throw');
     await expect.poll(() => page.getByText('If it is for a baby').count()).toBe(0);
+    await leave();
+  });
+});
+
+describe('Putting a reading right', () => {
+  it('by dragging a mark with the mouse and nudging one with the keys, and measuring again with the count', async () => {
+    const { page, errors, leave } = await running.visit('desktop');
+    await page.getByTestId('status').waitFor();
+    const before = Number(await page.getByTestId('stitches-first').textContent());
+
+    await page.locator('summary', { hasText: 'Put the reading right' }).click();
+    await page.getByRole('button', { name: 'Count between two marks' }).click();
+    const mark = page.getByRole('button', { name: 'Mark 2' });
+    const place = async () => (await mark.locator('.handle-dot').getAttribute('cx')) ?? '';
+    const start = await place();
+    const box = (await mark.boundingBox())!;
+    const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+    await page.mouse.move(x, y);
+    await page.mouse.down();
+    await page.mouse.move(x - 30, y, { steps: 3 });
+    await page.mouse.move(x, y, { steps: 3 });
+    await page.mouse.up();
+    expect(Number(await place())).toBeCloseTo(Number(start), 0); // there and back again
+    await mark.focus();
+    await page.keyboard.press('ArrowRight');
+    expect(Number(await place())).toBeGreaterThan(Number(start));
+    await page.keyboard.press('ArrowLeft');
+
+    // She counts 11 where the reader saw 10: the gauge follows her by about a tenth.
+    await page.getByLabel('Between the marks there are').fill('11');
+    await page.getByRole('button', { name: 'Measure with this' }).click();
+    await page.getByText('Measured with your corrections.').waitFor();
+    const after = Number(await page.getByTestId('stitches-first').textContent());
+    expect(after / before).toBeGreaterThan(1.05);
+    expect(after / before).toBeLessThan(1.15);
+
+    await page.getByRole('button', { name: 'Forget all corrections' }).click();
+    await expect
+      .poll(async () => Number(await page.getByTestId('stitches-first').textContent()), { timeout: 20_000 })
+      .toBeCloseTo(before, 1);
+    expect(errors).toEqual([]);
+    await leave();
+  });
+
+  it('lets the photo be looked at with the keyboard alone', async () => {
+    const { page, leave } = await running.visit('desktop');
+    await page.getByTestId('status').waitFor();
+    const photo = page.locator('.photo-view-picture');
+    const width = async () => Number((await photo.getAttribute('viewBox'))?.split(' ')[2]);
+    await page.keyboard.press('Tab');
+    expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('Skip to the work');
+    await page.keyboard.press('Enter');
+    for (let steps = 0; steps < 8; steps++) {
+      await page.keyboard.press('Tab');
+      if (await photo.evaluate((one) => one === document.activeElement)) break;
+    }
+    expect(await photo.evaluate((one) => one === document.activeElement)).toBe(true);
+    await page.keyboard.press('0');
+    const whole = await width();
+    await page.keyboard.press('+');
+    expect(await width()).toBeLessThan(whole);
+    await page.keyboard.press('0');
+    expect(await width()).toBeCloseTo(whole);
+    await leave();
+  });
+});
+
+describe('What the page weighs and how it settles', () => {
+  it('stays within 250 kB, compressed, with everything it may ever ask for', async () => {
+    const folder = join(running.pageFolder, 'assets');
+    let bytes = gzipSync(await readFile(join(running.pageFolder, 'index.html'))).length;
+    for (const name of await readdir(folder)) {
+      const content = await readFile(join(folder, name));
+      bytes += name.endsWith('.woff2') ? content.length : gzipSync(content).length; // fonts come compressed
+    }
+    expect(bytes).toBeLessThanOrEqual(250_000);
+  });
+
+  it('does not jump about while the numbers come in', async () => {
+    const { page, leave } = await running.visit('phone');
+    await page.evaluate(() => {
+      const shifts: number[] = [];
+      Object.assign(window, { shifts });
+      new PerformanceObserver((list) => {
+        for (const entry of list.getEntries()) shifts.push((entry as unknown as { value: number }).value);
+      }).observe({ type: 'layout-shift', buffered: true });
+    });
+    await page.getByTestId('chain').waitFor();
+    const total = await page.evaluate(() =>
+      (window as unknown as { shifts: number[] }).shifts.reduce((sum, one) => sum + one, 0),
+    );
+    expect(total).toBeLessThan(0.05);
     await leave();
   });
 });

@@ -1,4 +1,5 @@
 import { readFile } from 'node:fs/promises';
+import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { PDFDocument } from 'pdf-lib';
 import { accessibilityFaults, openPage, sidewaysScroll, type RunningPage } from './support.ts';
@@ -63,6 +64,25 @@ describe('A piece from the first photo to the file it is kept in', () => {
     expect((await readFile(await saved('Rows as a table'), 'utf8')).split('\n').length).toBeGreaterThan(20);
     expect(await readFile(await saved('Yarn as a table'), 'utf8')).toContain('Slate');
     const file = await saved('The whole piece as a file');
+
+    // Half-way: a photo, the row, the yarn left; where it is heading and what to do.
+    await page.getByRole('link', { name: 'Checks', exact: true }).click();
+    await page
+      .getByLabel('Choose a photo')
+      .setInputFiles(join(import.meta.dirname, '../../fixtures/samples/hdc-swatch-card.jpg'));
+    await page.getByTestId('status').waitFor();
+    await page.getByLabel('Rows done').fill('30');
+    await page.getByLabel('Slate left').fill('500');
+    expect(await page.getByTestId('verdict').textContent()).toMatch(/rows to go/);
+    // The same cloth as the swatch: nothing has drifted from it.
+    await page.getByText('The tension is steady').waitFor();
+    await page.getByText('Go on as it is').waitFor();
+    expect(await sidewaysScroll(page)).toBe(0);
+    await page.locator('.chart canvas').first().waitFor();
+    expect(await accessibilityFaults(page)).toEqual([]);
+    await page.getByRole('button', { name: 'Keep this check' }).click();
+    await page.getByText('Row 30.').waitFor();
+    expect(await accessibilityFaults(page)).toEqual([]);
 
     // Deleted, brought back, deleted again; then in again from the file.
     await page.getByRole('button', { name: 'Delete this piece' }).click();

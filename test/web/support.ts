@@ -18,6 +18,8 @@ export interface RunningPage {
   url: string;
   browser: Browser;
   server: RunningServer;
+  /** Where the page was built. */
+  pageFolder: string;
   /** A fresh visitor: nothing kept in the browser from before. Its script errors end up in `errors`. */
   visit: (screen: keyof typeof SCREENS, options?: BrowserContextOptions) => Promise<Visit>;
   close: () => Promise<void>;
@@ -63,6 +65,7 @@ export async function openPage(): Promise<RunningPage> {
     url,
     browser,
     server,
+    pageFolder,
     async visit(screen, options = {}) {
       const context = await browser.newContext({ locale: 'en-US', ...SCREENS[screen], ...options });
       const page = await context.newPage();

@@ -72,6 +72,10 @@ export function checkFacts(
   const told = Object.entries(input.gramsLeft).filter(
     (entry): entry is [string, number] => entry[1] !== null,
   );
+  const used = told.flatMap(([colour, gramsLeft]) => {
+    const gramsBefore = input.gramsBefore[colour];
+    return gramsBefore ? [{ colour, gramsBefore, gramsLeft, rowsDone }] : [];
+  });
   try {
     const own =
       measurement && input.fromRow !== null && input.toRow !== null
@@ -97,15 +101,10 @@ export function checkFacts(
                 : {}),
             })
           : null,
-      yarn: updateYarnUse(
-        working,
-        told.flatMap(([colour, gramsLeft]) => {
-          const gramsBefore = input.gramsBefore[colour];
-          return gramsBefore ? [{ colour, gramsBefore, gramsLeft, rowsDone }] : [];
-        }),
-      ),
+      yarn: updateYarnUse(working, used),
+      // What the scale taught about this yarn holds for every way to finish.
       options: reviseOptions(
-        working,
+        used.length > 0 ? { ...working, yarn: { ...working.yarn, usedSoFar: used } } : working,
         told.length > 0 ? { ...progress, gramsLeft: Object.fromEntries(told) } : progress,
         weightsOf(input.mattersMost),
       ),

@@ -49,6 +49,8 @@ export interface PhotoViewProps {
   /** What to move closer to when it is first given (or changes); the whole photo when null. */
   lookAtPx: Point[] | null;
   children?: ReactNode;
+  /** Lies over the photo's lower edge. */
+  strip?: ReactNode;
   /** Stands beside the zoom buttons under the photo. */
   bar?: ReactNode;
 }
@@ -57,7 +59,7 @@ export interface PhotoViewProps {
  * A photo that can be zoomed and moved by touch (two fingers), mouse (drag, Ctrl + wheel, double click) and
  * keyboard (plus, minus, zero, arrows), with whatever is drawn over it kept in place.
  */
-export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, bar }: PhotoViewProps) {
+export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, strip, bar }: PhotoViewProps) {
   const photo = { widthPx, heightPx };
   const svgRef = useRef<SVGSVGElement>(null);
   const [frame, setFrame] = useState<FrameSize>({ widthCss: 400, heightCss: 300 });
@@ -201,6 +203,7 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, b
             />
           </svg>
         )}
+        {strip}
       </div>
       <p id={hintId} className="only-read">
         {text('photo.keys')}

@@ -13,7 +13,7 @@ export function AnswerSheet({ work }: { work: Work }) {
     <section className="sheet" aria-labelledby={id}>
       <h2 id={id}>{text('size.heading')}</h2>
       <SizeFields draft={work.draft} onChange={work.change} sizes={NAMED_SIZES} />
-      <div aria-live="polite" className="plan-part">
+      <div aria-live="polite" className="plan-part answer">
         {planned.plan ? (
           <>
             <Cautions plan={planned.plan} />

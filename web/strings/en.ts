@@ -116,12 +116,13 @@ export const en = {
   'scale.took': 'Scale from the {what}, sure to {share}.',
   'scale.tilt': 'Camera tilted by {angle}°.',
 
-  'gauge.how': 'How it was measured, and what else it may be',
+  'gauge.how': 'How it was measured; other readings; typing it in',
   'readings.heading': 'Other readings',
   'readings.why': 'The photo allows more than one count. Choose the one you see.',
   'readings.one': '{stitches} stitches, {rows} rows',
   'readings.weight': '{share} likely',
 
+  'correct.wait': 'Once the photo is measured.',
   'correct.heading': 'Put the reading right',
   'correct.reference': 'Mark the scale',
   'correct.area': 'Mark the fabric',
@@ -303,9 +304,9 @@ export const en = {
 
   'welcome.label': 'How this works',
   'welcome.one':
-    'A sample photo is being measured below: the card beside the swatch gives the scale, the lines show the stitches and rows that were counted.',
-  'welcome.two': 'Type the size you want. Chain, rows, border and yarn follow at once.',
-  'welcome.three': 'Then bring in a photo of your own swatch. It stays on this computer.',
+    'The card beside the sample gives the scale; the lines are the stitches and rows that were counted.',
+  'welcome.two': 'Type the size you want: chain, rows, border and yarn follow.',
+  'welcome.three': 'Then use a photo of your own swatch. It stays on this computer.',
   'welcome.photoHelp': 'How to take the photo',
   'welcome.close': 'Got it',
 

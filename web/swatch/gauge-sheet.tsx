@@ -43,7 +43,7 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch }: Gau
         {gauge ? (
           <GaugeFigures gauge={gauge} />
         ) : (
-          !measurement && <p className="placeholder-figures">{text('gauge.waiting')}</p>
+          !measurement && <p className="placeholder-figures gauge-waiting">{text('gauge.waiting')}</p>
         )}
         {source !== 'measurement' && source !== null && (
           <p>
@@ -60,37 +60,32 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch }: Gau
       </div>
       {measurement && <AdviceList advice={measurement.advice} />}
       {measurement?.status === 'unsure' && readings}
-      {measurement && (
-        <details className="fold">
-          <summary>{text('gauge.how')}</summary>
-          <div className="fold-inside">
-            <HowMeasured measurement={measurement} />
-            {measuring.photo?.id && (
-              <div className="field">
-                <label htmlFor={`${id}-stitch`}>{text('gauge.stitchIs')}</label>
-                <StitchSelect
-                  id={`${id}-stitch`}
-                  value={measuring.options.stitch ?? ''}
-                  firstOption={text('gauge.stitchAuto')}
-                  onChange={onStitch}
-                />
-                {likely && (
-                  <p className="field-help">
-                    {text('gauge.looksLike', {
-                      stitch: nameOf(likely.stitch),
-                      share: format.percent(likely.weight),
-                    })}
-                  </p>
-                )}
-              </div>
-            )}
-            {measurement.status !== 'unsure' && readings}
-          </div>
-        </details>
-      )}
       <details className="fold">
-        <summary>{text('gauge.byHand')}</summary>
-        <ByHand gauge={gauge} onUse={onChoose} />
+        <summary>{text('gauge.how')}</summary>
+        <div className="fold-inside">
+          {measurement && <HowMeasured measurement={measurement} />}
+          {measuring.photo?.id && (
+            <div className="field">
+              <label htmlFor={`${id}-stitch`}>{text('gauge.stitchIs')}</label>
+              <StitchSelect
+                id={`${id}-stitch`}
+                value={measuring.options.stitch ?? ''}
+                firstOption={text('gauge.stitchAuto')}
+                onChange={onStitch}
+              />
+              {likely && (
+                <p className="field-help">
+                  {text('gauge.looksLike', {
+                    stitch: nameOf(likely.stitch),
+                    share: format.percent(likely.weight),
+                  })}
+                </p>
+              )}
+            </div>
+          )}
+          {measurement?.status !== 'unsure' && readings}
+          <ByHand gauge={gauge} onUse={onChoose} />
+        </div>
       </details>
     </section>
   );
@@ -110,6 +105,7 @@ function ByHand({ gauge, onUse }: { gauge: PieceGauge | null; onUse: (choice: Ga
   };
   return (
     <form
+      aria-label={text('gauge.byHand')}
       className="line-up"
       onSubmit={(event) => {
         event.preventDefault();

@@ -66,16 +66,13 @@ export function SwatchBench({
             heightPx={photo?.heightPx ?? 3}
             label={text('photo.label')}
             lookAtPx={lookAtPx}
+            strip={busy && <Stages measuring={measuring} onStop={actions.stop} />}
             bar={
-              busy ? (
-                <Stages measuring={measuring} onStop={actions.stop} />
-              ) : (
-                <ShowRow
-                  shown={shown}
-                  onChange={setShown}
-                  mapThere={(measurement?.localGauge.length ?? 0) > 3}
-                />
-              )
+              <ShowRow
+                shown={shown}
+                onChange={setShown}
+                mapThere={(measurement?.localGauge.length ?? 0) > 3}
+              />
             }
           >
             {measurement && shown.map !== 'none' && (
@@ -98,25 +95,33 @@ export function SwatchBench({
           )}
         </p>
       )}
-      {measurement && !busy && (
+      {photo && (
         <details className="fold">
           <summary>{text('correct.heading')}</summary>
-          <CorrectPanel
-            measurement={measurement}
-            options={measuring.options}
-            correction={correction}
-            onChange={correct}
-            onMeasure={actions.measureAgain}
-          />
+          {measurement && !busy ? (
+            <CorrectPanel
+              measurement={measurement}
+              options={measuring.options}
+              correction={correction}
+              onChange={correct}
+              onMeasure={actions.measureAgain}
+            />
+          ) : (
+            <p>{text('correct.wait')}</p>
+          )}
         </details>
       )}
-      {measurement?.scale && photo && !busy && (
+      {photo && (
         <details className="fold">
           <summary>{text('flat.heading')}</summary>
-          <FlatSwatch src={photo.src} measurement={measurement} />
+          {measurement?.scale && !busy ? (
+            <FlatSwatch src={photo.src} measurement={measurement} />
+          ) : (
+            <p>{text('correct.wait')}</p>
+          )}
         </details>
       )}
-      {photo?.isSample && !busy && (
+      {photo?.isSample && (
         <p>
           {text('photo.sampleNow')} {text('photo.noCard')}
         </p>
@@ -159,19 +164,18 @@ function ShowRow({
             </span>
           </label>
         ))}
-        {mapThere && (
-          <label className="tick">
-            <span className="only-read">{text('show.map')}</span>
-            <select
-              value={shown.map}
-              onChange={(event) => onChange({ ...shown, map: event.currentTarget.value as Shown['map'] })}
-            >
-              <option value="none">{text('show.mapNone')}</option>
-              <option value="stitches">{text('show.mapStitches')}</option>
-              <option value="rows">{text('show.mapRows')}</option>
-            </select>
-          </label>
-        )}
+        <label className="tick">
+          <span className="only-read">{text('show.map')}</span>
+          <select
+            disabled={!mapThere}
+            value={mapThere ? shown.map : 'none'}
+            onChange={(event) => onChange({ ...shown, map: event.currentTarget.value as Shown['map'] })}
+          >
+            <option value="none">{text('show.mapNone')}</option>
+            <option value="stitches">{text('show.mapStitches')}</option>
+            <option value="rows">{text('show.mapRows')}</option>
+          </select>
+        </label>
       </div>
     </fieldset>
   );
