@@ -79,9 +79,7 @@ const shifted = (s: BandStretch, rows: number): { x: number; y: number } => ({
  * ticks of a scale are not long against their spacing; stripes and ribs of cloth are.
  */
 function isNoScale(m: Measured, rows: number): boolean {
-  return (
-    m.share < MIN_SHARE || m.depth > MAX_DEPTH_PITCHES * m.stretch.pitchPx || m.depth > 1.86 * rows
-  );
+  return m.share < MIN_SHARE || m.depth > MAX_DEPTH_PITCHES * m.stretch.pitchPx || m.depth > 1.86 * rows;
 }
 const MIN_SHARE = 0.12;
 const MAX_DEPTH_PITCHES = 6;

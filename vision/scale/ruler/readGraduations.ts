@@ -3,7 +3,7 @@ import { findSeeds, type Seed } from './findSeeds.ts';
 import { angleBetween, followBand, type FollowedBand } from './followBand.ts';
 import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
-import { lineContrast, medianOf, readTicks, type TickRun } from './readTicks.ts';
+import { leanOfTicks, lineContrast, medianOf, readTicks, type TickRun } from './readTicks.ts';
 import { straightenBand, type StraightBand } from './straightenBand.ts';
 
 /** A run of ticks that was read, whether or not its graduation could be named. */
@@ -103,10 +103,14 @@ function liesOn(
 }
 
 function readBand(gray: GrayImage, level: Level, followed: FollowedBand): Reading | null {
-  const band = straightenBand(level.image, followed, 13);
+  const rough = straightenBand(level.image, followed, 13);
   let best: Reading | null = null;
   for (const polarity of [-1, 1] as const) {
-    const run = readTicks(band, followed.depthPx, polarity);
+    const first = readTicks(rough, followed.depthPx, polarity);
+    if (!first || first.jitter > 0.09 || first.completeness < 0.5) continue;
+    const lean = leanOfTicks(rough, first);
+    const band = lean ? straightenBand(level.image, followed, 13, { lean }) : rough;
+    const run = lean ? readTicks(band, followed.depthPx, polarity) : first;
     if (!run || run.jitter > 0.09 || run.completeness < 0.5) continue;
     const divisor = commonDivisor(run);
     if (divisor > 1) {

@@ -1,4 +1,4 @@
-import type { StraightBand } from './straightenBand.ts';
+import { fitPolynomial, type StraightBand } from './straightenBand.ts';
 
 /** One tick. `along` in px of the level, on the row in the middle of the shortest ticks. */
 export interface Tick {
@@ -203,6 +203,37 @@ export function readTicks(band: StraightBand, depthPx: number, polarity: 1 | -1)
     response,
     rows,
   };
+}
+
+/**
+ * The ticks' own direction along the band (radians, as `StraightBand.leanAt`), from where each tick lies in
+ * the two halves of its depth: what lies beside the scale disturbs this less than the band's mean phase.
+ * Null with too few ticks.
+ */
+export function leanOfTicks(band: StraightBand, run: TickRun): ((along: number) => number) | null {
+  const depth = run.to - run.from;
+  const k = band.columnsPerPx;
+  const halves = [
+    rowMean(band, run.from - 0.25 * depth, -0.12 * depth),
+    rowMean(band, 0.12 * depth, run.to + 0.25 * depth),
+  ];
+  // from the middle of one half to that of the other
+  const apart = 0.87 * depth;
+  const x: number[] = [];
+  const y: number[] = [];
+  for (const t of run.ticks) {
+    const pitch = band.pitchAt(t.along) * k;
+    const at = (t.along - band.alongStart) * k;
+    const a = linePosition(halves[0]!, at, pitch, run.polarity);
+    const b = linePosition(halves[1]!, at, pitch, run.polarity);
+    if (!a || !b || Math.abs(a.at - b.at) > 0.5 * pitch) continue;
+    const slope = (b.at - a.at) / k / apart;
+    const lean = band.leanAt(t.along);
+    x.push(t.along);
+    y.push(Math.atan2(Math.sin(lean) - slope, Math.cos(lean)));
+  }
+  if (x.length < 12) return null;
+  return fitPolynomial(x, y, x.length >= 40 ? 2 : 1);
 }
 
 function strongestNear(

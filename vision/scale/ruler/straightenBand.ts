@@ -20,6 +20,8 @@ export interface StraightBand {
   pitchAt(along: number): number;
   /** Level pixel of a place on the band. */
   toPoint(along: number, across: number): Point;
+  /** Direction of the ticks against the normal of the band's chord, radians. */
+  leanAt(along: number): number;
   /** Greatest departure of the band's middle line from a straight line, px. */
   bowPx: number;
 }
@@ -84,7 +86,12 @@ function solve(a: Float64Array[]): number[] {
 }
 
 /** Lays a followed band out straight, `reachPitches` pitches deep to both sides. */
-export function straightenBand(image: GrayImage, band: FollowedBand, reachPitches: number): StraightBand {
+export function straightenBand(
+  image: GrayImage,
+  band: FollowedBand,
+  reachPitches: number,
+  better?: { lean(along: number): number },
+): StraightBand {
   const s = band.stretches;
   const a = s[0]!;
   const b = s[s.length - 1]!;
@@ -97,16 +104,18 @@ export function straightenBand(image: GrayImage, band: FollowedBand, reachPitche
   const line = fitPolynomial(along, across, degree);
   // direction of the ticks, against the chord's normal
   const normal = chord + Math.PI / 2;
-  const lean = fitPolynomial(
-    along,
-    s.map((p) => {
-      let d = p.tickAngle - normal;
-      while (d > Math.PI / 2) d -= Math.PI;
-      while (d < -Math.PI / 2) d += Math.PI;
-      return d;
-    }),
-    s.length >= 6 ? 2 : s.length >= 3 ? 1 : 0,
-  );
+  const lean =
+    better?.lean ??
+    fitPolynomial(
+      along,
+      s.map((p) => {
+        let d = p.tickAngle - normal;
+        while (d > Math.PI / 2) d -= Math.PI;
+        while (d < -Math.PI / 2) d += Math.PI;
+        return d;
+      }),
+      s.length >= 6 ? 2 : s.length >= 3 ? 1 : 0,
+    );
   const pitch = fitPolynomial(
     along,
     s.map((p, i) => {
@@ -155,6 +164,7 @@ export function straightenBand(image: GrayImage, band: FollowedBand, reachPitche
     acrossStart: -reach,
     pitchAt: pitch,
     toPoint,
+    leanAt: lean,
     bowPx,
   };
 }
