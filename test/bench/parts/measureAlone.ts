@@ -1,0 +1,21 @@
+/**
+ * Measures one photo several times in a process of its own and prints what it took as JSON: the memory of a
+ * worker can only be told where nothing else has run before.
+ */
+import { readFile } from 'node:fs/promises';
+import type { Measurement } from '../../../vision/measurement.ts';
+
+const [path, times] = process.argv.slice(2);
+const bytes = await readFile(path!);
+const { measurePhoto } = await import('../../../vision/measurePhoto.ts');
+const tookMs: number[] = [];
+const stages: Measurement['timingsMs'][] = [];
+let status = '';
+for (let i = 0; i < Number(times); i++) {
+  const startedMs = performance.now();
+  const measurement = await measurePhoto(bytes, { stitch: 'hdc' });
+  tookMs.push(performance.now() - startedMs);
+  stages.push(measurement.timingsMs);
+  status = measurement.status;
+}
+console.log(JSON.stringify({ tookMs, stages, status, peakBytes: process.resourceUsage().maxRSS * 1024 }));
