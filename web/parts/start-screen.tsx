@@ -59,6 +59,7 @@ export function StartScreen() {
             onChoose={work.setChoice}
             gauge={work.gauge}
             onStitch={work.onStitch}
+            onMeasure={actions.measureAgain}
           />
           <AnswerSheet work={work} />
         </div>

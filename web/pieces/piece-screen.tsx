@@ -205,6 +205,7 @@ function PieceEditor({
             onChoose={work.setChoice}
             gauge={work.gauge}
             onStitch={work.onStitch}
+            onMeasure={actions.measureAgain}
           />
         </div>
       )}

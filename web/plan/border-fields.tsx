@@ -37,7 +37,10 @@ export function BorderFields({
             else
               onChange({
                 ...draft,
-                border: { ...(border ?? { stitch: 'post-rib', colour: colours[0]?.id }), rounds },
+                border: {
+                  ...(border ?? { stitch: 'post-rib', colour: colours[0]?.id }),
+                  rounds,
+                },
               });
           }}
         />

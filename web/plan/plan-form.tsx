@@ -1,6 +1,8 @@
+import { text } from '../lib/text.ts';
 import { BorderFields } from './border-fields.tsx';
 import { ColourFields, LayoutFields } from './colour-fields.tsx';
 import type { PlanDraft } from './draft.ts';
+import { RowFields } from './row-fields.tsx';
 import { StitchFields } from './stitch-fields.tsx';
 import { WeighFields, type CountedSwatch } from './weigh-fields.tsx';
 
@@ -16,6 +18,10 @@ export function PlanForm({ draft, onChange, counted }: PlanFormProps) {
     <form className="plan-part" onSubmit={(event) => event.preventDefault()}>
       <StitchFields draft={draft} onChange={onChange} />
       <BorderFields draft={draft} onChange={onChange} />
+      <details className="fold">
+        <summary>{text('rows.heading')}</summary>
+        <RowFields draft={draft} onChange={onChange} />
+      </details>
       <ColourFields draft={draft} onChange={onChange} />
       <LayoutFields draft={draft} onChange={onChange} />
       <WeighFields draft={draft} onChange={onChange} counted={counted} />

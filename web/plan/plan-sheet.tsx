@@ -1,7 +1,9 @@
 import { useId, type ReactNode } from 'react';
 import type { Work } from '../parts/use-work.ts';
 import { text } from '../lib/text.ts';
+import { MakeDo } from './make-do.tsx';
 import { GaugeLine, Instructions, Neighbours, PlanPicture } from './plan-result.tsx';
+import { SizeTable } from './size-table.tsx';
 
 /** What follows from the choices: the piece to scale, the counts next to it, and the sentences. */
 export function PlanSheet({ work, children }: { work: Work; children?: ReactNode }) {
@@ -21,6 +23,31 @@ export function PlanSheet({ work, children }: { work: Work; children?: ReactNode
       />
       {children}
       <Instructions plan={plan} />
+      {work.spec && (
+        <details className="fold">
+          <summary>{text('makeDo.heading')}</summary>
+          <MakeDo
+            spec={work.spec}
+            onTake={(found) =>
+              work.setDraft({
+                ...work.draft,
+                fixed: { chain: found.chain, rows: found.rows },
+                border: work.draft.border && {
+                  ...work.draft.border,
+                  rounds: found.borderRounds,
+                  colour: found.borderColours,
+                },
+              })
+            }
+          />
+        </details>
+      )}
+      {work.spec && (
+        <details className="fold">
+          <summary>{text('sizes.heading')}</summary>
+          <SizeTable spec={work.spec} />
+        </details>
+      )}
     </section>
   );
 }

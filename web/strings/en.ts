@@ -463,4 +463,39 @@ export const en = {
   'history.deleted': 'The check was deleted.',
   'history.undo': 'Bring it back',
   'history.deleteNamed': 'Delete the check of {day}',
+
+  'scale.checkLine': 'Check line on the sheet measures, mm',
+  'scale.checkLineHow': 'Lay a ruler on the 100 mm line: printers often shrink a page a little.',
+
+  'rows.heading': 'Rows, hook, and a measured border',
+  'rows.multiple': 'Rows: multiple of',
+  'rows.plus': 'plus',
+  'rows.last': 'Last row',
+  'rows.lastAny': 'either side',
+  'rows.lastRight': 'a right-side row',
+  'rows.lastWrong': 'a wrong-side row',
+  'hook.mm': 'Hook or needles, mm',
+  'border.measured': { one: 'Depth of {n} round, measured', other: 'Depth of {n} rounds, measured' },
+
+  'hook.heading': 'For a pattern that asks for a gauge',
+  'hook.wanted': 'It asks for stitches {unit}',
+  'hook.used': 'You worked with, mm',
+
+  'makeDo.heading': 'Make do with the yarn you have',
+  'makeDo.how': 'Fill in what you have. Sizes near yours, and one border round more or fewer, are tried.',
+  'makeDo.skeins': 'Skeins of {name}',
+  'makeDo.end': 'Last row in',
+  'makeDo.endAny': 'any colour',
+  'makeDo.plan': 'Chain {chain}, {rows} rows, {rounds} border rounds: {size}',
+  'makeDo.givesUp': 'Gives up: {what}.',
+  'makeDo.take': 'Plan with this',
+
+  'sizes.heading': 'Several sizes at once',
+  'sizes.which': 'Sizes',
+  'sizes.size': 'Size',
+  'sizes.rounds': 'Stitches of each border round',
+
+  'sample.name': 'Harbour throw (a sample)',
+  'sample.make': 'Put a sample piece here',
+  'sample.making': 'Measuring the sample…',
 } as const;

@@ -1,11 +1,13 @@
 import { useId, useState } from 'react';
 import { MM_PER_10CM, MM_PER_4IN, type StitchKey } from '../../calc/index.ts';
+import type { MeasureOptions } from '../../vision/measurement.ts';
 import { NumberInput } from '../lib/number-input.tsx';
 import { useFormat } from '../lib/format.ts';
 import { text } from '../lib/text.ts';
 import { StitchSelect, useStitchName } from '../plan/stitch-fields.tsx';
 import { AdviceList, GaugeFigures, HowMeasured, StatusLine, type PieceGauge } from './gauge-card.tsx';
 import { gaugeFromOf, type GaugeChoice } from './gauge-choice.ts';
+import { HookAdviceForm } from './hook-advice.tsx';
 import { Readings } from './readings.tsx';
 import type { Measuring } from './use-measuring.ts';
 
@@ -16,12 +18,13 @@ export interface GaugeSheetProps {
   gauge: PieceGauge | null;
   /** The maker says which stitch it is (null: the photo is to say). */
   onStitch: (stitch: StitchKey | null) => void;
+  onMeasure: (options: MeasureOptions) => void;
 }
 
 const PER_4IN = MM_PER_4IN / MM_PER_10CM;
 
 /** The numbers: status, figures, how they came about, other readings, and typing them by hand. */
-export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch }: GaugeSheetProps) {
+export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMeasure }: GaugeSheetProps) {
   const id = useId();
   const format = useFormat();
   const nameOf = useStitchName();
@@ -64,6 +67,19 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch }: Gau
         <summary>{text('gauge.how')}</summary>
         <div className="fold-inside">
           {measurement && <HowMeasured measurement={measurement} />}
+          {measurement?.scale?.kind === 'sheet' && (
+            <NumberInput
+              label={text('scale.checkLine')}
+              value={measuring.options.checkLineMm ?? null}
+              min={50}
+              max={200}
+              optional
+              help={text('scale.checkLineHow')}
+              onChange={(checkLineMm) =>
+                onMeasure({ ...measuring.options, checkLineMm: checkLineMm ?? undefined })
+              }
+            />
+          )}
           {measuring.photo?.id && (
             <div className="field">
               <label htmlFor={`${id}-stitch`}>{text('gauge.stitchIs')}</label>
@@ -85,6 +101,7 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch }: Gau
           )}
           {measurement?.status !== 'unsure' && readings}
           <ByHand gauge={gauge} onUse={onChoose} />
+          {gauge && <HookAdviceForm gauge={gauge} />}
         </div>
       </details>
     </section>
