@@ -27,6 +27,8 @@ const CELL = 16;
 const BINS = 24;
 const FFT_SIZE = 256;
 const WINDOW = 192;
+/** Energy of one sharp edge right across a cell: that of the ruler itself, where its ticks begin. */
+const ONE_EDGE = 5;
 
 const fft = new FFT(FFT_SIZE);
 const hann = Float64Array.from({ length: WINDOW }, (_, i) => Math.sin((Math.PI * (i + 0.5)) / WINDOW) ** 2);
@@ -55,15 +57,15 @@ export function findSeeds(image: GrayImage, options: FindSeedsOptions): Seed[] {
     const crossL = ((b + BINS / 2 - 1) % BINS) * cells;
     const crossR = ((b + BINS / 2 + 1) % BINS) * cells;
     for (let i = 0; i < cells; i++) {
+      const across = energy[cross + i]! + 0.8 * (energy[crossL + i]! + energy[crossR + i]!) - ONE_EDGE;
       const e =
-        energy[own + i]! +
-        0.8 * (energy[left + i]! + energy[right + i]!) -
-        0.7 * (energy[cross + i]! + 0.8 * (energy[crossL + i]! + energy[crossR + i]!));
+        energy[own + i]! + 0.8 * (energy[left + i]! + energy[right + i]!) - (across > 0 ? 0.7 * across : 0);
       net[own + i] = e > 0 ? Math.sqrt(e) : 0;
     }
   }
 
   const found: { score: number; cell: number; bin: number }[] = [];
+  const sums = new Float32Array(cells);
   const HALF = 6;
   for (let b = 0; b < BINS; b++) {
     const angle = (b * Math.PI) / BINS;
@@ -74,6 +76,7 @@ export function findSeeds(image: GrayImage, options: FindSeedsOptions): Seed[] {
       dy.push(Math.round(s * Math.sin(angle)));
     }
     const own = b * cells;
+    sums.fill(0);
     for (let cy = 0; cy < rows; cy++)
       for (let cx = 0; cx < columns; cx++) {
         if (net[own + cy * columns + cx]! < 0.35) continue;
@@ -83,8 +86,21 @@ export function findSeeds(image: GrayImage, options: FindSeedsOptions): Seed[] {
           const y = cy + dy[s]!;
           if (x >= 0 && y >= 0 && x < columns && y < rows) sum += Math.min(3.5, net[own + y * columns + x]!);
         }
-        const score = sum / (2 * HALF + 1);
-        if (score > 0.5) found.push({ score, cell: cy * columns + cx, bin: b });
+        sums[cy * columns + cx] = sum / (2 * HALF + 1);
+      }
+    // a band of ticks is narrow: runs with as much on both sides are cloth
+    const ax = Math.round(-4 * Math.sin(angle));
+    const ay = Math.round(4 * Math.cos(angle));
+    for (let cy = 0; cy < rows; cy++)
+      for (let cx = 0; cx < columns; cx++) {
+        const own = sums[cy * columns + cx]!;
+        if (own <= 0.5) continue;
+        const beside = Math.min(
+          sumAt(sums, columns, rows, cx + ax, cy + ay),
+          sumAt(sums, columns, rows, cx - ax, cy - ay),
+        );
+        const score = own - 0.6 * beside;
+        if (score > 0.25) found.push({ score, cell: cy * columns + cx, bin: b });
       }
   }
   found.sort((p, q) => q.score - p.score);
@@ -109,6 +125,10 @@ export function findSeeds(image: GrayImage, options: FindSeedsOptions): Seed[] {
     if (seed) seeds.push(seed);
   }
   return inTurn(seeds);
+}
+
+function sumAt(sums: Float32Array, columns: number, rows: number, x: number, y: number): number {
+  return x < 0 || y < 0 || x >= columns || y >= rows ? 0 : sums[y * columns + x]!;
 }
 
 /**
