@@ -12,7 +12,7 @@ import { ProblemError, problemFrom, problemOf } from './api/problem.ts';
 import { refuseOddJson } from './api/refuseOddJson.ts';
 import { measuringSheetQuerySchema, type Session } from './api/schemas.ts';
 import { drawMeasuringSheet } from './drawMeasuringSheet.ts';
-import { countWaiting } from './jobs/countWaiting.ts';
+import { lookAtQueue } from './jobs/lookAtQueue.ts';
 import { documentationRoutes } from './routes/documentation.ts';
 import { measurementRoutes } from './routes/measurements.ts';
 import { pairingRoutes } from './routes/pairings.ts';
@@ -53,7 +53,7 @@ export function createApp(services: Services, options: AppOptions): Express {
     res.json({ status: 'ok' });
   });
   app.get('/metrics', identify(services), requireVisitor, requireHost, async (_req, res) => {
-    await countWaiting(services);
+    await lookAtQueue(services);
     res.type(services.metrics.registry.contentType).send(await services.metrics.registry.metrics());
   });
 

@@ -4,7 +4,7 @@ import { sql, type Selectable } from 'kysely';
 import { visitorOf } from '../access.ts';
 import { ProblemError } from '../api/problem.ts';
 import { measurementRequestSchema, type MeasurementJob } from '../api/schemas.ts';
-import { countWaiting } from '../jobs/countWaiting.ts';
+import { lookAtQueue } from '../jobs/lookAtQueue.ts';
 import { notify } from '../jobs/openQueue.ts';
 import { refuseWhenBusy } from '../jobs/refuseWhenBusy.ts';
 import { requirePhoto } from '../photos/readPhoto.ts';
@@ -43,7 +43,7 @@ export function measurementRoutes(services: Services): Router {
       .where('owner_id', '=', ownerId)
       .executeTakeFirst();
     if (!photo) throw new ProblemError('photo-gone');
-    const waiting = await countWaiting(services);
+    const { waiting } = await lookAtQueue(services);
     const row = await db.transaction().execute(async (transaction) => {
       const inserted = await transaction
         .insertInto('measurements')

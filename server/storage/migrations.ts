@@ -72,4 +72,9 @@ export const MIGRATIONS: Record<string, Migration> = {
         )`.execute(db);
     },
   },
+  '0002-pace-of-measuring': {
+    async up(db: Kysely<never>): Promise<void> {
+      await sql`create index measurements_finished on measurements (finished_at)`.execute(db);
+    },
+  },
 };

@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import { mkdir, readdir, rename, rm } from 'node:fs/promises';
 import { join } from 'node:path';
+import { Worker } from 'node:worker_threads';
 import { Kysely, PostgresDialect } from 'kysely';
 import { writeFileAtomically } from '../writeFileAtomically.ts';
 import { claimFolder } from './claimFolder.ts';
@@ -65,7 +66,7 @@ async function openEmbedded(dataFolder: string): Promise<Database> {
     if (!existsSync(folder)) {
       // Made under another name, so that a crash while the first files are laid leaves no broken database.
       const unfinished = join(dataFolder, `.database-${randomUUID()}`);
-      await (await PGlite.create({ dataDir: unfinished })).close();
+      await layDatabase(unfinished);
       await rename(unfinished, folder);
     }
     const pglite = await PGlite.create({ dataDir: folder });
@@ -106,6 +107,17 @@ async function openEmbedded(dataFolder: string): Promise<Database> {
     await release();
     throw asStorageError(error);
   }
+}
+
+function layDatabase(folder: string): Promise<void> {
+  return new Promise((resolve, reject) => {
+    const thread = new Worker(new URL('./layDatabase.mjs', import.meta.url), {
+      workerData: { folder },
+      execArgv: [],
+    });
+    thread.once('error', reject);
+    thread.once('exit', (code) => (code === 0 ? resolve() : reject(new Error(`laying a database: ${code}`))));
+  });
 }
 
 async function removeUnfinished(dataFolder: string): Promise<void> {
