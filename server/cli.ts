@@ -12,6 +12,7 @@ const USAGE = `swatch-gauge: read a swatch's gauge from a photo, and plan a piec
   gauge measure PHOTO [--reference auto|card|ruler|tape|paper|sheet] [--stitch KEY]
                       [--pixels] [--overlay OUT.png] [--json]
   gauge plan SPEC.json [--json]
+  gauge check PHOTO... --project FILE.json [--json]
 
 Exit code: 0 answered, 3 refused with advice, 2 bad input.`;
 
@@ -19,6 +20,7 @@ Exit code: 0 answered, 3 refused with advice, 2 bad input.`;
 const COMMANDS: Record<string, () => Promise<(args: string[]) => Promise<number>>> = {
   measure: async () => (await import('./commands/measure.ts')).measureCommand,
   plan: async () => (await import('./commands/plan.ts')).planCommand,
+  check: async () => (await import('./commands/check.ts')).checkCommand,
 };
 
 async function main(args: string[]): Promise<number> {

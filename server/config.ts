@@ -10,6 +10,8 @@ const environmentSchema = z.object({
   SWATCH_GAUGE_DATA: z.string().min(1).optional(),
   /** Vision threads in this process; 0 = this process only takes requests. */
   SWATCH_GAUGE_THREADS: z.coerce.number().int().min(0).max(64).optional(),
+  /** Heap of one vision thread, megabytes; one that needs more is ended and replaced. */
+  SWATCH_GAUGE_THREAD_MEGABYTES: z.coerce.number().int().min(64).max(16_384).default(1024),
   /** A photo that takes longer than this is given up. */
   SWATCH_GAUGE_MEASURE_SECONDS: z.coerce.number().min(1).max(600).default(30),
   /** Photos that may wait to be measured before more are turned away for a while. */
@@ -29,6 +31,7 @@ export interface Config {
   /** null: the embedded database in `dataFolder`. */
   databaseUrl: string | null;
   visionThreads: number;
+  threadHeapMegabytes: number;
   measureTimeoutSeconds: number;
   longestQueue: number;
   photoQuotaBytes: number;
@@ -67,6 +70,7 @@ export function readConfig(environment: NodeJS.ProcessEnv = process.env): Config
     dataFolder: env.SWATCH_GAUGE_DATA ?? defaultDataFolder(environment),
     databaseUrl: env.DATABASE_URL ?? null,
     visionThreads: env.SWATCH_GAUGE_THREADS ?? Math.min(4, availableParallelism()),
+    threadHeapMegabytes: env.SWATCH_GAUGE_THREAD_MEGABYTES,
     measureTimeoutSeconds: env.SWATCH_GAUGE_MEASURE_SECONDS,
     longestQueue: env.SWATCH_GAUGE_QUEUE,
     photoQuotaBytes: env.SWATCH_GAUGE_PHOTO_MEGABYTES * 1e6,

@@ -62,6 +62,7 @@ export async function openServices(
   const vision = openVisionPool({
     threads: config.visionThreads,
     timeoutSeconds: config.measureTimeoutSeconds,
+    heapMegabytes: config.threadHeapMegabytes,
     ...(options.visionTaskFile ? { taskFile: options.visionTaskFile } : {}),
   });
   const queue = await openQueue(database, {

@@ -40,6 +40,8 @@ export interface VisionPool {
 export function openVisionPool(options: {
   threads: number;
   timeoutSeconds: number;
+  /** Default 1024. */
+  heapMegabytes?: number;
   taskFile?: string;
 }): VisionPool {
   const taskFile = options.taskFile ?? fileURLToPath(new URL('./visionTask.ts', import.meta.url));
@@ -51,7 +53,7 @@ export function openVisionPool(options: {
     maxThreads: threads,
     idleTimeout: 60_000,
     execArgv: [],
-    resourceLimits: { maxOldGenerationSizeMb: 1024 },
+    resourceLimits: { maxOldGenerationSizeMb: options.heapMegabytes ?? 1024 },
   });
   // A dying thread is told to its task as well; without a listener it would take the process down.
   pool.on('error', () => {});

@@ -134,6 +134,60 @@ describe('gauge measure', () => {
   });
 });
 
+describe('gauge check', () => {
+  const SAMPLE = fileURLToPath(new URL('../../fixtures/samples/hdc-swatch-card.jpg', import.meta.url));
+  const project = (change: object = {}): string =>
+    JSON.stringify({
+      plan: { ...JSON.parse(SPEC), colours: [{ id: 'fog', skeinGrams: 100, skeinMetres: 200 }] },
+      rowsDone: 34,
+      yarn: [{ colour: 'fog', gramsBefore: 600, gramsLeft: 410 }],
+      ...change,
+    });
+
+  it('says how the piece is going and the ways to go on', { timeout: 120_000 }, async () => {
+    const path = await file('project.json', project());
+    const { code, stdout } = await gauge('check', SAMPLE, '--project', path, '--json');
+    expect(code).toBe(0);
+    const outcome = JSON.parse(stdout) as Record<string, never>;
+    expect(outcome).toMatchObject({
+      status: 'ok',
+      rowsDone: { value: 34, from: 'project' },
+      projection: { rowsDone: 34, message: expect.any(String) as string },
+      drift: { status: expect.any(String) as string },
+      yarn: [{ colour: 'fog' }],
+    });
+    // The swatch of the plan was looser than the photo, so that the piece will not be as wide as planned.
+    const { options, gauge: measured } = outcome as unknown as {
+      options: { kind: string; cost: { total: number } }[];
+      gauge: { stitchesPer10cm: { value: number } };
+    };
+    expect(measured.stitchesPer10cm.value).toBeGreaterThan(13.5);
+    expect(options.map(({ kind }) => kind)).toContain('go-on');
+    const costs = options.map(({ cost }) => cost.total);
+    expect(costs).toEqual(costs.toSorted((a, b) => a - b));
+  });
+
+  it.each([
+    ['more rows than the plan has', { rowsDone: 9999 }, 'rowsDone'],
+    ['a field that means nothing', { banana: 1 }, 'banana'],
+    ['no plan', { plan: undefined }, 'plan'],
+  ])('ends with 2 for a project with %s', { timeout: 120_000 }, async (_name, change, mentions) => {
+    const { code, stderr } = await gauge(
+      'check',
+      SAMPLE,
+      '--project',
+      await file('project.json', project(change)),
+    );
+    expect(code).toBe(2);
+    expect(stderr).toContain(mentions);
+    expect(stderr).not.toMatch(/\n\s+at /);
+  });
+
+  it('ends with 2 without a project', async () => {
+    expect((await gauge('check', SAMPLE)).code).toBe(2);
+  });
+});
+
 describe('gauge', () => {
   it('tells its commands', async () => {
     expect((await gauge('--help')).stdout).toContain('gauge measure PHOTO');

@@ -9,7 +9,7 @@ let photoId: string;
 beforeAll(async () => {
   server = await startTestServer({
     visionTaskFile,
-    config: { visionThreads: 2, measureTimeoutSeconds: 5, longestQueue: 12 },
+    config: { visionThreads: 2, threadHeapMegabytes: 80, measureTimeoutSeconds: 8, longestQueue: 12 },
   });
   photoId = (await server.uploadPhoto(await makePicture())).id;
 });

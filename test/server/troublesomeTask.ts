@@ -17,7 +17,7 @@ export default async function troublesomeTask(task: VisionTask): Promise<VisionO
     case 'seed': {
       // eats all the memory it may have
       const eaten: number[][] = [];
-      for (;;) eaten.push(new Array<number>(1e7).fill(eaten.length));
+      for (;;) eaten.push(new Array<number>(1e6).fill(eaten.length));
     }
     case 'dc':
       await sleep(400);
