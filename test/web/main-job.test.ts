@@ -12,7 +12,10 @@ afterAll(() => running?.close());
 
 describe.each(Object.keys(SCREENS) as (keyof typeof SCREENS)[])('The main job on a %s', (screen) => {
   it('measures the sample by itself, takes a typed size, and answers with chain, rows and yarn', async () => {
-    const { page, errors, leave } = await running.visit(screen);
+    const { page, errors, leave } = await running.visit(
+      screen,
+      screen === 'phone' ? { colorScheme: 'dark', reducedMotion: 'reduce' } : {},
+    );
 
     // No click so far: the sample is there and being measured.
     await page.getByTestId('status').waitFor();
@@ -60,6 +63,20 @@ describe.each(Object.keys(SCREENS) as (keyof typeof SCREENS)[])('The main job on
 });
 
 describe('Typing and units', () => {
+  it('plans in the stitch the photo shows: knitting is cast on', async () => {
+    const { page, leave } = await running.visit('desktop');
+    await page.getByTestId('chain').waitFor();
+    await page.getByText('Chain', { exact: true }).waitFor();
+    await page.getByRole('button', { name: 'Stockinette swatch above a ruler' }).click();
+    await page.getByText('Cast on', { exact: true }).waitFor();
+    expect(await page.getByLabel('Worked in').inputValue()).toBe('stockinette');
+    // Her own word for it stays, whatever the photo shows.
+    await page.getByLabel('Worked in').selectOption('garter');
+    await page.locator('summary', { hasText: 'How it was measured' }).click();
+    await page.getByText('Scale from the ruler').waitFor();
+    await leave();
+  });
+
   it('says what is wrong with a size it cannot read, and keeps the last good answer', async () => {
     const { page, leave } = await running.visit('desktop');
     await page.getByTestId('chain').waitFor();

@@ -94,6 +94,8 @@ describe('A piece from the first photo to the file it is kept in', () => {
     await page.getByLabel('Bring in a piece file').setInputFiles(file);
     await page.getByRole('heading', { name: 'Take it along' }).waitFor();
     expect(await page.getByTestId('chain').textContent()).toBe(chain);
+    await page.getByRole('button', { name: 'Delete this piece' }).click();
+    await page.getByText('Nothing kept yet.').waitFor();
 
     expect(errors).toEqual([]);
     await leave();
@@ -108,6 +110,34 @@ describe('A piece from the first photo to the file it is kept in', () => {
     await page.context().setOffline(true);
     await page.reload();
     await page.getByText('The program is not answering.').first().waitFor();
+    await leave();
+  });
+});
+
+describe('A first look around', () => {
+  it('puts a sample piece in the list, with sizes to compare and plans for the yarn at hand', async () => {
+    const { page, errors, leave } = await running.visit('desktop');
+    await page.getByRole('link', { name: 'Pieces' }).click();
+    await page.getByRole('button', { name: 'Put a sample piece here' }).click();
+    await page.getByRole('link', { name: 'Harbour throw (a sample)' }).click();
+
+    await page.locator('summary', { hasText: 'Several sizes at once' }).click();
+    const table = page.getByRole('region', { name: 'Several sizes at once' });
+    const chains = await table.locator('tbody tr td:nth-child(2)').allTextContents();
+    expect(chains.map(Number)).toEqual([...chains.map(Number)].sort((a, b) => a - b)); // larger sizes, longer chains
+
+    await page.locator('summary', { hasText: 'Make do with the yarn you have' }).click();
+    await page.getByLabel('Skeins of Slate').fill('20');
+    await page.getByLabel('Last row in').selectOption('c');
+    await page.getByRole('button', { name: 'Plan with this' }).first().click();
+    await page
+      .getByText(/end with Rust|ending with Rust/)
+      .first()
+      .waitFor();
+    expect(await accessibilityFaults(page)).toEqual([]);
+    expect(errors).toEqual([]);
+    await page.getByRole('button', { name: 'Delete this piece' }).click();
+    await page.getByRole('button', { name: /Bring back Harbour throw \(a sample\)/ }).waitFor();
     await leave();
   });
 });

@@ -1,11 +1,25 @@
 import { useMemo, useState } from 'react';
-import type { StitchKey } from '../../calc/index.ts';
+import { STITCHES, type StitchKey } from '../../calc/index.ts';
 import { usePreferences } from '../lib/preferences.tsx';
 import { toSpec, type PlanDraft } from '../plan/draft.ts';
 import { usePlan } from '../plan/use-plan.ts';
 import type { CountedSwatch } from '../plan/weigh-fields.tsx';
 import { gaugeInForce, type GaugeChoice } from '../swatch/gauge-choice.ts';
 import { useMeasuring } from '../swatch/use-measuring.ts';
+
+/** How sure the reader must be of the stitch for the plan to follow it unasked. */
+const SURE_OF_STITCH = 0.5;
+
+/** The same choices in another stitch: its own multiple, and no crochet border on knitting unasked. */
+function inStitch(draft: PlanDraft, stitch: StitchKey): PlanDraft {
+  return {
+    ...draft,
+    stitch,
+    multiple: undefined,
+    fixed: undefined,
+    border: STITCHES[stitch].craft === 'knit' ? null : draft.border,
+  };
+}
 
 /** One piece in hand, from the photo to the plan: what the start screen and a kept piece have in common. */
 export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'measurement' }) {
@@ -15,12 +29,25 @@ export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'me
   const [choice, setChoice] = useState<GaugeChoice>(firstChoice);
 
   const measurement = measuring.job?.measurement ?? null;
+  // Until she says what it is, the plan is for the stitch the photo shows.
+  const [followed, setFollowed] = useState<string | null>(null);
+  const [stitchIsHers, setStitchIsHers] = useState(firstChoice.from !== 'measurement');
+  const likely = measurement?.looksLike[0];
+  if (measuring.job && measurement && measuring.job.id !== followed) {
+    setFollowed(measuring.job.id);
+    if (!stitchIsHers && likely && likely.weight >= SURE_OF_STITCH && likely.stitch !== draft.stitch)
+      setDraft(inStitch(draft, likely.stitch));
+  }
+
   const gauge = useMemo(() => gaugeInForce(choice, measurement), [choice, measurement]);
   const spec = useMemo(() => gauge && toSpec(draft, gauge, preferences), [gauge, draft, preferences]);
   const planned = usePlan(spec);
 
   /** Counts taken by hand belong to the size and stitch they were taken for, so any other change lets them go. */
-  const change = (next: PlanDraft) => setDraft({ ...next, fixed: undefined });
+  const change = (next: PlanDraft) => {
+    if (next.stitch !== draft.stitch) setStitchIsHers(true);
+    setDraft({ ...next, fixed: undefined });
+  };
 
   // A new photo, or measuring anew, is asked for in order to be used.
   const actions = useMemo(() => {
@@ -39,7 +66,8 @@ export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'me
   }, [measuringActions]);
 
   const onStitch = (stitch: StitchKey | null) => {
-    if (stitch) change({ ...draft, stitch, multiple: undefined });
+    setStitchIsHers(stitch !== null);
+    if (stitch) setDraft(inStitch(draft, stitch));
     actions.measureAgain({ ...measuring.options, stitch: stitch ?? undefined });
   };
 

@@ -1,5 +1,6 @@
 import { useId, type ReactNode } from 'react';
 import type { Work } from '../parts/use-work.ts';
+import { Fold } from '../lib/fold.tsx';
 import { text } from '../lib/text.ts';
 import { MakeDo } from './make-do.tsx';
 import { GaugeLine, Instructions, Neighbours, PlanPicture } from './plan-result.tsx';
@@ -8,6 +9,7 @@ import { SizeTable } from './size-table.tsx';
 /** What follows from the choices: the piece to scale, the counts next to it, and the sentences. */
 export function PlanSheet({ work, children }: { work: Work; children?: ReactNode }) {
   const id = useId();
+  const { spec } = work;
   const { plan, ready } = work.planned;
   if (!plan) return null;
   return (
@@ -23,31 +25,27 @@ export function PlanSheet({ work, children }: { work: Work; children?: ReactNode
       />
       {children}
       <Instructions plan={plan} />
-      {work.spec && (
-        <details className="fold">
-          <summary>{text('makeDo.heading')}</summary>
-          <MakeDo
-            spec={work.spec}
-            onTake={(found) =>
-              work.setDraft({
-                ...work.draft,
-                fixed: { chain: found.chain, rows: found.rows },
-                border: work.draft.border && {
-                  ...work.draft.border,
-                  rounds: found.borderRounds,
-                  colour: found.borderColours,
-                },
-              })
-            }
-          />
-        </details>
+      {spec && (
+        <Fold summary={text('makeDo.heading')}>
+          {() => (
+            <MakeDo
+              spec={spec}
+              onTake={(found) =>
+                work.setDraft({
+                  ...work.draft,
+                  fixed: { chain: found.chain, rows: found.rows },
+                  border: work.draft.border && {
+                    ...work.draft.border,
+                    rounds: found.borderRounds,
+                    colour: found.borderColours,
+                  },
+                })
+              }
+            />
+          )}
+        </Fold>
       )}
-      {work.spec && (
-        <details className="fold">
-          <summary>{text('sizes.heading')}</summary>
-          <SizeTable spec={work.spec} />
-        </details>
-      )}
+      {spec && <Fold summary={text('sizes.heading')}>{() => <SizeTable spec={spec} />}</Fold>}
     </section>
   );
 }

@@ -1,4 +1,4 @@
-import { useId, useMemo, useState } from 'react';
+import { useMemo, useState } from 'react';
 import { CalcError, sizeTable, SIZE_PRESETS, type PlanSpec } from '../../calc/index.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
 import { text } from '../lib/text.ts';
@@ -8,7 +8,6 @@ const FIRST_SIZES = ['baby-blanket', 'lap-blanket', 'throw'];
 
 /** One gauge, several sizes: the table for a pattern that is offered in more than one. */
 export function SizeTable({ spec }: { spec: PlanSpec }) {
-  const id = useId();
   const format = useFormat();
   const [chosen, setChosen] = useState(FIRST_SIZES);
   const rows = useMemo(() => {
@@ -55,12 +54,12 @@ export function SizeTable({ spec }: { spec: PlanSpec }) {
         rows.length > 0 && (
           <>
             <div className="scroll-x" tabIndex={0} role="region" aria-label={text('sizes.heading')}>
-              <table className="table" id={id}>
+              <table className="table">
                 <thead>
                   <tr>
                     <th scope="col">{text('sizes.size')}</th>
                     <th scope="col" className="number">
-                      {text('result.chain')}
+                      {text(rows[0]?.plan.craft === 'knit' ? 'result.castOn' : 'result.chain')}
                     </th>
                     <th scope="col" className="number">
                       {text('result.rows')}
@@ -82,7 +81,9 @@ export function SizeTable({ spec }: { spec: PlanSpec }) {
                   {rows.map((row) => (
                     <tr key={row.name}>
                       <th scope="row">{nameOf(row.name)}</th>
-                      <td className="number">{formatNumber(row.chain)}</td>
+                      <td className="number">
+                        {formatNumber(row.plan.craft === 'knit' ? row.stitches : row.chain)}
+                      </td>
                       <td className="number">{formatNumber(row.rows)}</td>
                       <td className="number">
                         {row.borderRounds.map((stitches) => formatNumber(stitches)).join(', ') || '–'}

@@ -45,10 +45,11 @@ export function SwatchBench({
       ],
     [measurement],
   );
+  // A photo chosen further down the page is worth nothing out of sight.
+  const showPhoto = () => photoRef.current?.scrollIntoView({ block: 'nearest' });
   const correct = (next: Correction) => {
     setCorrection(next);
-    if (correction.about === 'nothing' && next.about !== 'nothing')
-      photoRef.current?.scrollIntoView({ block: 'nearest' });
+    if (correction.about === 'nothing' && next.about !== 'nothing') showPhoto();
   };
   // A map and a mesh of lines on top of each other are neither.
   const drawn = shown.map === 'none' ? shown : { ...shown, rows: false, stitches: false };
@@ -126,7 +127,17 @@ export function SwatchBench({
           {text('photo.sampleNow')} {text('photo.noCard')}
         </p>
       )}
-      <PickPhoto samples={samples} onFile={actions.takeFile} onSample={actions.takeSample} />
+      <PickPhoto
+        samples={samples}
+        onFile={(file) => {
+          actions.takeFile(file);
+          showPhoto();
+        }}
+        onSample={(name) => {
+          actions.takeSample(name);
+          showPhoto();
+        }}
+      />
     </section>
   );
 }
