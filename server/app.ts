@@ -176,7 +176,9 @@ function measureRequests({ metrics, log }: Services): RequestHandler {
     res.once('finish', () => {
       const seconds = (performance.now() - startedMs) / 1000;
       const pattern: unknown = (req.route as { path?: unknown } | undefined)?.path;
-      const route = typeof pattern === 'string' ? `${req.baseUrl}${pattern}` : 'other';
+      // On the way out of a failed request express has forgotten where its router was mounted.
+      const base = req.originalUrl.startsWith('/api/v1/') ? '/api/v1' : '';
+      const route = typeof pattern === 'string' ? `${base}${pattern}` : 'other';
       const labels = { method: req.method, route, status: String(res.statusCode) };
       metrics.requestSeconds.observe(labels, seconds);
       log.info({ ...labels, ms: Math.round(seconds * 1000) }, 'request');
