@@ -1,6 +1,6 @@
 import { demodulate } from './lattice/demodulate.ts';
 import { fitPhaseField, type PhaseField } from './lattice/fitPhaseField.ts';
-import { meanSpectrum, strongestWaves, type Wave } from './lattice/meanSpectrum.ts';
+import { meanSpectrum, powerAt, strongestWaves, type Spectrum, type Wave } from './lattice/meanSpectrum.ts';
 import { cutTile } from './lattice/resample.ts';
 import { READABLE_PITCH_PX, readTexture, type TextureMaps } from './lattice/readTexture.ts';
 import { weightedMedian } from './lattice/robust.ts';
@@ -75,15 +75,17 @@ interface WaveChoice {
 /**
  * Which wave is the one: near the pitch that the reader expects, in about the right direction, and strong.
  * `along` is the unit vector along which the pitch is counted (square to rows; along the row for stitches).
+ * The expected wave itself is a candidate too: when no peak is near it, following a far one would be worse.
  */
 function chooseWave(
-  waves: Wave[],
+  spectrum: Spectrum,
   along: { x: number; y: number },
   expectedPitch: number,
   pitchSd: number,
   angleSdDeg: number,
 ): WaveChoice[] {
-  return waves
+  const expected = { kx: along.x / expectedPitch, ky: along.y / expectedPitch };
+  return [...strongestWaves(spectrum, 12), { ...expected, power: powerAt(spectrum, expected) }]
     .map((wave) => {
       const k = Math.hypot(wave.kx, wave.ky);
       const dot = (wave.kx * along.x + wave.ky * along.y) / k;
@@ -168,8 +170,8 @@ export async function fitLattice(
   const { widthPx: w, heightPx: h } = maps;
   const windowFor = (pitch: number) => (6 * pitch > 64 && Math.min(w, h) > 96 ? 128 : 64);
   const size = Math.max(windowFor(expectedRow), windowFor(expectedStitch));
-  const rowWaves = strongestWaves(meanSpectrum(maps.rowCos, weight, w, h, size), 12);
-  const stitchWaves = strongestWaves(meanSpectrum(maps.stitchCos, weight, w, h, size), 12);
+  const rowWaves = meanSpectrum(maps.rowCos, weight, w, h, size);
+  const stitchWaves = meanSpectrum(maps.stitchCos, weight, w, h, size);
   const rowChoices = chooseWave(rowWaves, acrossRow, expectedRow, rowSd, 7);
   const stitchChoices = chooseWave(stitchWaves, alongRow, expectedStitch, stitchSd, 9);
   if (!rowChoices.length || !stitchChoices.length) return null;

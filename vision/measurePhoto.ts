@@ -154,9 +154,10 @@ export async function measurePhoto(
   let countings: ReturnType<typeof countingsFor> = [{ stitch: 1, row: 1, weight: 1 }];
   const corrected = snapTo(lattice, corrections);
   if (corrections.length > 0) lattice = corrected;
-  else if (options.stitch) {
+  else {
     const mean = meanPitches(lattice);
-    countings = countingsFor(options.stitch, mean.row.pitchPx / mean.stitch.pitchPx);
+    const fabrics = options.stitch ? [{ stitch: options.stitch, weight: 1 }] : lattice.looksLike;
+    countings = countingsFor(fabrics, mean.row.pitchPx / mean.stitch.pitchPx);
     lattice = withFactors(lattice, countings[0]);
   }
   const mean = meanPitches(lattice);

@@ -29,25 +29,32 @@ const FACTOR_PRIOR: [factor: number, weight: number][] = [
 ];
 
 /**
- * Which whole or half counting fits the stitch that the maker names: garter read ridge by ridge has twice
- * the rows, rib read column pair by column pair twice the stitches.
+ * Which whole or half counting fits the fabric: garter read ridge by ridge has twice the rows, rib read
+ * column pair by column pair twice the stitches.
  *
+ * @param fabrics the stitch that the maker names, with weight 1, or what the cloth looks like, with weights
  * @param aspect row pitch ÷ stitch pitch as read
  * @returns factors on the counts and their weights, best first; weights sum to 1
  *
  * @example
- * countingsFor('garter', 1.0)[0]; // { stitch: 1, row: 2, weight: … }
+ * countingsFor([{ stitch: 'garter', weight: 1 }], 1.0)[0]; // { stitch: 1, row: 2, weight: … }
  */
 export function countingsFor(
-  stitch: StitchKey,
+  fabrics: { stitch: StitchKey; weight: number }[],
   aspect: number,
 ): { stitch: number; row: number; weight: number }[] {
-  const known = STITCH_ASPECTS[stitch];
+  const likelihood = (seen: number) =>
+    fabrics.reduce((sum, { stitch, weight }) => {
+      const known = STITCH_ASPECTS[stitch];
+      const z = Math.log(seen / known.aspect) / known.logSd;
+      return sum + (weight * Math.exp(-0.5 * z * z)) / known.logSd;
+    }, 1e-9);
   const all = FACTOR_PRIOR.flatMap(([stitchFactor, a]) =>
-    FACTOR_PRIOR.map(([rowFactor, b]) => {
-      const z = Math.log((aspect * stitchFactor) / rowFactor / known.aspect) / known.logSd;
-      return { stitch: stitchFactor, row: rowFactor, weight: a * b * Math.exp(-0.5 * z * z) + 1e-9 };
-    }),
+    FACTOR_PRIOR.map(([rowFactor, b]) => ({
+      stitch: stitchFactor,
+      row: rowFactor,
+      weight: a * b * likelihood((aspect * stitchFactor) / rowFactor),
+    })),
   );
   const total = all.reduce((sum, one) => sum + one.weight, 0);
   return all.map((one) => ({ ...one, weight: one.weight / total })).sort((a, b) => b.weight - a.weight);

@@ -120,3 +120,10 @@ export function strongestWaves(spectrum: Spectrum, most: number): Wave[] {
   }
   return waves.sort((a, b) => b.power - a.power).slice(0, most);
 }
+
+/** Power at the spectrum's cell nearest to a wave vector (cycles per pixel). */
+export function powerAt({ size: n, power }: Spectrum, wave: { kx: number; ky: number }): number {
+  const fx = ((Math.round(wave.kx * n) % n) + n) % n;
+  const fy = ((Math.round(wave.ky * n) % n) + n) % n;
+  return power[fy * n + fx];
+}
