@@ -6,6 +6,7 @@ import type { Config } from './config.ts';
 import { JOB_CHANNEL, openQueue, type JobQueue } from './jobs/openQueue.ts';
 import { requeueLost } from './jobs/requeueLost.ts';
 import { runMeasurement } from './jobs/runMeasurement.ts';
+import { hideMissedReferences } from './photos/hideMissedReferences.ts';
 import { openVisionPool, type VisionPool } from './measuring/visionPool.ts';
 import { createMetrics, type Metrics } from './metrics.ts';
 import { openDatabase, type Database } from './storage/openDatabase.ts';
@@ -116,8 +117,11 @@ export async function openServices(
     });
   }
   if (database.kind === 'embedded') await requeueLost(services);
+  if (takesJobs) vision.warmUp().catch((error: unknown) => log.warn({ err: error }, 'warming up failed'));
   const runTidy = (): void => {
-    tidy(services).catch((error: unknown) => log.warn({ err: error }, 'tidying failed'));
+    tidy(services)
+      .then(() => (takesJobs ? hideMissedReferences(services) : undefined))
+      .catch((error: unknown) => log.warn({ err: error }, 'tidying failed'));
   };
   const tidying = setInterval(runTidy, TIDY_EVERY_MS);
   tidying.unref();

@@ -27,6 +27,8 @@ export interface VisionPool {
   drawOverlay(bytes: Uint8Array, measurement: Measurement): Promise<Uint8Array>;
   /** The same photo with the reference's face made unreadable. */
   hideReference(bytes: Uint8Array, measurement: Measurement): Promise<Uint8Array>;
+  /** Loads what the first photo would have to wait for. */
+  warmUp(): Promise<void>;
   readonly threads: number;
   close(): Promise<void>;
 }
@@ -96,6 +98,7 @@ export function openVisionPool(options: {
     normalise: (bytes, maxPixels) => run({ kind: 'normalise', bytes, maxPixels }),
     drawOverlay: (bytes, measurement) => run({ kind: 'overlay', bytes, measurement }),
     hideReference: (bytes, measurement) => run({ kind: 'hide-reference', bytes, measurement }),
+    warmUp: () => run({ kind: 'warm-up' }),
     close: () => pool.close({ force: true }).catch(() => pool.destroy()),
   };
 }

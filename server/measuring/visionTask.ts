@@ -29,7 +29,10 @@ export interface HideReferenceTask {
   bytes: Uint8Array;
   measurement: Measurement;
 }
-export type VisionTask = MeasureTask | NormaliseTask | OverlayTask | HideReferenceTask;
+export interface WarmUpTask {
+  kind: 'warm-up';
+}
+export type VisionTask = MeasureTask | NormaliseTask | OverlayTask | HideReferenceTask | WarmUpTask;
 
 /** The photo as it is kept: an upright JPEG without metadata. */
 export interface NormalisedPhoto {
@@ -90,6 +93,12 @@ async function run(task: VisionTask): Promise<unknown> {
     case 'overlay': {
       const { drawOverlay } = await import('../../vision/drawOverlay.ts');
       return await drawOverlay(task.bytes, task.measurement);
+    }
+    case 'warm-up': {
+      const { measurePhoto } = await import('../../vision/measurePhoto.ts');
+      const blank = { width: 640, height: 480, channels: 3 as const, background: '#b4aa9f' };
+      await measurePhoto(await sharp({ create: blank }).jpeg().toBuffer(), {});
+      return null;
     }
     case 'hide-reference':
       return await hideReference(task.bytes, task.measurement);
