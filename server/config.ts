@@ -69,7 +69,7 @@ export function readConfig(environment: NodeJS.ProcessEnv = process.env): Config
     port: env.PORT ?? null,
     dataFolder: env.SWATCH_GAUGE_DATA ?? defaultDataFolder(environment),
     databaseUrl: env.DATABASE_URL ?? null,
-    visionThreads: env.SWATCH_GAUGE_THREADS ?? Math.min(4, availableParallelism()),
+    visionThreads: env.SWATCH_GAUGE_THREADS ?? Math.min(2, availableParallelism()),
     threadHeapMegabytes: env.SWATCH_GAUGE_THREAD_MEGABYTES,
     measureTimeoutSeconds: env.SWATCH_GAUGE_MEASURE_SECONDS,
     longestQueue: env.SWATCH_GAUGE_QUEUE,

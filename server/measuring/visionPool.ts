@@ -27,7 +27,7 @@ export interface VisionPool {
   drawOverlay(bytes: Uint8Array, measurement: Measurement): Promise<Uint8Array>;
   /** The same photo with the reference's face made unreadable. */
   hideReference(bytes: Uint8Array, measurement: Measurement): Promise<Uint8Array>;
-  /** Loads what the first photo would have to wait for. */
+  /** Loads, in every thread, what its first photo would have to wait for. */
   warmUp(): Promise<void>;
   readonly threads: number;
   close(): Promise<void>;
@@ -51,9 +51,9 @@ export function openVisionPool(options: {
   const pool = new Piscina({
     filename: fileURLToPath(new URL('./visionThread.mjs', import.meta.url)),
     workerData: { taskFile: pathToFileURL(taskFile).href },
-    minThreads: 1,
+    // A thread needs seconds before its first photo; none is let go.
+    minThreads: threads,
     maxThreads: threads,
-    idleTimeout: 60_000,
     execArgv: [],
     resourceLimits: { maxOldGenerationSizeMb: options.heapMegabytes ?? 1024 },
   });
@@ -98,7 +98,9 @@ export function openVisionPool(options: {
     normalise: (bytes, maxPixels) => run({ kind: 'normalise', bytes, maxPixels }),
     drawOverlay: (bytes, measurement) => run({ kind: 'overlay', bytes, measurement }),
     hideReference: (bytes, measurement) => run({ kind: 'hide-reference', bytes, measurement }),
-    warmUp: () => run({ kind: 'warm-up' }),
+    async warmUp() {
+      await Promise.all(Array.from({ length: threads }, () => run({ kind: 'warm-up' })));
+    },
     close: () => pool.close({ force: true }).catch(() => pool.destroy()),
   };
 }
