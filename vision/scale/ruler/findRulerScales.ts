@@ -46,8 +46,8 @@ export function rulerScales(
     used.add(first);
     const second = trusted.find((r) => !used.has(r) && areEdgesOfOne(first, r));
     if (second) used.add(second);
-    const scale = scaleOf(photo, first, second ?? null);
-    if (scale && options.kinds.includes(scale.kind as 'ruler' | 'tape')) scales.push(scale);
+    const scale = scaleOf(photo, first, second ?? null, options.kinds);
+    if (scale) scales.push(scale);
   }
   return scales.sort((a, b) => b.confidence - a.confidence);
 }
@@ -103,7 +103,12 @@ function areEdgesOfOne(a: Reading, b: Reading): boolean {
 const chordAngle = (s: Sightings): number =>
   Math.atan2(s.last.point.y - s.first.point.y, s.last.point.x - s.first.point.x);
 
-function scaleOf(photo: DecodedPhoto, first: Reading, second: Reading | null): Scale | null {
+function scaleOf(
+  photo: DecodedPhoto,
+  first: Reading,
+  second: Reading | null,
+  kinds: FindRulerScalesOptions['kinds'],
+): Scale | null {
   const { widthPx, heightPx } = photo.gray;
   const a = sightTicks(first, 0, false);
   const spanMm = Math.abs(a.last.alongMm - a.first.alongMm);
@@ -112,6 +117,8 @@ function scaleOf(photo: DecodedPhoto, first: Reading, second: Reading | null): S
   const bow = (first.band.bowPx * first.level.factor) / spanPx;
   const bent = bow > 0.006;
 
+  // a straight tape cannot be told from a ruler by its ticks: the maker's word counts, else its bend
+  const kind = kinds.length === 1 ? kinds[0]! : bent ? 'tape' : 'ruler';
   let b: Sightings | null = null;
   if (second && !bent) {
     const guess = sightTicks(second, 1, false);
@@ -133,6 +140,8 @@ function scaleOf(photo: DecodedPhoto, first: Reading, second: Reading | null): S
     distortionUncertainty: 0.015,
     tiltUncertainty: 0.4,
     mayCurve: bent,
+    baseAcrossMm: bent ? -first.side * TAPE_HALF_WIDTH_MM : 0,
+    workAboveMm: kinds.length === 1 || bent ? WORK_ABOVE_MM[kind] : WORK_ABOVE_MM.either,
     runs,
   });
   const alone = fitRulerPlane(a.ticks, a.bases, start, setup(1));
@@ -149,7 +158,7 @@ function scaleOf(photo: DecodedPhoto, first: Reading, second: Reading | null): S
       } else agreement = crossCheck(first, second!) ? 'none' : 'contradicts';
     }
   }
-  return toScale(first, second, a, b, plane, agreement, bent);
+  return toScale(first, second, a, b, plane, agreement, bent, kind);
 }
 
 /** Whether two runs side by side have the same mm per px to within what tilt can do. */
@@ -166,6 +175,7 @@ function toScale(
   plane: RulerPlane,
   agreement: 'none' | 'agrees' | 'contradicts',
   bent: boolean,
+  kind: 'ruler' | 'tape',
 ): Scale {
   const advice: Advice[] = [];
   const outlinePx = outlineOf(first, a, second, b);
@@ -177,17 +187,21 @@ function toScale(
   const lengthPx = Math.hypot(a.last.point.x - a.first.point.x, a.last.point.y - a.first.point.y);
 
   // how uncertain the scale is beside the ruler, by propagating the fit's covariance (JCGM 100:2008, 5.2)
-  const inflate = Math.max(1, plane.misfit);
-  const at = (p: Point): number => relativeScaleUncertainty(plane, p) * inflate;
   const ux = (a.last.point.x - a.first.point.x) / lengthPx;
   const uy = (a.last.point.y - a.first.point.y) / lengthPx;
-  const u0 = at(centre);
-  let slope = 0;
-  for (const side of [-1, 1]) {
-    const p = { x: centre.x - side * uy * lengthPx * 0.5, y: centre.y + side * ux * lengthPx * 0.5 };
-    slope = Math.max(slope, Math.sqrt(Math.max(0, at(p) ** 2 - u0 ** 2)) / 0.5);
+  const u0 = relativeScaleUncertainty(plane, centre);
+  let far = 0;
+  for (const [x, y] of [
+    [-uy, ux],
+    [uy, -ux],
+    [ux, uy],
+    [-ux, -uy],
+  ] as const) {
+    const p = { x: centre.x + x * lengthPx * 0.7, y: centre.y + y * lengthPx * 0.7 };
+    far += relativeScaleUncertainty(plane, p) ** 2 / 4;
   }
-  const relativeUncertainty = Math.hypot(u0, PLANE_HEIGHT_UNCERTAINTY);
+  const slope = Math.sqrt(Math.max(0, far - u0 * u0)) / 0.7;
+  const relativeUncertainty = Math.hypot(u0, PRINTING_UNCERTAINTY, bent ? BENDING_UNCERTAINTY : 0);
 
   let confidence = confidenceOf(first);
   const key = first.named!.key;
@@ -206,13 +220,12 @@ function toScale(
       message:
         'There are ticks of a ruler or tape, but whether they are millimetres or fractions of an inch is not certain. Come closer, so that at least 3 cm (or 2 in) of ticks are sharp, or mark a known length by hand.',
     });
-  const tape = bent || looksLikeTape(first);
   return {
-    kind: tape ? 'tape' : 'ruler',
+    kind,
     variety:
       second && agreement === 'agrees' && unitOf(second) !== unitOf(first) ? 'both' : GRADUATIONS[key].unit,
     homographyPxToMm: h,
-    homographyCovariance: homographyCovariance(plane, inflate),
+    homographyCovariance: homographyCovariance(plane),
     mmPerPx: localScale(h, centre),
     tiltDeg: plane.tiltDeg,
     relativeUncertainty,
@@ -224,15 +237,24 @@ function toScale(
   };
 }
 
-/** Ruler's face and fabric's surface differ by a millimetre or so in some 400 mm of distance. */
-const PLANE_HEIGHT_UNCERTAINTY = 0.0025;
+/** Graduations of household rulers and tapes are good to about a part in a thousand (common practice). */
+const PRINTING_UNCERTAINTY = 0.001;
+/** A tape bent in its plane buckles a little, and its ticks lie off the line that keeps its length. */
+const BENDING_UNCERTAINTY = 0.003;
+/** From the edge where a soft tape's ticks begin to its middle, mm (common practice: 13 to 20 mm wide). */
+const TAPE_HALF_WIDTH_MM = 8.2;
+
+/**
+ * Height of the cloth's mean surface above a scale's face, mm. A ruler is about as thick as the cloth beside it,
+ * a tape has almost no thickness; either may lie on the cloth as well as beside it, which its ticks do not tell.
+ */
+const WORK_ABOVE_MM = {
+  ruler: { mean: 0.2, sd: 2.4 },
+  tape: { mean: 1.6, sd: 2.1 },
+  either: { mean: 0.5, sd: 2.6 },
+};
 
 const unitOf = (r: Reading): string => GRADUATIONS[r.named!.key].unit;
-
-/** A soft tape bends, at least a little; a straight one cannot be told from a ruler, nor needs to be. */
-function looksLikeTape(_reading: Reading): boolean {
-  return false;
-}
 
 function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sightings | null): Point[] {
   const edge = (r: Reading, across: number, reverse: boolean): Point[] => {
@@ -273,8 +295,8 @@ function relativeScaleUncertainty(plane: RulerPlane, p: Point): number {
 }
 
 function derivatives(plane: RulerPlane, of: (h: Matrix3) => number): number[] {
-  const n = plane.parameters.length;
-  return plane.parameters.map((_, j) => {
+  const n = plane.covariance.length;
+  return plane.covariance.map((_, j) => {
     const step = Math.max(1e-9, 0.05 * Math.sqrt(Math.max(0, plane.covariance[j]![j]!)));
     const delta = new Array<number>(n).fill(0);
     delta[j] = step;
@@ -290,10 +312,10 @@ function quadratic(a: number[], m: number[][], b: number[]): number {
   return s;
 }
 
-function homographyCovariance(plane: RulerPlane, inflate: number): number[] {
+function homographyCovariance(plane: RulerPlane): number[] {
   const rows = Array.from({ length: 9 }, (_, e) => derivatives(plane, (h) => h[e]!));
   const out: number[] = [];
   for (let i = 0; i < 9; i++)
-    for (let j = 0; j < 9; j++) out.push(quadratic(rows[i]!, plane.covariance, rows[j]!) * inflate * inflate);
+    for (let j = 0; j < 9; j++) out.push(quadratic(rows[i]!, plane.covariance, rows[j]!));
   return out;
 }

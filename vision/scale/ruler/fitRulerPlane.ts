@@ -32,6 +32,10 @@ export interface FitRulerPlaneOptions {
   tiltUncertainty: number;
   /** A tape may curve; a ruler may not. */
   mayCurve: boolean;
+  /** Where run 0's ticks begin, mm across from the line that keeps its length when a tape is bent. */
+  baseAcrossMm: number;
+  /** Height of the work's surface above the scale's face, mm: mean and standard uncertainty. */
+  workAboveMm: { mean: number; sd: number };
   /** Number of runs, 1 or 2. */
   runs: number;
 }
@@ -44,7 +48,10 @@ export interface RulerPlane {
   radialDistortion: number;
   radialDistortionUncertainty: number;
   tiltDeg: number;
-  /** Homography for a change of the parameters, and the parameters' covariance: for propagation. */
+  /**
+   * Homography for a change of the parameters (the last is the work's height, mm) and their covariance:
+   * for propagation.
+   */
   homographyAt(delta: number[]): Matrix3;
   covariance: number[][];
   /** Curvature of the scale's line, 1/mm. */
@@ -76,12 +83,14 @@ export function fitRulerPlane(
   const runAt = options.mayCurve ? 10 : 8;
   const count = runAt + (options.runs > 1 ? 2 : 0);
 
-  const matrixOf = (p: number[]): number[] => {
+  const matrixOf = (p: number[], risenMm = 0): number[] => {
     const f = f0 * Math.exp(p[6]!);
     const z = Math.exp(p[2]!);
     const t = [((p[0]! - cx) / f) * z, ((p[1]! - cy) / f) * z, z];
     const norm = Math.hypot(p[3]!, p[4]!, 1);
     const n = [p[3]! / norm, p[4]! / norm, 1 / norm];
+    // nearer by what the work's surface rises above the face
+    for (let i = 0; i < 3; i++) t[i]! -= risenMm * n[i]!;
     const c = Math.cos(p[5]!);
     const s = Math.sin(p[5]!);
     const d = c * n[0]! + s * n[1]!;
@@ -124,7 +133,7 @@ export function fitRulerPlane(
     };
     const place = (run: number, along: number): [number, number, number, number] => {
       const x0 = run ? p[runAt]! : 0;
-      const y0 = run ? p[runAt + 1]! : 0;
+      const y0 = run ? p[runAt + 1]! : options.baseAcrossMm;
       const s = along + x0;
       if (!options.mayCurve) return [s, y0, 1, 0];
       // heading = κ s + κ' s²/2; its place by Gauss–Legendre quadrature with four nodes
@@ -230,22 +239,45 @@ export function fitRulerPlane(
   } catch {
     return null;
   }
-  const h = (q: number[]): Matrix3 => {
-    const g = invert3(matrixOf(q));
+  const h = (q: number[], risenMm: number): Matrix3 => {
+    const g = invert3(matrixOf(q, risenMm));
     return g.map((v) => v / g[8]!) as Matrix3;
   };
+  // the fit's misfit scales what it says of itself; the work's height is known apart from it
+  const { mean, sd } = options.workAboveMm;
   const free = ticks.length + bases.length;
+  const misfit = Math.sqrt(best.cost / Math.max(1, free - count + 4));
+  const inflate = UNMODELLED * Math.max(1, misfit);
   return {
-    homographyPxToMm: h(p),
-    misfit: Math.sqrt(best.cost / Math.max(1, free - count + 4)),
+    homographyPxToMm: h(p, mean),
+    misfit,
     radialDistortion: p[7]!,
     radialDistortionUncertainty: Math.sqrt(covariance[7]![7]!),
     tiltDeg: (Math.atan(Math.hypot(p[3]!, p[4]!)) * 180) / Math.PI,
-    homographyAt: (delta) => h(p.map((v, i) => v + delta[i]!)),
-    covariance,
+    homographyAt: (delta) =>
+      h(
+        p.map((v, i) => v + delta[i]!),
+        mean + delta[count]!,
+      ),
+    covariance: withHeight(covariance, inflate, sd),
     curvature: options.mayCurve ? p[curveAt]! : 0,
     parameters: p,
   };
+}
+
+/**
+ * What sightings share (a printed tick's own place, the lens beyond its first term, blur that leans) does not
+ * average out; measured against drawn scenes it doubles the uncertainty that the sightings alone give.
+ */
+const UNMODELLED = 2;
+
+/** The fit's covariance, inflated, with the height of the work as one more, independent quantity. */
+function withHeight(covariance: number[][], inflate: number, sd: number): number[][] {
+  const n = covariance.length;
+  return [
+    ...covariance.map((row) => [...row.map((v) => v * inflate * inflate), 0]),
+    [...new Array<number>(n).fill(0), sd * sd],
+  ];
 }
 
 /** Levenberg–Marquardt with differences for derivatives. Returns the normal matrix at the minimum. */
