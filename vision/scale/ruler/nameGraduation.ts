@@ -188,22 +188,25 @@ export function nameGraduation(index: number[], reach: number[]): NamedGraduatio
     return Math.min(...significance) > 3 ? least / sigma : 0;
   };
   // each pattern is held against all others on lengths cut where it says numerals begin
-  const claims = keys
-    .map((key) => ({ key, fit: fit(PATTERNS[key], index, reach, sigma) }))
-    .filter((f): f is { key: GraduationKey; fit: Fit } => f.fit !== null && distinct(f.fit) > MIN_SEPARATION)
-    .map((claim) => ({ ...claim, margin: rivalCost(claim.key, claim.fit) - claim.fit.cost }))
+  const claims = [...keys.map((key) => PATTERNS[key]), ...OTHERS.filter((o) => o.nested)]
+    .map((own) => ({ own, key: own.key as GraduationKey, fit: fit(own, index, reach, sigma) }))
+    .filter(
+      (f): f is { own: Pattern; key: GraduationKey; fit: Fit } =>
+        f.fit !== null && distinct(f.fit) > MIN_SEPARATION,
+    )
+    .map((claim) => ({ ...claim, margin: rivalCost(claim.own, claim.fit) - claim.fit.cost }))
     .filter((claim) => claim.margin > 0)
     // of nested patterns that both hold, the one with more levels explains what the other cuts away
     .sort((a, b) => b.fit.centres.length - a.fit.centres.length);
-  function rivalCost(own: GraduationKey, best: Fit): number {
+  function rivalCost(own: Pattern, best: Fit): number {
     let least = Infinity;
     for (const key of keys) {
-      const f = key === own ? null : fit(PATTERNS[key], index, reach, sigma, best.cap);
+      const f = key === own.key ? null : fit(PATTERNS[key], index, reach, sigma, best.cap);
       if (f && (distinct(f) > MIN_SEPARATION || f.cost < best.cost - MUCH_BETTER))
         least = Math.min(least, f.cost);
     }
     for (const other of OTHERS) {
-      const f = fit(other, index, reach, sigma, best.cap);
+      const f = other === own ? null : fit(other, index, reach, sigma, best.cap);
       if (!f) continue;
       if (!other.nested || distinct(f) > MIN_SEPARATION || f.cost < best.cost - MUCH_BETTER)
         least = Math.min(least, f.cost);
@@ -211,7 +214,8 @@ export function nameGraduation(index: number[], reach: number[]): NamedGraduatio
     return least;
   }
   const best = claims[0];
-  if (!best) return null;
+  // a graduation that nests like ours but is none of them is known, and not read
+  if (!best || !(best.key in PATTERNS)) return null;
   const pattern = PATTERNS[best.key];
   const centres = best.fit.centres;
   const separation = distinct(best.fit);

@@ -1,0 +1,166 @@
+import { describe, expect, it } from 'vitest';
+import { findRulerScales } from '../../vision/scale/ruler/findRulerScales.ts';
+import { nameGraduation } from '../../vision/scale/ruler/nameGraduation.ts';
+import { mmPerPxAt } from '../../vision/scale/lens.ts';
+import { drawRuler, type RulerDrawing } from './rulerDrawing.ts';
+
+const both: ('ruler' | 'tape')[] = ['ruler', 'tape'];
+
+/** Finds the scale of a drawn picture and how far it is from the truth at the ruler, relative. */
+function readDrawing(options: Partial<RulerDrawing>) {
+  const drawing = drawRuler({ widthPx: 1200, heightPx: 900, pxPerMm: 5, lengthMm: 160, ...options });
+  const scales = findRulerScales(drawing.photo, { kinds: both });
+  const scale = scales[0];
+  if (!scale) return { scales, scale: null, error: NaN, stated: NaN };
+  const x = scale.outlinePx.reduce((s, p) => s + p.x, 0) / scale.outlinePx.length;
+  const y = scale.outlinePx.reduce((s, p) => s + p.y, 0) / scale.outlinePx.length;
+  const size = { widthPx: 1200, heightPx: 900 };
+  const read = mmPerPxAt(scale.homographyPxToMm, scale.radialDistortion, { x, y }, size);
+  return { scales, scale, error: read / drawing.mmPerPxAt(x, y) - 1, stated: scale.relativeUncertainty };
+}
+
+describe('a ruler beside the work', () => {
+  it.each([
+    ['millimetres', { edges: ['metric', 'none'] }, 'metric'],
+    ['sixteenths of an inch', { edges: ['inch-16', 'none'] }, 'inch'],
+    ['eighths of an inch', { edges: ['inch-8', 'none'], lengthMm: 200 }, 'inch'],
+    ['millimetres on one edge and inches on the other', { edges: ['metric', 'inch-16'] }, 'both'],
+    ['light ticks on a dark body', { edges: ['metric', 'none'], body: 0.2, ink: 0.9 }, 'metric'],
+    ['ticks of only 3.5 px', { edges: ['metric', 'none'], pxPerMm: 3.5 }, 'metric'],
+    ['a ruler turned upside down', { edges: ['metric', 'none'], rotationDeg: 190 }, 'metric'],
+    [
+      'a ruler turned upright',
+      { edges: ['inch-16', 'none'], rotationDeg: 84, offsetMm: { x: 30, y: 0 } },
+      'inch',
+    ],
+  ] as [string, Partial<RulerDrawing>, string][])('is read: %s', (_what, options, variety) => {
+    const { scale, error } = readDrawing(options);
+    expect(scale?.variety).toBe(variety);
+    expect(scale?.confidence).toBeGreaterThan(0.5);
+    // the picture is drawn in the ruler's own plane; the scale is given for cloth half a millimetre higher
+    expect(Math.abs(error)).toBeLessThan(0.006);
+  });
+
+  it('gives the plane it lies in when the phone was tilted', () => {
+    const { scale, error } = readDrawing({ edges: ['metric', 'inch-16'], tiltDeg: 25, tiltTowardsDeg: 120 });
+    expect(scale!.tiltDeg).toBeGreaterThan(23);
+    expect(scale!.tiltDeg).toBeLessThan(27);
+    expect(Math.abs(error)).toBeLessThan(0.008);
+  });
+
+  it('says how uncertain it is, more so further away', () => {
+    const { scale, error, stated } = readDrawing({ edges: ['metric', 'none'], tiltDeg: 15 });
+    expect(Math.abs(error)).toBeLessThan(2.5 * stated);
+    expect(stated).toBeGreaterThan(0.001);
+    expect(stated).toBeLessThan(0.03);
+    expect(scale!.relativeUncertaintyPerReferenceLength).toBeGreaterThanOrEqual(0);
+    expect(scale!.homographyCovariance).toHaveLength(81);
+  });
+});
+
+describe('a tape lying in a curve', () => {
+  it('is read along the curve and called a tape', () => {
+    const { scale, error } = readDrawing({
+      edges: ['metric', 'none'],
+      radiusMm: 600,
+      bodyWidthMm: 16,
+      lengthMm: 180,
+    });
+    expect(scale?.kind).toBe('tape');
+    expect(scale?.variety).toBe('metric');
+    expect(Math.abs(error)).toBeLessThan(0.012);
+  });
+});
+
+describe('what is no ruler', () => {
+  it.each([
+    ['knitted cloth', { background: 'knit' }],
+    ['gingham', { background: 'gingham' }],
+    ['stripes', { background: 'stripes' }],
+    ['grain', { background: 'grain', tableGrain: 0.3 }],
+  ] as [string, Partial<RulerDrawing>][])('gives no scale: %s', (_what, options) => {
+    const { scales } = readDrawing({ bodyWidthMm: 0, edges: ['none', 'none'], ...options });
+    expect(scales.filter((s) => s.confidence >= 0.5)).toEqual([]);
+  });
+
+  it.each([
+    ['ticks all of one length', 'even'],
+    ['longer ticks at every third and sixth, which no ruler has', 'half-metric-wrong'],
+  ] as const)('is not guessed at: %s', (_what, edge) => {
+    const { scales } = readDrawing({ edges: [edge, 'none'], numerals: false });
+    expect(scales.filter((s) => s.confidence >= 0.5)).toEqual([]);
+  });
+});
+
+describe('naming a graduation from the ticks’ lengths', () => {
+  // lengths as shares of the longest tick; 1 mm / 5 mm / 10 mm and 1/16 … 1 in are common practice
+  const metric = (k: number): number => (k % 10 === 0 ? 7 : k % 5 === 0 ? 5 : 3);
+  const inch16 = (k: number): number =>
+    k % 16 === 0 ? 11 : k % 8 === 0 ? 9 : k % 4 === 0 ? 7 : k % 2 === 0 ? 5 : 3;
+  const run = (from: number, count: number): number[] => Array.from({ length: count }, (_, i) => from + i);
+  /** The same deviates every time, about ± 0.5 px. */
+  const shake = (k: number): number => Math.sin(k * 12.9898) * 0.5;
+
+  it('knows millimetres wherever the run begins', () => {
+    for (const from of [0, 3, 7, 14]) {
+      const index = run(from, 45);
+      const named = nameGraduation(
+        index,
+        index.map((k) => 2 * metric(k) + shake(k)),
+      );
+      expect(named?.key).toBe('metric');
+      expect(named?.phase).toBe(0);
+    }
+  });
+
+  it('knows sixteenths of an inch', () => {
+    const index = run(5, 60);
+    const named = nameGraduation(
+      index,
+      index.map((k) => 2 * inch16(k) + shake(k)),
+    );
+    expect(named?.key).toBe('inch-16');
+  });
+
+  it('does not care how large the picture is', () => {
+    const index = run(0, 50);
+    for (const size of [1.5, 4, 12]) {
+      expect(
+        nameGraduation(
+          index,
+          index.map((k) => size * metric(k) + shake(k)),
+        )?.key,
+      ).toBe('metric');
+    }
+  });
+
+  it('is not misled by numerals that touch some of the longest ticks', () => {
+    const index = run(0, 70);
+    const named = nameGraduation(
+      index,
+      index.map((k) => 2 * inch16(k) + shake(k) + (k % 16 === 0 ? 9 : 0)),
+    );
+    expect(named?.key).toBe('inch-16');
+  });
+
+  it('does not take a thirty-second of an inch for a sixteenth', () => {
+    const index = run(0, 140);
+    const named = nameGraduation(
+      index,
+      index.map((k) => (k % 32 === 0 ? 26 : k % 2 === 1 ? 3 : 2 * inch16(k / 2)) + shake(k)),
+    );
+    expect(named).toBeNull();
+  });
+
+  it('refuses a run too short or without a pattern', () => {
+    const short = run(0, 9);
+    expect(nameGraduation(short, short.map(metric))).toBeNull();
+    const noise = run(0, 60);
+    expect(
+      nameGraduation(
+        noise,
+        noise.map((k) => 8 + 5 * shake(k * 7)),
+      ),
+    ).toBeNull();
+  });
+});
