@@ -1,7 +1,7 @@
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import express, { type ErrorRequestHandler, type Express, type RequestHandler } from 'express';
+import express, { type ErrorRequestHandler, type Express, type Request, type RequestHandler } from 'express';
 import { rateLimit } from 'express-rate-limit';
 import helmet from 'helmet';
 import { sql } from 'kysely';
@@ -199,7 +199,27 @@ function answerWithProblem({ log }: Services): ErrorRequestHandler {
     if (error instanceof ProblemError && error.retryAfterSeconds !== undefined) {
       res.set('Retry-After', String(error.retryAfterSeconds));
     }
-    if (!req.complete) res.set('Connection', 'close'); // the rest of an unread body is not waited for
-    res.status(problem.status).type('application/problem+json').send(JSON.stringify(problem));
+    afterBody(req, () => {
+      if (!req.complete) res.set('Connection', 'close');
+      res.status(problem.status).type('application/problem+json').send(JSON.stringify(problem));
+    });
   };
+}
+
+/** How long the rest of a refused body is read, so that a client that is still sending gets the answer. */
+const DRAIN_MS = 10_000;
+
+function afterBody(req: Request, answer: () => void): void {
+  if (req.complete || req.destroyed) return answer();
+  let isAnswered = false;
+  const once = (): void => {
+    if (isAnswered) return;
+    isAnswered = true;
+    clearTimeout(patience);
+    answer();
+  };
+  const patience = setTimeout(once, DRAIN_MS);
+  req.once('end', once).once('close', once).once('error', once);
+  req.unpipe();
+  req.resume();
 }

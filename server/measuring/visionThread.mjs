@@ -8,7 +8,7 @@ import { register } from 'tsx/esm/api';
 
 register();
 // On Linux this is this thread's priority alone: pages are answered while photos are measured.
-if (process.platform === 'linux') setPriority(10);
+if (process.platform === 'linux') setPriority(4);
 // Image libraries talk to themselves about damaged files; the log is no place for that.
 for (const way of ['log', 'info', 'warn', 'error']) console[way] = () => {};
 // piscina hands its own data in the first place and ours in the second

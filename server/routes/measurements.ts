@@ -43,7 +43,7 @@ export function measurementRoutes(services: Services): Router {
       .where('owner_id', '=', ownerId)
       .executeTakeFirst();
     if (!photo) throw new ProblemError('photo-gone');
-    const { waiting } = await lookAtQueue(services);
+    const { waiting } = await lookAtQueue(services); // this one included
     const row = await db.transaction().execute(async (transaction) => {
       const inserted = await transaction
         .insertInto('measurements')
@@ -54,7 +54,7 @@ export function measurementRoutes(services: Services): Router {
           options: sql`${JSON.stringify(options)}::jsonb`,
           state: 'queued',
           stages_done: sql`'[]'::jsonb`,
-          queued_before: waiting,
+          queued_before: Math.max(0, waiting - 1),
           attempts: 0,
         })
         .returningAll()

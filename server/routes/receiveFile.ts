@@ -1,11 +1,12 @@
+import { randomInt } from 'node:crypto';
 import { readFile, rm } from 'node:fs/promises';
 import type { Request, RequestHandler } from 'express';
 import multer from 'multer';
 import { ProblemError, type ProblemCode } from '../api/problem.ts';
 import type { Services } from '../services.ts';
 
-/** Uploads that may be under way at once in one process; they lie on the disk, so this bounds files. */
-const MOST_UPLOADS = 64;
+/** Uploads that may be under way at once in one process: more would only make all of them, and pages, slower. */
+const MOST_UPLOADS = 16;
 
 /** Bytes of the one uploaded file, read once and removed from the incoming folder whatever happens. */
 export type ReadUpload = (req: Request) => Promise<Uint8Array>;
@@ -38,12 +39,10 @@ export function receiveFile(
   const receive: RequestHandler = (req, res, next) => {
     const announced = Number(req.get('content-length') ?? 0);
     if (announced > options.largestBytes + 10_000) {
-      req.resume();
       throw new ProblemError(options.tooLarge);
     }
     if (busy >= MOST_UPLOADS) {
-      req.resume(); // read on, so that the answer reaches a client that is still sending
-      throw new ProblemError('too-busy', { retryAfterSeconds: 2 });
+      throw new ProblemError('too-busy', { retryAfterSeconds: randomInt(1, 5) });
     }
     busy++;
     uploadsBusy.inc();

@@ -71,7 +71,9 @@ export async function run(args: string[]): Promise<void> {
     const startedMs = performance.now();
     const [uploads, pages] = await Promise.all([
       upload(url, photo, clients, seconds),
+      // In a thread of its own: this one is busy sending photos, and its own waits are not the server's.
       autocannon({
+        workers: 1,
         url: `${url}/api/v1/pieces`,
         connections: 4,
         duration: seconds,
@@ -101,11 +103,8 @@ export async function run(args: string[]): Promise<void> {
     line('  a second', perSecond.toFixed(2));
     line('threads alone, a second', alonePerSecond.toFixed(2));
     line('  share of that', `${((100 * perSecond) / alonePerSecond).toFixed(0)} %`, 'aim ≥ 85 %');
-    line(
-      'other pages, 95 % answered within',
-      `${pages.latency.p97_5} ms`,
-      'aim ≤ 200 ms (this is the 97.5th)',
-    );
+    line('other pages, 97.5 % answered within', `${pages.latency.p97_5} ms`, 'aim: 95 % ≤ 200 ms');
+    line('other pages, 90 % answered within', `${pages.latency.p90} ms`);
     line('other pages answered', String(pages['2xx']));
     line('memory, most in the first third', `${(early / 1e6).toFixed(0)} MB`);
     line('memory, most in the last third', `${(late / 1e6).toFixed(0)} MB`, 'aim: flat');
