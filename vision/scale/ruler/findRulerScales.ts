@@ -60,7 +60,7 @@ export function confidenceOf(r: Reading): number {
     Math.max(0, Math.min(1, (v - none) / (full - none)));
   const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
   return (
-    ramp(n.margin, 0.2, 1.2) *
+    ramp(n.margin, 0.15, 0.8) *
     ramp(n.agreement, 0.75, 0.92) *
     ramp(n.separation, 1.4, 2.5) *
     ramp(periods, 1.4, 2.4) *

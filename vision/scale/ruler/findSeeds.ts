@@ -188,10 +188,11 @@ function edgeEnergy(image: GrayImage, columns: number, rows: number): Float32Arr
   return energy;
 }
 
-const SUB_BANDS = [-9, -3, 3, 9];
+const SUB_BANDS = [-4, 4];
 const signal = new Float64Array(FFT_SIZE);
 const column = new Float64Array(WINDOW);
 const row = new Float64Array(WINDOW);
+const bins = new Float64Array(FFT_SIZE / 2 + 1);
 const spectrum = new Float64Array(2 * FFT_SIZE);
 
 function measureSeed(
@@ -244,7 +245,7 @@ function around(p: Float64Array, k: number): number {
   return sum;
 }
 
-/** Strongest repetition along the run through (x, y), from the mean of six rows; null in empty places. */
+/** Strongest repetition along the run through (x, y), from the mean of four rows; null in empty places. */
 export function periodicityOf(
   image: GrayImage,
   options: { minPitchPx: number; maxPitchPx: number },
@@ -259,7 +260,7 @@ export function periodicityOf(
   const vy = Math.sin(tickAngle);
   signal.fill(0);
   column.fill(0);
-  for (let r = -2.5; r <= 2.5; r++) {
+  for (let r = -2; r <= 2; r += 4 / 3) {
     const start = -WINDOW / 2;
     sampleLine(image, x + start * ux + r * vx, y + start * uy + r * vy, ux, uy, WINDOW, row);
     for (let i = 0; i < WINDOW; i++) column[i]! += row[i]!;
@@ -268,7 +269,7 @@ export function periodicityOf(
   let power = 0;
   let inside = 0;
   for (let i = 0; i < WINDOW; i++) {
-    const sum = column[i]! / 6;
+    const sum = column[i]! / 4;
     if (!Number.isNaN(sum) && !Number.isNaN(previous)) {
       const difference = Math.max(-0.25, Math.min(0.25, sum - previous));
       signal[i] = difference * hann[i]!;
@@ -280,7 +281,7 @@ export function periodicityOf(
   if (inside < WINDOW * 0.5 || power < 1e-4) return null;
   fft.realTransform(spectrum as unknown as number[], signal as unknown as number[]);
   const half = FFT_SIZE / 2;
-  const p = new Float64Array(half + 1);
+  const p = bins;
   let total = 0;
   for (let k = 0; k <= half; k++) {
     p[k] = spectrum[2 * k]! ** 2 + spectrum[2 * k + 1]! ** 2;

@@ -51,7 +51,7 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
     const seeds = findSeeds(level.image, {
       minPitchPx: level.factor === 1 ? 2.6 : 5.5,
       maxPitchPx: 14,
-      maxTried: level.factor === 1 ? 320 : 200,
+      maxTried: level.factor === 1 ? 900 : 500,
     });
     const followed: { band: FollowedBand; level: Level }[] = readings.map((r) => ({
       band: r.followed,
