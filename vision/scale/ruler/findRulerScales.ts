@@ -62,7 +62,8 @@ export function confidenceOf(r: Reading): number {
   return (
     ramp(n.margin, 0.15, 0.8) *
     ramp(n.agreement, 0.75, 0.92) *
-    ramp(n.separation, 1.4, 2.5) *
+    // over many periods the levels stand apart even where single ticks scatter
+    ramp(n.separation * Math.min(1.6, Math.sqrt(periods / 3)), 1.4, 2.5) *
     ramp(periods, 1.4, 2.4) *
     ramp(n.majors, 1, 2) *
     ramp(r.run.completeness, 0.5, 0.75) *

@@ -142,7 +142,7 @@ function inTurn(seeds: Seed[]): Seed[] {
     const key = `${Math.round(Math.log(seed.pitchPx) / 0.12)} ${Math.round(seed.axisAngle / 0.26)}`;
     const n = before.get(key) ?? 0;
     before.set(key, n + 1);
-    return { seed, rank: seed.periodicity - 0.03 * n };
+    return { seed, rank: seed.periodicity - 0.06 * n };
   });
   return order.sort((p, q) => q.rank - p.rank).map((o) => o.seed);
 }
