@@ -1,6 +1,6 @@
 import FFT from 'fft.js';
 import type { GrayImage } from '../../types.ts';
-import { sampleLine } from './sampleGray.ts';
+import { sampleLine } from './sampleLine.ts';
 
 /** A place where short parallel lines seem to repeat along a straight run. Pixels of the level searched. */
 export interface Seed {

@@ -1,6 +1,6 @@
 import type { GrayImage } from '../../types.ts';
 import type { Seed } from './findSeeds.ts';
-import { sampleLine } from './sampleGray.ts';
+import { sampleLine } from './sampleLine.ts';
 
 /** One stretch of the band of ticks. Pixels of the level searched. */
 export interface BandStretch {

@@ -1,6 +1,6 @@
 import type { GrayImage, Point } from '../../types.ts';
 import type { FollowedBand } from './followBand.ts';
-import { sampleLine } from './sampleGray.ts';
+import { sampleLine } from './sampleLine.ts';
 
 /**
  * A band of ticks laid out straight: column along the scale, row across it; ticks stand upright.
