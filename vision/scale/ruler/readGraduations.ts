@@ -103,14 +103,15 @@ function liesOn(
 }
 
 function readBand(gray: GrayImage, level: Level, followed: FollowedBand): Reading | null {
-  const rough = straightenBand(level.image, followed, 13);
+  // shallow first: most bands are no scale, and the ticks' slant shows in the shortest ones
+  const rough = straightenBand(level.image, followed, 3.5);
   let best: Reading | null = null;
   for (const polarity of [-1, 1] as const) {
     const first = readTicks(rough, followed.depthPx, polarity);
     if (!first || first.jitter > 0.09 || first.completeness < 0.5) continue;
-    const lean = leanOfTicks(rough, first);
-    const band = lean ? straightenBand(level.image, followed, 13, { lean }) : rough;
-    const run = lean ? readTicks(band, followed.depthPx, polarity) : first;
+    const lean = leanOfTicks(rough, first) ?? rough.leanAt;
+    const band = straightenBand(level.image, followed, 13, { lean });
+    const run = readTicks(band, followed.depthPx, polarity);
     if (!run || run.jitter > 0.09 || run.completeness < 0.5) continue;
     const divisor = commonDivisor(run);
     if (divisor > 1) {
