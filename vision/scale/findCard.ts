@@ -185,13 +185,25 @@ const ramp = (v: number, none: number, full: number): number =>
 
 /** Every sign has to be there: the product of how far each is. */
 function confidenceOf(f: CardFeatures): number {
+  const hidden = f.hidden === 1;
+  // A hidden side leaves two corners to judge. Its place is not seen but follows from the shape, so the sides
+  // that run up to it must end there: when they go on, it is a piece of something longer.
+  const corners = hidden ? ramp(f.judgedCorners, 0, 2) : ramp(f.judgedCorners, 1, 3);
+  const ends = hidden ? ramp(f.prolonged, 0.12, 0.02) * ramp(f.roundBalance, 0, 0.25) : 1;
   return (
     ramp(f.minSupport, 0.3, 0.55) *
     ramp(f.meanSupport, 0.5, 0.75) *
-    ramp(f.misfit, 0.02, 0.008) *
+    ramp(f.misfit, 0.01, 0.004) *
+    ramp(f.chiPerDegree, 45, 14) *
     ramp(f.roundBalance, -0.02, 0.15) *
-    ramp(f.judgedCorners, 1, 3) *
-    ramp(f.consistency, 0.5, 0.7)
+    // Checks, tiles and planks go on past their corners; a card ends there.
+    ramp(f.prolonged, 0.5, 0.2) *
+    // Smaller than any card that can be measured by: a stitch, a letter, a check.
+    ramp(f.longSideShare, 0.05, 0.065) *
+    // A striped card, or a striped table, turns the colour step about along a side.
+    ramp(f.consistency, 0.4, 0.6) *
+    corners *
+    ends
   );
 }
 

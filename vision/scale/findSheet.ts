@@ -35,7 +35,7 @@ const PRINTER_SD = 0.0015;
 /** Reading a ruler along the check line, mm. */
 const CHECK_READING_SD_MM = 0.2;
 /** The sheet is large enough to tell distortion, so little is believed beforehand. */
-const K1_BELIEF: Belief = { mean: 0, sd: 0.03 };
+const K1_BELIEF: Belief = { mean: -0.002, sd: 0.015 };
 
 interface SeenFiducial {
   layout: SheetLayout;
