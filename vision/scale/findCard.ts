@@ -209,11 +209,13 @@ function confidenceOf(f: CardFeatures): number {
 
 /** A finding as the scale that goes down the line. */
 export function cardScale(photo: DecodedPhoto, finding: CardFinding): Scale {
+  const geometry = scaleFromPose(photo.rgb, finding.pose, finding.quad);
   return {
     kind: 'card',
     variety: 'id-1',
-    ...scaleFromPose(photo.rgb, finding.pose, finding.quad),
-    confidence: finding.confidence,
+    ...geometry,
+    // A card whose plane could not be settled is no scale, however surely it is a card.
+    confidence: finding.confidence * ramp(geometry.relativeUncertainty, 0.06, 0.03),
     advice: [],
   };
 }

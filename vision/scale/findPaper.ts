@@ -128,9 +128,9 @@ function explain(
     ramp(supports.reduce((p, q) => p + q) / 4, 0.55, 0.8) *
     ramp(best.misfit, 0.012, 0.006) *
     ramp(looks.judged - looks.round, 0.5, 2) *
-    ramp(prolongedShare(photo.rgb, quad, sides), 0.55, 0.3) *
+    ramp(prolongedShare(photo.rgb, quad, sides), 0.4, 0.15) *
     ramp(Math.min(...sides.map((s) => s.consistency)), 0.55, 0.75) *
-    ramp(papery(photo, quad), 0.2, 0.5);
+    ramp(papery(photo, quad), 0.4, 0.7);
   // Sizes whose shape fits nearly as well cannot be told apart by shape.
   return { quad, confidence, fits: fits.filter((f) => f.cost < best.cost + 12) };
 }

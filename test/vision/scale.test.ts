@@ -1,0 +1,161 @@
+import sharp from 'sharp';
+import { describe, expect, it } from 'vitest';
+import { decodePhoto } from '../../vision/decode.ts';
+import { VisionError } from '../../vision/errors.ts';
+import { findScale } from '../../vision/findScale.ts';
+import { findCards } from '../../vision/scale/findCard.ts';
+import { distort, mmPerPxAt, undistort } from '../../vision/scale/lens.ts';
+import { findSheet } from '../../vision/scale/findSheet.ts';
+import { sheetLayout } from '../../vision/scale/sheetLayout.ts';
+import type { DecodedPhoto } from '../../vision/types.ts';
+
+const FLAT = { mean: 0, sd: 0 };
+
+/** A drawing seen straight from above, slightly blurred as a photo is. */
+async function drawn(content: string, background = '#cfc7b8'): Promise<DecodedPhoto> {
+  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="1200" height="900"><rect width="1200" height="900" fill="${background}"/>${content}</svg>`;
+  return decodePhoto(await sharp(Buffer.from(svg)).blur(0.8).png().toBuffer());
+}
+
+/** ISO/IEC 7810 ID-1: 85.60 × 53.98 mm, corners of 3.18 mm, at `pxPerMm` about (600, 450). */
+const card = (pxPerMm: number, degrees: number, radiusMm = 3.18): string =>
+  `<rect x="${-42.8 * pxPerMm}" y="${-26.99 * pxPerMm}" width="${85.6 * pxPerMm}" height="${53.98 * pxPerMm}" rx="${radiusMm * pxPerMm}" fill="#2b5d8c" transform="translate(600 450) rotate(${degrees})"/>`;
+
+describe('findCards', () => {
+  it.each([0, 17, 45, 90, 133])('finds a card turned by %i° to within 0.3 %%', async (degrees) => {
+    const [best] = findCards(await drawn(card(5, degrees)), { workHeightMm: FLAT });
+    expect(best!.confidence).toBeGreaterThan(0.5);
+    const scale = mmPerPxAt(
+      best!.pose.homographyPxToMm,
+      best!.pose.k1,
+      { x: 600, y: 450 },
+      { widthPx: 1200, heightPx: 900 },
+    );
+    expect(Math.abs(scale * 5 - 1)).toBeLessThan(0.003);
+    expect(best!.pose.tiltDeg).toBeLessThan(4);
+  });
+
+  it('takes no sharp-cornered rectangle of the same shape for a card', async () => {
+    const [best] = findCards(await drawn(card(5, 17, 0)), { workHeightMm: FLAT });
+    expect(best?.confidence ?? 0).toBeLessThan(0.5);
+  });
+
+  it('takes no square for a card', async () => {
+    const square = '<rect x="300" y="200" width="400" height="400" rx="15" fill="#2b5d8c"/>';
+    const [best] = findCards(await drawn(square), { workHeightMm: FLAT });
+    expect(best?.confidence ?? 0).toBeLessThan(0.5);
+  });
+});
+
+describe('findScale', () => {
+  it('refuses an empty table with advice', async () => {
+    const result = findScale(await drawn(''), { reference: 'auto' });
+    expect(result.scale).toBeNull();
+    expect(result.advice[0]!.code).toBe('no-reference');
+  });
+
+  it('takes two points and a length', async () => {
+    const photo = await drawn('');
+    const { scale } = findScale(photo, {
+      reference: 'manual',
+      manual: {
+        type: 'two-points',
+        pointsPx: [
+          { x: 100, y: 100 },
+          { x: 700, y: 900 },
+        ],
+        lengthMm: 100,
+      },
+    });
+    expect(scale!.mmPerPx).toBeCloseTo(0.1, 9);
+    expect(scale!.relativeUncertainty).toBeGreaterThan(0.002);
+  });
+
+  it('takes four corners of a rectangle', async () => {
+    const photo = await drawn('');
+    const { scale } = findScale(photo, {
+      reference: 'manual',
+      manual: {
+        type: 'rectangle',
+        cornersPx: [
+          { x: 300, y: 250 },
+          { x: 900, y: 250 },
+          { x: 900, y: 650 },
+          { x: 300, y: 650 },
+        ],
+        widthMm: 150,
+        heightMm: 100,
+      },
+    });
+    // The work lies some mm above what was marked, so it is a little nearer the camera.
+    expect(scale!.mmPerPx).toBeLessThan(0.25);
+    expect(scale!.mmPerPx).toBeGreaterThan(0.24);
+  });
+
+  it.each([
+    [
+      {
+        type: 'two-points' as const,
+        pointsPx: [
+          { x: 5, y: 5 },
+          { x: 6, y: 6 },
+        ] as [never, never],
+        lengthMm: 10,
+      },
+    ],
+    [
+      {
+        type: 'two-points' as const,
+        pointsPx: [
+          { x: 5, y: 5 },
+          { x: 600, y: 6 },
+        ] as [never, never],
+        lengthMm: -1,
+      },
+    ],
+  ])('says what is wrong with marks that make no sense', async (manual) => {
+    const photo = await drawn('');
+    expect(() => findScale(photo, { reference: 'manual', manual })).toThrow(VisionError);
+  });
+});
+
+describe('findSheet', () => {
+  const layout = sheetLayout('a4');
+  const svg = (): string =>
+    `<g transform="translate(200 20) scale(2.9)"><rect width="210" height="297" fill="#fff"/>${layout.fiducials
+      .map(({ cornersMm, cells }) =>
+        cells
+          .flatMap((row, j) =>
+            row.map((v, i) =>
+              v
+                ? ''
+                : `<rect x="${cornersMm[0].x + i * 2.25}" y="${cornersMm[0].y + j * 2.25}" width="2.26" height="2.26"/>`,
+            ),
+          )
+          .join(''),
+      )
+      .join('')}</g>`;
+
+  it('reads the printed sheet to within 0.2 %, and takes the measured check line as a correction', async () => {
+    const photo = await drawn(svg());
+    const plain = findSheet(photo, { workHeightMm: FLAT })!;
+    expect(plain.variety).toBe('sheet-a4');
+    const at = (s: typeof plain): number =>
+      mmPerPxAt(s.homographyPxToMm, s.radialDistortion, { x: 504, y: 325 }, photo.rgb);
+    expect(Math.abs(at(plain) * 2.9 - 1)).toBeLessThan(0.002);
+    const shrunk = findSheet(photo, { workHeightMm: FLAT, checkLineMm: 97 })!;
+    expect(at(shrunk) / at(plain)).toBeCloseTo(0.97, 6);
+    expect(plain.advice.map((a) => a.code)).toContain('sheet-unchecked');
+    expect(shrunk.advice).toEqual([]);
+  });
+});
+
+describe('lens', () => {
+  it('takes out the distortion that it puts in', () => {
+    const size = { widthPx: 1000, heightPx: 800 };
+    const p = { x: 40, y: 700 };
+    const back = undistort(distort(p, size, -0.04), size, -0.04);
+    expect(back.x).toBeCloseTo(p.x, 6);
+    expect(back.y).toBeCloseTo(p.y, 6);
+  });
+});
