@@ -151,7 +151,8 @@ function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions
       pose = fitted;
     }
   }
-  if (!pose || pose.tiltDeg > 50) return null;
+  // A lens far beyond belief means that the sides are not a card's.
+  if (!pose || pose.tiltDeg > 50 || Math.abs(pose.k1 - K1_BELIEF.mean) > 3.5 * K1_BELIEF.sd) return null;
   const mmToPx = pose.faceMmToPx;
   if (refined.hiddenSide !== null) {
     const corner = (x: number, y: number): Point => distort(applyHomography(mmToPx, { x, y }), size, pose.k1);

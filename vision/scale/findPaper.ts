@@ -107,7 +107,8 @@ function explain(
         workHeightMm: options.workHeightMm,
         sizeSd: PAPER_SIZE_SD,
       });
-      if (!pose || pose.tiltDeg > 50) continue;
+      // A lens far beyond belief means that the sides are not a sheet's.
+      if (!pose || pose.tiltDeg > 50 || Math.abs(pose.k1 - K1_BELIEF.mean) > 3.5 * K1_BELIEF.sd) continue;
       const cost = pose.chiSquare + logFocal.penalty;
       const known = fits.find((f) => f.size === size);
       if (!known) fits.push({ size, pose, misfit: pose.rmsPx / shortPx, cost });
