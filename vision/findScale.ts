@@ -51,7 +51,10 @@ export function findScale(
   }
   if (wants('card')) {
     const cards = findCards(photo, { workHeightMm: workAbove(0.76) });
-    found.push(...cards.slice(0, 3).map((c) => cardScale(photo, c)));
+    // They come best first; a lesser one must not overtake by a surer but smaller look-alike.
+    const [first, ...rest] = cards.slice(0, 3).map((c) => cardScale(photo, c));
+    if (first)
+      found.push(first, ...rest.map((c) => ({ ...c, confidence: Math.min(c.confidence, first.confidence) })));
   }
   if (wants('ruler', 'tape')) {
     const kinds: ('ruler' | 'tape')[] =

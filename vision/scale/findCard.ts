@@ -84,7 +84,8 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
   const findings = refined
     .map((r) => explain(photo, r, options))
     .filter((f): f is CardFinding => f !== null)
-    .sort((p, q) => q.confidence - p.confidence);
+    // Among things that look like cards the large one is the card, the small ones are print, checks and stitches.
+    .sort((p, q) => rankOf(q) - rankOf(p));
   return findings.filter(
     (f, i) =>
       !findings
@@ -92,6 +93,8 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
         .some((g) => distance(centroid(f.quad), centroid(g.quad)) < 0.3 * distance(g.quad[0], g.quad[1])),
   );
 }
+
+const rankOf = (f: CardFinding): number => f.confidence * Math.sqrt(f.features.longSideShare);
 
 interface Refined {
   quad: Quad;
@@ -200,7 +203,7 @@ function confidenceOf(f: CardFeatures): number {
     // Checks, tiles and planks go on past their corners; a card ends there.
     ramp(f.prolonged, 0.5, 0.2) *
     // Smaller than any card that can be measured by: a stitch, a letter, a check.
-    ramp(f.longSideShare, 0.05, 0.065) *
+    ramp(f.longSideShare, 0.05, 0.09) *
     // A striped card, or a striped table, turns the colour step about along a side.
     ramp(f.consistency, 0.4, 0.6) *
     corners *
