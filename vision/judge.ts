@@ -115,7 +115,7 @@ export function judge(evidence: Evidence): Verdict {
         );
       }
     }
-    if (scale.confidence < 0.5) {
+    if (scale.kind !== 'manual' && scale.confidence < 0.7) {
       doubt(
         'reference-unsure',
         'It is not certain what the scale was taken from. Check the outlined object.',

@@ -1,7 +1,16 @@
 import type { DecodedPhoto, Point, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
-import { cornersOf, fitSides, prolongedShare, type SideFit } from './edgeFit.ts';
-import { applyHomography, centroid, distance, rectangleTo, type Quad } from './geometry.ts';
+import { cornersOf, fitSide, fitSides, prolongedShare, type SideFit } from './edgeFit.ts';
+import {
+  applyHomography,
+  centroid,
+  contains,
+  distance,
+  mix,
+  rectangleTo,
+  signedArea,
+  type Quad,
+} from './geometry.ts';
 import { distort } from './lens.ts';
 import { fitPose, rectangleLines, type Belief, type PoseFit } from './poseFit.ts';
 import { findQuads } from './quadFinder.ts';
@@ -81,9 +90,16 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
     refined.push(result);
     wanted[kind]--;
   }
-  const findings = refined
+  for (const partial of refined.filter((r) => r.hiddenSide !== null)) {
+    for (const closed of closeFourthSide(photo, partial)) {
+      if (!refined.some((r) => r.hiddenSide === null && sameQuad(r.quad, closed.quad))) refined.push(closed);
+    }
+  }
+  const explained = refined
     .map((r) => explain(photo, r, options))
-    .filter((f): f is CardFinding => f !== null)
+    .filter((f): f is CardFinding => f !== null);
+  const findings = explained
+    .map((f) => doubtWhereTwoFit(f, explained))
     // Among things that look like cards the large one is the card, the small ones are print, checks and stitches.
     .sort((p, q) => rankOf(q) - rankOf(p));
   return findings.filter(
@@ -92,6 +108,58 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
         .slice(0, i)
         .some((g) => distance(centroid(f.quad), centroid(g.quad)) < 0.3 * distance(g.quad[0], g.quad[1])),
   );
+}
+
+/** Doubtful finds are measured with, but said to be so: see TRUSTED and `judge`. */
+const DOUBTFUL = 0.6;
+
+/**
+ * A card's print, or what shows of a card tucked under cloth, can look like a smaller card. Where two of
+ * different size fit in the same place, neither is sure.
+ */
+function doubtWhereTwoFit(finding: CardFinding, all: CardFinding[]): CardFinding {
+  const size = (f: CardFinding) => Math.sqrt(Math.abs(signedArea(f.quad)));
+  const other = all.some(
+    (f) =>
+      f !== finding &&
+      f.confidence >= 0.4 &&
+      // Four sides seen outweigh three.
+      (f.features.hidden === 0 || finding.features.hidden === 1) &&
+      Math.abs(Math.log(size(f) / size(finding))) > 0.06 &&
+      (contains(f.quad, centroid(finding.quad)) || contains(finding.quad, centroid(f.quad))),
+  );
+  return other ? { ...finding, confidence: Math.min(finding.confidence, DOUBTFUL) } : finding;
+}
+
+/**
+ * Looks for the side that was not proposed, anywhere between the two sides that run toward it: it may only
+ * be fainter than the others. Several edges can lie there (print, the cloth's edge); all good ones are tried.
+ */
+function closeFourthSide(photo: DecodedPhoto, partial: Refined): Refined[] {
+  const h = partial.hiddenSide!;
+  const at = (i: number) => partial.quad[(i + 4) % 4]!;
+  const length = distance(at(h), at(h - 1));
+  const step = Math.max(0.01, 2 / length);
+  const seen: { share: number; weight: number; line: [Point, Point] }[] = [];
+  for (let share = -0.2; share < 0.65; share += step) {
+    const from = mix(at(h), at(h - 1), share);
+    const to = mix(at(h + 1), at(h + 2), share);
+    const fit = fitSide(photo.rgb, from, to, h, { searchPx: (step * length) / 2 + 1, insetShare: 0.1 });
+    if (fit && fit.support > 0.55) {
+      seen.push({ share, weight: fit.support * Math.min(1, fit.gradient / 8), line: [from, to] });
+    }
+  }
+  seen.sort((p, q) => q.weight - p.weight);
+  const kept: typeof seen = [];
+  for (const one of seen) {
+    if (kept.length < 4 && kept.every((k) => Math.abs(k.share - one.share) > 0.03)) kept.push(one);
+  }
+  return kept
+    .map(({ line }) => {
+      const quad = partial.quad.map((p, i) => (i === h ? line[0] : i === (h + 1) % 4 ? line[1] : p)) as Quad;
+      return refine(photo, quad, null, step * length + 2);
+    })
+    .filter((r): r is Refined => r !== null);
 }
 
 const rankOf = (f: CardFinding): number => f.confidence * Math.sqrt(f.features.longSideShare);
@@ -194,7 +262,9 @@ function confidenceOf(f: CardFeatures): number {
   // that run up to it must end there: when they go on, it is a piece of something longer.
   const corners = hidden ? ramp(f.judgedCorners, 0, 2) : ramp(f.judgedCorners, 1, 3);
   const ends = hidden ? ramp(f.prolonged, 0.12, 0.02) * ramp(f.roundBalance, 0, 0.25) : 1;
-  return (
+  // Cut off square by something that lies on it, or a picture of a rectangle.
+  const most = hidden || f.sharpCorners > 0 ? DOUBTFUL : 1;
+  const sure =
     ramp(f.minSupport, 0.3, 0.55) *
     ramp(f.meanSupport, 0.5, 0.75) *
     ramp(f.misfit, 0.01, 0.004) *
@@ -207,8 +277,8 @@ function confidenceOf(f: CardFeatures): number {
     // A striped card, or a striped table, turns the colour step about along a side.
     ramp(f.consistency, 0.4, 0.6) *
     corners *
-    ends
-  );
+    ends;
+  return Math.min(most, sure);
 }
 
 /** A finding as the scale that goes down the line. */
