@@ -261,12 +261,14 @@ function confidenceOf(f: CardFeatures): number {
   // A hidden side leaves two corners to judge. Its place is not seen but follows from the shape, so the sides
   // that run up to it must end there: when they go on, it is a piece of something longer.
   const corners = hidden ? ramp(f.judgedCorners, 0, 2) : ramp(f.judgedCorners, 1, 3);
-  const ends = hidden ? ramp(f.prolonged, 0.12, 0.02) * ramp(f.roundBalance, 0, 0.25) : 1;
+  const ends = hidden
+    ? ramp(f.prolonged, 0.12, 0.02) * ramp(f.roundBalance, 0.15, 0.4) * ramp(f.meanSupport, 0.75, 0.92)
+    : 1;
   // Cut off square by something that lies on it, or a picture of a rectangle.
   const most = hidden || f.sharpCorners > 0 ? DOUBTFUL : 1;
   const sure =
-    ramp(f.minSupport, 0.3, 0.55) *
-    ramp(f.meanSupport, 0.5, 0.75) *
+    ramp(f.minSupport, 0.35, 0.6) *
+    ramp(f.meanSupport, 0.68, 0.88) *
     ramp(f.misfit, 0.01, 0.004) *
     ramp(f.chiPerDegree, 45, 14) *
     ramp(f.roundBalance, -0.02, 0.15) *
