@@ -23,6 +23,8 @@ export interface Mat extends Deletable {
   readonly data32S: Int32Array;
   readonly data32F: Float32Array;
   readonly data64F: Float64Array;
+  /** A window on the same data; deleted by the caller. */
+  roi(rect: object): Mat;
 }
 
 export interface MatVector extends Deletable {

@@ -10,6 +10,7 @@ import type {
   Alternative,
   CountCorrection,
   LocalGauge,
+  MeasuredScale,
   Measurement,
   MeasureOptions,
   PixelLattice,
@@ -17,7 +18,7 @@ import type {
 } from './measurement.ts';
 import { overlayLines } from './overlayLines.ts';
 import { rectify, type Rectified } from './rectify.ts';
-import { applyHomography } from './scale/geometry.ts';
+import { knowWorkHeight } from './scale/knowWorkHeight.ts';
 import { countingsFor } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
 
@@ -81,10 +82,10 @@ export async function measurePhoto(
   };
 
   const found = options.pixelsOnly ? null : await findScale(photo, scaleOptions(options, toDecodedPx));
-  const scale = found?.scale ?? null;
+  const assumedScale = found?.scale ?? null;
   done('scale');
-  const scaleAdvice: Advice[] = found ? [...found.advice, ...(scale?.advice ?? [])] : [];
-  if (!options.pixelsOnly && !scale) {
+  const scaleAdvice: Advice[] = found ? [...found.advice, ...(assumedScale?.advice ?? [])] : [];
+  if (!options.pixelsOnly && !assumedScale) {
     const advice = scaleAdvice.length
       ? scaleAdvice
       : [
@@ -97,21 +98,11 @@ export async function measurePhoto(
     return finish({ ...nothing, advice });
   }
 
-  const flat = rectify(photo, scale, { regionPx: options.regionPx?.map(toDecodedPx) });
+  const seen = rectify(photo, assumedScale, { regionPx: options.regionPx?.map(toDecodedPx) });
   done('rectify');
-  const fabric = await findFabric(flat.gray, { allowed: flat.allowed, stitch: options.stitch });
+  const fabric = await findFabric(seen.gray, { allowed: seen.allowed, stitch: options.stitch });
   done('fabric');
-  const measuredScale = scale && {
-    kind: scale.kind,
-    variety: scale.variety,
-    mmPerPx: scale.mmPerPx * photo.decodeScale,
-    tiltDeg: scale.tiltDeg,
-    relativeUncertainty: scale.relativeUncertainty,
-    confidence: scale.confidence,
-    outlinePx: scale.outlinePx.map(toOriginal),
-    homographyPxToMm: originalHomography(scale, photo),
-  };
-  const unread = { ...nothing, scale: measuredScale };
+  const unread = { ...nothing, scale: assumedScale && reportScale(assumedScale, photo) };
   if (!fabric) {
     return finish({
       ...unread,
@@ -126,11 +117,11 @@ export async function measurePhoto(
     });
   }
 
-  const toFlat = (p: Point) => applyHomography(flat.toRectified, toDecodedPx(p));
-  const toPhoto = (p: Point) => toOriginal(applyHomography(flat.toDecoded, p));
+  const toFlat = (p: Point) => seen.toRectified(toDecodedPx(p));
+  const toPhoto = (p: Point) => toOriginal(seen.toDecoded(p));
   const corrections = (options.corrections ?? []).map((c) => ({ ...c, pointsPx: c.pointsPx.map(toFlat) }));
-  let lattice = await fitLattice(flat.gray, fabric, {
-    allowed: flat.allowed,
+  let lattice = await fitLattice(seen.gray, fabric, {
+    allowed: seen.allowed,
     stitch: options.stitch,
     expected: expectedFrom(corrections),
   });
@@ -161,15 +152,13 @@ export async function measurePhoto(
     lattice = withFactors(lattice, countings[0]);
   }
   const mean = meanPitches(lattice);
+  const { scale, flat } = atClothHeight(assumedScale, seen, mean.stitch.pitchPx, fabric.outlinePx);
   const centre = trustedCentre(lattice);
   const axis = (pitch: { pitchPx: number; relativeUncertainty: number }) => {
     if (!flat.pxPerMm || !scale) return null;
     return measured(
       (100 * flat.pxPerMm) / pitch.pitchPx,
-      Math.hypot(
-        pitch.relativeUncertainty,
-        scaleUncertaintyAt(scale, applyHomography(flat.toDecoded, centre)),
-      ),
+      Math.hypot(pitch.relativeUncertainty, scaleUncertaintyAt(scale, flat.toDecoded(centre))),
     );
   };
   const stitchesPer10cm = axis(mean.stitch);
@@ -206,7 +195,7 @@ export async function measurePhoto(
   return finish({
     status: verdict.status,
     photo: nothing.photo,
-    scale: measuredScale,
+    scale: scale && reportScale(scale, photo),
     gauge: !refused && stitchesPer10cm && rowsPer10cm ? { stitchesPer10cm, rowsPer10cm } : null,
     lattice: refused ? null : pixelLattice(lattice, mean, centre, toPhoto),
     counted: refused ? { stitches: null, rows: null } : counted,
@@ -236,10 +225,46 @@ function scaleOptions(options: MeasureOptions, toDecodedPx: (p: Point) => Point)
   } as const;
 }
 
+/** The scale as it is reported: in pixels of the original photo. */
+function reportScale(scale: Scale, photo: DecodedPhoto): MeasuredScale {
+  return {
+    kind: scale.kind,
+    variety: scale.variety,
+    mmPerPx: scale.mmPerPx * photo.decodeScale,
+    tiltDeg: scale.tiltDeg,
+    relativeUncertainty: scale.relativeUncertainty,
+    confidence: scale.confidence,
+    outlinePx: scale.outlinePx.map((p) => ({ x: p.x / photo.decodeScale, y: p.y / photo.decodeScale })),
+    homographyPxToMm: originalHomography(scale, photo),
+  };
+}
+
 function originalHomography(scale: Scale, photo: DecodedPhoto): Matrix3 {
   const f = photo.decodeScale;
   const h = scale.homographyPxToMm;
   return [h[0] * f, h[1] * f, h[2], h[3] * f, h[4] * f, h[5], h[6] * f, h[7] * f, h[8]];
+}
+
+/** The scale and the flat picture's resolution, now that the stitches tell how thick the cloth is. */
+function atClothHeight(
+  scale: Scale | null,
+  flat: Rectified,
+  stitchPitchPx: number,
+  outline: Point[],
+): { scale: Scale | null; flat: Rectified } {
+  if (!scale || !flat.pxPerMm) return { scale, flat };
+  const known = knowWorkHeight(scale, stitchPitchPx / flat.pxPerMm, outline.map(flat.toDecoded));
+  const h = scale.homographyPxToMm;
+  const k = known.factor;
+  return {
+    scale: {
+      ...scale,
+      mmPerPx: scale.mmPerPx * k,
+      relativeUncertainty: known.relativeUncertainty,
+      homographyPxToMm: [h[0] * k, h[1] * k, h[2] * k, h[3] * k, h[4] * k, h[5] * k, h[6], h[7], h[8]],
+    },
+    flat: { ...flat, pxPerMm: flat.pxPerMm / k },
+  };
 }
 
 /** Scale uncertainty at a decoded pixel: grows with the distance from the reference. */

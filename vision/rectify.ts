@@ -1,5 +1,6 @@
 import { cv, floatMatToGray, grayToFloatMat, type Mat, withMats } from './cv.ts';
 import { applyHomography, inverted, multiply } from './scale/geometry.ts';
+import { distort, undistort } from './scale/lens.ts';
 import type { DecodedPhoto, GrayImage, MaskImage, Matrix3, Point, Scale } from './types.ts';
 
 /** The photo as if seen straight from above. */
@@ -7,10 +8,10 @@ export interface Rectified {
   gray: GrayImage;
   /** Rectified pixels per millimetre; null when no scale is known and the photo is taken as it is. */
   pxPerMm: number | null;
-  /** Decoded pixel → rectified pixel. */
-  toRectified: Matrix3;
-  /** Rectified pixel → decoded pixel. */
-  toDecoded: Matrix3;
+  /** Decoded pixel → rectified pixel, lens distortion taken out. */
+  toRectified(p: Point): Point;
+  /** Rectified pixel → decoded pixel, lens distortion put back. */
+  toDecoded(p: Point): Point;
   /** 255 where cloth may be: inside the photo and the maker's region, not on the reference. */
   allowed: MaskImage;
 }
@@ -25,7 +26,10 @@ export interface RectifyOptions {
 /** Parts of the plane that are seen this much smaller than at the photo's centre are left out. */
 const LEAST_RELATIVE_SIZE = 0.4;
 
-const IDENTITY: Matrix3 = [1, 0, 0, 0, 1, 0, 0, 0, 1];
+/** Distance between the points at which the warp is worked out; it is smooth, so the rest is interpolated. */
+const WARP_STEP_PX = 16;
+
+const same = (p: Point): Point => p;
 
 /**
  * Turns the photo so that a millimetre in the plane of the work is the same number of pixels everywhere.
@@ -47,9 +51,9 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
     return {
       gray: photo.gray,
       pxPerMm: null,
-      toRectified: IDENTITY,
-      toDecoded: IDENTITY,
-      allowed: allowedMask(widthPx, heightPx, IDENTITY, null, options.regionPx),
+      toRectified: same,
+      toDecoded: same,
+      allowed: allowedMask(widthPx, heightPx, same, null, options.regionPx),
     };
   }
   const centre = { x: widthPx / 2, y: heightPx / 2 };
@@ -88,25 +92,14 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
   const widthMm = Math.max(...mm.map((p) => p.x)) - left;
   const heightMm = Math.max(...mm.map((p) => p.y)) - top;
   const pxPerMm = Math.min(1 / centreMmPerPx, (options.maxSidePx ?? 2600) / Math.max(widthMm, heightMm));
-  const toRectified = multiply([pxPerMm, 0, -left * pxPerMm, 0, pxPerMm, -top * pxPerMm, 0, 0, 1], h);
-  const toDecoded = inverted(toRectified);
+  const matrix = multiply([pxPerMm, 0, -left * pxPerMm, 0, pxPerMm, -top * pxPerMm, 0, 0, 1], h);
+  const inverse = inverted(matrix);
+  const k1 = scale.radialDistortion ?? 0;
+  const toRectified = (p: Point) => applyHomography(matrix, undistort(p, photo.gray, k1));
+  const toDecoded = (p: Point) => distort(applyHomography(inverse, p), photo.gray, k1);
   const outWidth = Math.max(16, Math.round(widthMm * pxPerMm));
   const outHeight = Math.max(16, Math.round(heightMm * pxPerMm));
-  const gray = withMats((keep) => {
-    const source = keep(grayToFloatMat(photo.gray));
-    const transform = keep<Mat>(cv.matFromArray(3, 3, cv.CV_64FC1, toRectified));
-    const out = keep<Mat>(new cv.Mat());
-    cv.warpPerspective(
-      source,
-      out,
-      transform,
-      new cv.Size(outWidth, outHeight),
-      cv.INTER_LINEAR,
-      cv.BORDER_REPLICATE,
-      new cv.Scalar(),
-    );
-    return floatMatToGray(out);
-  });
+  const gray = warp(photo.gray, outWidth, outHeight, toDecoded);
   const photoPx = { widthPx, heightPx };
   return {
     gray,
@@ -123,6 +116,37 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
   };
 }
 
+/** Samples `gray` at `from(x, y)` for every pixel of the result. */
+function warp(gray: GrayImage, widthPx: number, heightPx: number, from: (p: Point) => Point): GrayImage {
+  return withMats((keep) => {
+    const columns = Math.ceil(widthPx / WARP_STEP_PX) + 1;
+    const rows = Math.ceil(heightPx / WARP_STEP_PX) + 1;
+    const coarse = (axis: 'x' | 'y') => {
+      const map = keep<Mat>(new cv.Mat(rows, columns, cv.CV_32FC1));
+      const values = new Float32Array(rows * columns);
+      for (let r = 0; r < rows; r++) {
+        for (let c = 0; c < columns; c++) {
+          // The pixel that enlarging puts this value on: pixel centres keep their places.
+          const at = { x: (c + 0.5) * WARP_STEP_PX - 0.5, y: (r + 0.5) * WARP_STEP_PX - 0.5 };
+          values[r * columns + c] = from({ x: at.x - WARP_STEP_PX / 2, y: at.y - WARP_STEP_PX / 2 })[axis];
+        }
+      }
+      map.data32F.set(values);
+      const large = keep<Mat>(new cv.Mat());
+      const size = new cv.Size(columns * WARP_STEP_PX, rows * WARP_STEP_PX);
+      cv.resize(map, large, size, 0, 0, cv.INTER_LINEAR);
+      // Shifted by half a step so that no pixel of the result lies where enlarging has to extrapolate.
+      return keep<Mat>(large.roi(new cv.Rect(WARP_STEP_PX / 2, WARP_STEP_PX / 2, widthPx, heightPx)));
+    };
+    const mapX = coarse('x');
+    const mapY = coarse('y');
+    const source = keep(grayToFloatMat(gray));
+    const out = keep<Mat>(new cv.Mat());
+    cv.remap(source, out, mapX, mapY, cv.INTER_LINEAR, cv.BORDER_REPLICATE, new cv.Scalar());
+    return floatMatToGray(out);
+  });
+}
+
 /** The reference may lie any way round; right and up stay right and up as the photo has them. */
 function upright(h: Matrix3, at: Point): Matrix3 {
   const a = applyHomography(h, at);
@@ -136,7 +160,7 @@ function upright(h: Matrix3, at: Point): Matrix3 {
 function allowedMask(
   widthPx: number,
   heightPx: number,
-  toRectified: Matrix3,
+  toRectified: (p: Point) => Point,
   photo: null | { rim: Point[]; outline: Point[]; kind: Scale['kind'] },
   region: Point[] | undefined,
 ): MaskImage {
@@ -144,7 +168,7 @@ function allowedMask(
     const mask = keep<Mat>(new cv.Mat(heightPx, widthPx, cv.CV_8UC1, new cv.Scalar(255)));
     const polygon = (points: Point[]) => {
       const flat = points.flatMap((p) => {
-        const q = applyHomography(toRectified, p);
+        const q = toRectified(p);
         return [Math.round(q.x), Math.round(q.y)];
       });
       const list = keep(new cv.MatVector());

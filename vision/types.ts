@@ -80,6 +80,18 @@ export interface Scale {
   outlinePx: Point[];
   /** Radial distortion k1 (Brown–Conrady, in units of the half-diagonal), when it could be estimated. */
   radialDistortion: number | null;
+  /**
+   * What was assumed of the height of the work's plane above the reference's face, mm, when it matters: once
+   * the stitches are known, their yarn's thickness says more (`knowWorkHeight`).
+   */
+  workHeight?: {
+    meanMm: number;
+    sdMm: number;
+    /** Height of the reference's face above what it lies on, mm. */
+    faceHeightMm: number;
+    /** Relative change of mm per px when the work lies 1 mm higher (negative: it looks larger). */
+    relativePerMm: number;
+  };
   /** 0…1: how sure the finder is that this thing is what it says. */
   confidence: number;
   advice: Advice[];

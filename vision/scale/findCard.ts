@@ -15,6 +15,7 @@ import { distort } from './lens.ts';
 import { fitPose, rectangleLines, type Belief, type PoseFit } from './poseFit.ts';
 import { findQuads } from './quadFinder.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
+import { assumedHeight } from './workHeight.ts';
 import { cornerLooks, type CornerLooks } from './roundness.ts';
 
 /** ISO/IEC 7810, ID-1. */
@@ -285,7 +286,7 @@ function confidenceOf(f: CardFeatures): number {
 
 /** A finding as the scale that goes down the line. */
 export function cardScale(photo: DecodedPhoto, finding: CardFinding): Scale {
-  const geometry = scaleFromPose(photo.rgb, finding.pose, finding.quad);
+  const geometry = scaleFromPose(photo.rgb, finding.pose, finding.quad, assumedHeight(CARD_MM.thicknessMm));
   return {
     kind: 'card',
     variety: 'id-1',

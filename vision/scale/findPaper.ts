@@ -6,6 +6,7 @@ import { fitPose, rectangleLines, type Belief, type PoseFit } from './poseFit.ts
 import { findQuads } from './quadFinder.ts';
 import { cornerLooks } from './roundness.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
+import { assumedHeight } from './workHeight.ts';
 
 /** Sheets, long side first, mm: ISO 216 and ASME Y14.1. */
 export const PAPER_MM = {
@@ -184,7 +185,7 @@ export function paperScale(
   return {
     kind: 'paper',
     variety: fit.size,
-    ...scaleFromPose(photo.rgb, fit.pose, finding.quad),
+    ...scaleFromPose(photo.rgb, fit.pose, finding.quad, assumedHeight(0.1)),
     confidence,
     advice: [],
   };

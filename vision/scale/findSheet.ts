@@ -17,6 +17,7 @@ import { distort } from './lens.ts';
 import { fitPose, type Belief, type MmLine, type PoseFit } from './poseFit.ts';
 import { colourAt } from './roundness.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
+import { assumedHeight } from './workHeight.ts';
 import { sheetLayout, SHEET_PAGES, type SheetFiducial, type SheetLayout } from './sheetLayout.ts';
 
 export interface FindSheetOptions {
@@ -131,7 +132,7 @@ export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale
   return {
     kind: 'sheet',
     variety: `sheet-${layout.page}`,
-    ...scaleFromPose(photo.rgb, pose, outline),
+    ...scaleFromPose(photo.rgb, pose, outline, assumedHeight(0.1)),
     confidence: Math.max(0, Math.min(1, (1.2 - misfitMm) / 0.7)) * (used.length === 1 ? 0.85 : 1),
     advice,
   };

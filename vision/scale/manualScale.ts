@@ -5,7 +5,7 @@ import type { EdgePoint } from './edgeFit.ts';
 import { distance, isConvex, mix, rectangleTo, signedArea, type Quad } from './geometry.ts';
 import { fitPose, rectangleLines } from './poseFit.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
-import { workAbove } from './workHeight.ts';
+import { assumedHeight, workAbove } from './workHeight.ts';
 
 type Manual = NonNullable<FindScaleOptions['manual']>;
 
@@ -132,7 +132,7 @@ function fromRectangle(photo: DecodedPhoto, manual: Extract<Manual, { type: 'rec
   return {
     kind: 'manual',
     variety: 'rectangle',
-    ...scaleFromPose(photo.rgb, pose, quad),
+    ...scaleFromPose(photo.rgb, pose, quad, assumedHeight(0)),
     confidence: 1,
     advice,
   };

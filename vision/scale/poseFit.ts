@@ -59,6 +59,8 @@ export interface PoseFit {
   rmsPx: number;
   /** Relative standard uncertainty of mm per px at a decoded point. */
   relativeUncertaintyAt(p: Point): number;
+  /** Relative change of mm per px at a decoded point when the work lies 1 mm higher. */
+  relativePerMmOfHeightAt(p: Point): number;
 }
 
 type Vector = [number, number, number];
@@ -332,6 +334,11 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
     return Math.sqrt(Math.max(0, gradient.mmul(full).mmul(gradient.transpose()).get(0, 0)));
   };
 
+  const relativePerMmOfHeightAt = (p: Point): number => {
+    const at = (mm: number) => Math.log(mmPerPxAt(homographyFor(shift(PARAMETERS, mm)), pose.k1, p, size));
+    return (at(0.05) - at(-0.05)) / 0.1;
+  };
+
   let squares = 0;
   input.edges.forEach((edge, i) => (squares += (residuals[i]! * edge.sigmaPx) ** 2));
   return {
@@ -347,5 +354,6 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
     degreesOfFreedom,
     rmsPx: Math.sqrt(squares / Math.max(1, input.edges.length)),
     relativeUncertaintyAt,
+    relativePerMmOfHeightAt,
   };
 }

@@ -3,11 +3,12 @@ import { centroid, distance, type Quad } from './geometry.ts';
 import { mmPerPxAt, type PictureSize } from './lens.ts';
 import type { PoseFit } from './poseFit.ts';
 
-/** The geometric part of a `Scale` from a solved pose; `quad` is the reference's outline, decoded px. */
+/** The geometric part of a `Scale` from a solved pose; `quad` is the reference's outline, decoded px; `workHeight` is what was assumed. */
 export function scaleFromPose(
   size: PictureSize,
   pose: PoseFit,
   quad: Quad,
+  workHeight: { meanMm: number; sdMm: number; faceHeightMm: number },
 ): Omit<Scale, 'kind' | 'variety' | 'confidence' | 'advice'> {
   const centre = centroid(quad);
   const near = pose.relativeUncertaintyAt(centre);
@@ -28,5 +29,6 @@ export function scaleFromPose(
     relativeUncertaintyPerReferenceLength: Math.sqrt(Math.max(0, far * far - near * near)),
     outlinePx: [...quad],
     radialDistortion: pose.k1,
+    workHeight: { ...workHeight, relativePerMm: pose.relativePerMmOfHeightAt(centre) },
   };
 }

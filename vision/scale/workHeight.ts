@@ -18,3 +18,9 @@ export function workAbove(faceHeightMm: number): Belief {
   const between = share * (1 - share) * (onTable - onCloth) ** 2;
   return { mean, sd: Math.sqrt(CLOTH_HEIGHT_MM.sd ** 2 + between) };
 }
+
+/** What `workAbove` assumes, as a scale carries it along for `knowWorkHeight`. */
+export function assumedHeight(faceHeightMm: number): { meanMm: number; sdMm: number; faceHeightMm: number } {
+  const { mean, sd } = workAbove(faceHeightMm);
+  return { meanMm: mean, sdMm: sd, faceHeightMm };
+}
