@@ -28,6 +28,9 @@ export interface FindFabricOptions {
   stitch?: StitchKey;
 }
 
+/** Below this share of readable cloth the stitches may only be too fine at this size. */
+const LITTLE_EVIDENCE = 0.02;
+
 /** Longest side of the first look, px: a whole swatch is read in about half a second. */
 const FIRST_LOOK_PX = 512;
 
@@ -118,7 +121,7 @@ function largestPiece({ maps, weight }: Look): { inside: Uint8Array; outline: Po
  * Finds the largest piece of readable cloth in a picture, at whatever size its stitches are.
  *
  * The reader looks at the whole picture shrunk to 512 px, and at half and a quarter of that for coarse
- * cloth; when stitches are too fine there, it looks again at twice the size, in four overlapping parts.
+ * cloth; when stitches are too fine there, it looks again in overlapping parts at twice and four times the size.
  *
  * @returns null when no cloth with readable stitches is seen
  */
@@ -140,18 +143,18 @@ export async function findFabric(
     const pitch = best.maps.stitchPitchPx.map((s, i) => Math.sqrt(s * best.maps.rowPitchPx[i]));
     return weightedMedian(pitch, best.weight);
   };
-  if (best === looks[0] && first < 1 && (best.evidence < 0.02 || finePitch() < 9)) {
-    const scale = Math.min(1, first * 2);
-    const parts: Look[] = [];
-    for (const fy of [0, 1]) {
-      for (const fx of [0, 1]) {
-        const width = widthPx * 0.54;
-        const height = heightPx * 0.54;
-        const rect = { left: fx * (widthPx - width), top: fy * (heightPx - height), width, height };
-        parts.push(await look(picture, rect, scale, options));
-      }
-    }
-    const joined = joinLooks(parts, widthPx, heightPx, scale, options.allowed);
+  // Fine cloth hardly shows at 512 px: look closer, in parts, while that finds more.
+  for (const parts of [2, 4]) {
+    const scale = Math.min(1, first * parts);
+    const fine = best === looks[0] && finePitch() < 9;
+    if (scale <= (first * parts) / 2 || !(best.evidence < LITTLE_EVIDENCE || (parts === 2 && fine))) break;
+    const joined = joinLooks(
+      await lookInParts(picture, parts, scale, options),
+      widthPx,
+      heightPx,
+      scale,
+      options.allowed,
+    );
     if (joined.evidence > best.evidence) best = joined;
   }
   const piece = largestPiece(best);
@@ -159,7 +162,26 @@ export async function findFabric(
   return describe(best, piece, widthPx * heightPx);
 }
 
-/** Puts four overlapping looks into one map of the whole picture; the surer look wins where they overlap. */
+async function lookInParts(
+  picture: GrayImage,
+  parts: number,
+  scale: number,
+  options: FindFabricOptions,
+): Promise<Look[]> {
+  const width = (picture.widthPx * 1.08) / parts;
+  const height = (picture.heightPx * 1.08) / parts;
+  const looks: Look[] = [];
+  for (let j = 0; j < parts; j++) {
+    for (let i = 0; i < parts; i++) {
+      const left = (i * (picture.widthPx - width)) / (parts - 1);
+      const top = (j * (picture.heightPx - height)) / (parts - 1);
+      looks.push(await look(picture, { left, top, width, height }, scale, options));
+    }
+  }
+  return looks;
+}
+
+/** Puts overlapping looks into one map of the whole picture; the surer look wins where they overlap. */
 function joinLooks(
   parts: Look[],
   widthPx: number,
