@@ -23,17 +23,18 @@ export interface PhaseField {
 
 const wrap = (turns: number) => turns - Math.round(turns);
 
-/** Unwraps node phases outward from the strongest node, always through the strongest neighbour. */
+/**
+ * Unwraps node phases outward from the strongest node, always along the surest step: between two strong
+ * nodes of like phase (a maximum spanning tree, R. C. Prim, Bell Syst. Tech. J. 36, 1957). So a wrong
+ * node, however strong, is reached late and hardly passes its error on.
+ */
 function unwrap({ nodes, columns, rows }: Demodulated, usable: (node: PhaseNode) => boolean) {
   const phase = new Map<PhaseNode, number>();
   const start = nodes.filter(usable).sort((a, b) => b.amplitude - a.amplitude)[0];
   if (!start) return phase;
-  phase.set(start, start.phase);
-  const frontier: PhaseNode[] = [start];
-  while (frontier.length > 0) {
-    let best = 0;
-    for (let i = 1; i < frontier.length; i++) if (frontier[i].amplitude > frontier[best].amplitude) best = i;
-    const [node] = frontier.splice(best, 1);
+  const steps: { from: PhaseNode; to: PhaseNode; sureness: number }[] = [];
+  const reach = (node: PhaseNode, turns: number) => {
+    phase.set(node, turns);
     for (const [dx, dy] of [
       [1, 0],
       [-1, 0],
@@ -43,12 +44,20 @@ function unwrap({ nodes, columns, rows }: Demodulated, usable: (node: PhaseNode)
       const column = node.column + dx;
       const row = node.row + dy;
       if (column < 0 || row < 0 || column >= columns || row >= rows) continue;
-      const next = nodes[row * columns + column];
-      if (phase.has(next) || !usable(next)) continue;
-      const from = phase.get(node)!;
-      phase.set(next, from + wrap(next.phase - from));
-      frontier.push(next);
+      const to = nodes[row * columns + column];
+      if (phase.has(to) || !usable(to)) continue;
+      const likeness = 1 + Math.cos(2 * Math.PI * (to.phase - node.phase));
+      steps.push({ from: node, to, sureness: Math.min(node.amplitude, to.amplitude) * likeness });
     }
+  };
+  reach(start, start.phase);
+  while (steps.length > 0) {
+    let best = 0;
+    for (let i = 1; i < steps.length; i++) if (steps[i].sureness > steps[best].sureness) best = i;
+    const [{ from, to }] = steps.splice(best, 1);
+    if (phase.has(to)) continue;
+    const turns = phase.get(from)!;
+    reach(to, turns + wrap(to.phase - turns));
   }
   return phase;
 }
