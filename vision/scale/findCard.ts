@@ -6,6 +6,8 @@ import {
   centroid,
   contains,
   distance,
+  intersect,
+  lineThrough,
   mix,
   rectangleTo,
   signedArea,
@@ -46,6 +48,8 @@ export interface CardFeatures {
   judgedCorners: number;
   sharpCorners: number;
   gradient: number;
+  /** Weakest side's gradient ÷ strongest side's. */
+  gradientBalance: number;
   consistency: number;
   tiltDeg: number;
   longSideShare: number;
@@ -97,7 +101,13 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
     }
   }
   const explained = refined
-    .map((r) => explain(photo, r, options))
+    .map((r) => {
+      const found = explain(photo, r, options);
+      if (!found || found.confidence < 0.3 || r.hiddenSide !== null) return found;
+      const stronger = takeStrongerSides(photo, r);
+      const better = stronger && explain(photo, stronger, options);
+      return better && better.confidence >= 0.95 * found.confidence ? better : found;
+    })
     .filter((f): f is CardFinding => f !== null);
   const findings = explained
     .map((f) => doubtWhereTwoFit(f, explained))
@@ -161,6 +171,42 @@ function closeFourthSide(photo: DecodedPhoto, partial: Refined): Refined[] {
       return refine(photo, quad, null, step * length + 2);
     })
     .filter((r): r is Refined => r !== null);
+}
+
+/**
+ * A card's shadow runs along its edge, and so do frames in print: where a clearly stronger edge lies close by,
+ * that is the card's.
+ */
+function takeStrongerSides(photo: DecodedPhoto, found: Refined): Refined | null {
+  const { quad } = found;
+  const at = (i: number) => quad[(i + 4) % 4]!;
+  const lines = quad.map((_, i): [Point, Point] => [at(i), at(i + 1)]);
+  let changed = false;
+  for (let i = 0; i < 4; i++) {
+    const length = distance(at(i), at(i - 1));
+    const step = Math.max(0.004, 1.5 / length);
+    const strength = (fit: SideFit | null) => (fit ? fit.support * fit.gradient : 0);
+    let best = { share: 0, strength: 1.4 * strength(found.sides[i] ?? null) };
+    for (let share = -0.06; share <= 0.22; share += step) {
+      if (Math.abs(share) < 1.5 * step) continue;
+      const fit = fitSide(photo.rgb, mix(at(i), at(i - 1), share), mix(at(i + 1), at(i + 2), share), i, {
+        searchPx: (step * length) / 2 + 1,
+        insetShare: 0.1,
+      });
+      if (fit && fit.support > 0.6 && strength(fit) > best.strength)
+        best = { share, strength: strength(fit) };
+    }
+    if (best.share === 0) continue;
+    changed = true;
+    lines[i] = [mix(at(i), at(i - 1), best.share), mix(at(i + 1), at(i + 2), best.share)];
+  }
+  if (!changed) return null;
+  const corners = lines.map((line, i) => {
+    const before = lines[(i + 3) % 4]!;
+    return intersect(lineThrough(before[0], before[1]), lineThrough(line[0], line[1]));
+  });
+  if (corners.some((c) => c === null)) return null;
+  return refine(photo, corners as Quad, null, 4);
 }
 
 const rankOf = (f: CardFinding): number => f.confidence * Math.sqrt(f.features.longSideShare);
@@ -244,6 +290,7 @@ function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions
     judgedCorners: looks.judged,
     sharpCorners: looks.sharp,
     gradient: Math.min(...seen.map((s) => s.gradient)),
+    gradientBalance: Math.min(...seen.map((s) => s.gradient)) / Math.max(...seen.map((s) => s.gradient)),
     consistency: Math.min(...seen.map((s) => s.consistency)),
     tiltDeg: pose.tiltDeg,
     longSideShare: distance(quad[0], quad[1]) / Math.max(size.widthPx, size.heightPx),
@@ -266,7 +313,8 @@ function confidenceOf(f: CardFeatures): number {
     ? ramp(f.prolonged, 0.12, 0.02) * ramp(f.roundBalance, 0.15, 0.4) * ramp(f.meanSupport, 0.75, 0.92)
     : 1;
   // Cut off square by something that lies on it, or a picture of a rectangle.
-  const most = hidden || f.sharpCorners > 0 ? DOUBTFUL : 1;
+  // One side far fainter than another may be a shadow's, not the card's.
+  const most = hidden || f.sharpCorners > 0 || f.gradientBalance < 0.12 ? DOUBTFUL : 1;
   const sure =
     ramp(f.minSupport, 0.35, 0.6) *
     ramp(f.meanSupport, 0.68, 0.88) *
