@@ -1,0 +1,101 @@
+import { describe, expect, it } from 'vitest';
+import { countEdgeToEdge } from '../../vision/countEdgeToEdge.ts';
+import { withFactors } from '../../vision/fitLattice.ts';
+import { overlayLines } from '../../vision/overlayLines.ts';
+import { evenLattice } from './evenLattice.ts';
+
+const open = () => true;
+
+describe('countEdgeToEdge', () => {
+  it('counts the stitches and rows of the piece', () => {
+    const counted = countEdgeToEdge(evenLattice(), open);
+    expect(counted.stitches!.value).toBe(10);
+    expect(counted.rows!.value).toBe(10);
+  });
+
+  it.each([
+    [7, 23],
+    [31, 12],
+    [60, 45],
+  ])('counts %i stitches and %i rows', (stitches, rows) => {
+    const cloth = { left: 40, top: 40, right: 40 + 9 * stitches, bottom: 40 + 7 * rows };
+    const counted = countEdgeToEdge(evenLattice({ stitchPitchPx: 9, rowPitchPx: 7, cloth }), open);
+    expect(counted.stitches!.value).toBe(stitches);
+    expect(counted.rows!.value).toBe(rows);
+  });
+
+  it('is sure to about a stitch: whole counts next to it are inside the interval or close to it', () => {
+    const { stitches } = countEdgeToEdge(evenLattice(), open);
+    expect(stitches!.high95 - stitches!.value).toBeGreaterThan(0.5);
+    expect(stitches!.high95 - stitches!.value).toBeLessThan(2);
+    expect(stitches!.low95).toBeCloseTo(2 * stitches!.value - stitches!.high95, 9);
+  });
+
+  it('does not count toward an edge that lies outside the picture', () => {
+    // The photo ends at x = 140; the cloth goes on to 150.
+    const counted = countEdgeToEdge(evenLattice(), (x) => x < 140);
+    expect(counted.stitches).toBeNull();
+    expect(counted.rows!.value).toBe(10);
+  });
+
+  it('does not count across where a ruler lies on the cloth', () => {
+    const counted = countEdgeToEdge(evenLattice(), (_x, y) => y < 70 || y > 76);
+    expect(counted.rows).toBeNull();
+  });
+
+  it('steps over a small hole, but not over a gap between two pieces', () => {
+    const even = evenLattice();
+    const gap = (from: number, to: number) => ({
+      ...even,
+      clothAt: (x: number, y: number) => (x > from && x < to ? 0 : even.clothAt(x, y)),
+    });
+    expect(countEdgeToEdge(gap(97, 104), open).stitches!.value).toBe(10);
+    const pieces = countEdgeToEdge(gap(90, 130), open).stitches;
+    expect(pieces?.value ?? 0).toBeLessThan(10);
+  });
+
+  it('takes the count of most rows when an edge is wavy', () => {
+    const even = evenLattice({ cloth: { left: 50, top: 40, right: 250, bottom: 200 } });
+    const wavy = {
+      ...even,
+      clothAt: (x: number, y: number) => (x > 250 - 4 * (1 + Math.sin(y / 7)) ? 0 : even.clothAt(x, y)),
+    };
+    expect(Math.abs(countEdgeToEdge(wavy, open).stitches!.value - 20)).toBeLessThanOrEqual(1);
+  });
+
+  it('counts twice as many rows when every reading was two', () => {
+    const twice = withFactors(evenLattice(), { stitch: 1, row: 2 });
+    expect(countEdgeToEdge(twice, open).rows!.value).toBe(20);
+  });
+});
+
+describe('overlayLines', () => {
+  it('draws one line more than there are rows and stitches', () => {
+    const { rowLines, stitchLines } = overlayLines(evenLattice());
+    expect(rowLines).toHaveLength(11);
+    expect(stitchLines).toHaveLength(11);
+  });
+
+  it('draws rows from the bottom and stitches from the left, on the boundaries', () => {
+    const { rowLines, stitchLines } = overlayLines(evenLattice());
+    expect(rowLines.map((line) => line[0].y)).toEqual([120, 112, 104, 96, 88, 80, 72, 64, 56, 48, 40]);
+    expect(stitchLines.map((line) => line[0].x)).toEqual([50, 60, 70, 80, 90, 100, 110, 120, 130, 140, 150]);
+    for (const line of rowLines) expect(new Set(line.map((p) => p.y)).size).toBe(1);
+  });
+
+  it('draws on cloth only', () => {
+    const even = evenLattice();
+    const holed = {
+      ...even,
+      clothAt: (x: number, y: number) => (x > 105 && y < 75 ? 0 : even.clothAt(x, y)),
+    };
+    for (const line of overlayLines(holed).rowLines) {
+      for (const p of line) expect(holed.clothAt(p.x, p.y)).toBe(1);
+    }
+  });
+
+  it('does not paint the picture over when lines would touch', () => {
+    const fine = withFactors(evenLattice(), { stitch: 100, row: 1 });
+    expect(overlayLines(fine)).toEqual({ rowLines: [], stitchLines: [] });
+  });
+});
