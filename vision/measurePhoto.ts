@@ -212,6 +212,7 @@ function scaleOptions(options: MeasureOptions, toDecodedPx: (p: Point) => Point)
   return {
     reference: options.reference ?? 'auto',
     ...(options.checkLineMm === undefined ? {} : { checkLineMm: options.checkLineMm }),
+    ...(options.paperSize === undefined ? {} : { paperSize: options.paperSize }),
     ...(manual?.type === 'two-points'
       ? { manual: { ...manual, pointsPx: manual.pointsPx.map(toDecodedPx) as [Point, Point] } }
       : manual
