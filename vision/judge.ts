@@ -12,6 +12,8 @@ export interface Evidence {
   scale: Scale | null;
   options: MeasureOptions;
   countings: { stitch: number; row: number; weight: number }[];
+  /** Maker's count ÷ what was read, where they differ. */
+  countFactor?: { stitch: number; row: number };
   mean: ReturnType<typeof meanPitches>;
   photo: DecodedPhoto;
   flat: Rectified;
@@ -70,6 +72,15 @@ export function judge(evidence: Evidence): Verdict {
     doubt(
       'low-relief',
       'Rows or stitches stand out only faintly. Light from a low lamp or window at one side shows them better.',
+    );
+  }
+  const { countFactor } = evidence;
+  // Halves and doubles are two ways to count one thing; anything else means that someone miscounted.
+  const odd = (factor: number) => [0.5, 1, 2].every((way) => Math.abs(Math.log(factor / way)) > 0.12);
+  if (countFactor && (odd(countFactor.stitch) || odd(countFactor.row))) {
+    doubt(
+      'count-disagrees',
+      'What you counted is neither what the photo shows nor half or twice that. The numbers follow your count; check it.',
     );
   }
   if (!corrected) {

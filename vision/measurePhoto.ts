@@ -81,6 +81,7 @@ export async function measurePhoto(
     advice: [],
   };
 
+  checkCorrections(options.corrections ?? [], photo);
   const found = options.pixelsOnly ? null : await findScale(photo, scaleOptions(options, toDecodedPx));
   const assumedScale = found?.scale ?? null;
   done('scale');
@@ -120,11 +121,14 @@ export async function measurePhoto(
   const toFlat = (p: Point) => seen.toRectified(toDecodedPx(p));
   const toPhoto = (p: Point) => toOriginal(seen.toDecoded(p));
   const corrections = (options.corrections ?? []).map((c) => ({ ...c, pointsPx: c.pointsPx.map(toFlat) }));
-  let lattice = await fitLattice(seen.gray, fabric, {
-    allowed: seen.allowed,
-    stitch: options.stitch,
-    expected: expectedFrom(corrections),
-  });
+  const fit = (expected?: ReturnType<typeof expectedFrom>) =>
+    fitLattice(seen.gray, fabric, { allowed: seen.allowed, stitch: options.stitch, expected });
+  let lattice = await fit(expectedFrom(corrections));
+  // Where the maker's pitch leads to no clear wave, the clear one is followed and counted as she counts.
+  if (corrections.length > 0 && agreementOf(lattice) < CLEAR_AGREEMENT) {
+    const unled = await fit();
+    if (agreementOf(unled) > agreementOf(lattice)) lattice = unled;
+  }
   done('lattice');
   const outline = fabric.outlinePx.map(toPhoto);
   if (!lattice) {
@@ -143,8 +147,8 @@ export async function measurePhoto(
   }
 
   let countings: ReturnType<typeof countingsFor> = [{ stitch: 1, row: 1, weight: 1 }];
-  const corrected = snapTo(lattice, corrections);
-  if (corrections.length > 0) lattice = corrected;
+  const countFactor = factorToCount(lattice, corrections);
+  if (corrections.length > 0) lattice = withFactors(lattice, countFactor);
   else {
     const mean = meanPitches(lattice);
     const fabrics = options.stitch ? [{ stitch: options.stitch, weight: 1 }] : lattice.looksLike;
@@ -163,7 +167,7 @@ export async function measurePhoto(
   };
   const stitchesPer10cm = axis(mean.stitch);
   const rowsPer10cm = axis(mean.row);
-  const verdict = judge({ lattice, fabric, scale, options, countings, mean, photo, flat });
+  const verdict = judge({ lattice, fabric, scale, options, countings, countFactor, mean, photo, flat });
   const alternatives = alternativesOf(lattice, countings, mean, flat, photo);
   done('gauge');
 
@@ -282,12 +286,30 @@ function scaleUncertaintyAt(scale: Scale, at: Point): number {
 
 type FlatCorrection = Omit<CountCorrection, 'pointsPx'> & { pointsPx: Point[] };
 
-function expectedFrom(corrections: FlatCorrection[]) {
-  const expected: { stitchPitchPx?: number; rowPitchPx?: number } = {};
-  for (const { axis, count, pointsPx } of corrections) {
+function checkCorrections(corrections: CountCorrection[], photo: DecodedPhoto) {
+  for (const { count, pointsPx } of corrections) {
     if (!(count > 0) || !Number.isFinite(count)) {
       throw new VisionError('bad-option', 'The count between two marks must be above zero.', 'Count again.');
     }
+    const inside = (p: Point) =>
+      p.x >= 0 && p.y >= 0 && p.x <= photo.originalWidthPx && p.y <= photo.originalHeightPx;
+    if (!pointsPx.every(inside)) {
+      throw new VisionError('bad-option', 'A mark lies outside the photo.', 'Set both marks on the cloth.');
+    }
+    // Less than a pixel for each stitch cannot have been counted.
+    if (Math.hypot(pointsPx[0].x - pointsPx[1].x, pointsPx[0].y - pointsPx[1].y) < Math.max(10, count)) {
+      throw new VisionError(
+        'bad-option',
+        'The two marks are too close together for this count.',
+        'Mark the first and the last of the stitches or rows that you counted.',
+      );
+    }
+  }
+}
+
+function expectedFrom(corrections: FlatCorrection[]) {
+  const expected: { stitchPitchPx?: number; rowPitchPx?: number } = {};
+  for (const { axis, count, pointsPx } of corrections) {
     const pitch = Math.hypot(pointsPx[0].x - pointsPx[1].x, pointsPx[0].y - pointsPx[1].y) / count;
     if (axis === 'stitches') expected.stitchPitchPx = pitch;
     else expected.rowPitchPx = pitch;
@@ -295,8 +317,15 @@ function expectedFrom(corrections: FlatCorrection[]) {
   return expected;
 }
 
-/** Makes the lattice count what the maker counted, when following her pitch did not already do so. */
-function snapTo(lattice: LatticeFit, corrections: FlatCorrection[]): LatticeFit {
+/** Below this a lattice is followed only in part; see `judge`. */
+const CLEAR_AGREEMENT = 0.6;
+
+function agreementOf(lattice: LatticeFit | null): number {
+  return lattice ? Math.min(lattice.quality.stitchAgreement, lattice.quality.rowAgreement) : 0;
+}
+
+/** What makes the lattice count as the maker counted, when following her pitch did not already do so. */
+function factorToCount(lattice: LatticeFit, corrections: FlatCorrection[]): { stitch: number; row: number } {
   let factor = { stitch: 1, row: 1 };
   for (const { axis, count, pointsPx } of corrections) {
     const phase = axis === 'stitches' ? lattice.stitchPhaseAt : lattice.rowPhaseAt;
@@ -305,7 +334,7 @@ function snapTo(lattice: LatticeFit, corrections: FlatCorrection[]): LatticeFit 
     if (seen < 0.5 || Math.abs(seen - count) < 0.75) continue;
     factor = axis === 'stitches' ? { ...factor, stitch: count / seen } : { ...factor, row: count / seen };
   }
-  return withFactors(lattice, factor);
+  return factor;
 }
 
 function trustedCentre(lattice: LatticeFit): Point {

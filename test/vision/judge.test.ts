@@ -97,6 +97,7 @@ describe('judge', () => {
     ['wide-uncertainty', evidence({ quality: { stitchRelativeUncertainty: 0.05 } })],
     ['steep-tilt', evidence({}, { scale: { ...scale, tiltDeg: 48 } })],
     ['unlikely-gauge', evidence({}, { flat: { ...evidence().flat, pxPerMm: 0.1 } })],
+    ['count-disagrees', evidence({}, { countFactor: { stitch: 1.3, row: 1 } })],
     ['reference-unsure', evidence({}, { scale: { ...scale, confidence: 0.6 } })],
   ])('doubts: %s', (code, e) => {
     expect(judge(e).status).toBe('unsure');
@@ -121,6 +122,10 @@ describe('judge', () => {
     const corrections = [{ axis: 'stitches' as const, count: 5, pointsPx }];
     expect(judge(evidence(doubtful)).status).toBe('unsure');
     expect(judge(evidence(doubtful, { options: { corrections } })).status).toBe('ok');
+  });
+
+  it('does not mind that the maker counts halves or doubles of what the photo shows', () => {
+    expect(judge(evidence({}, { countFactor: { stitch: 2.05, row: 0.5 } })).status).toBe('ok');
   });
 
   it('takes the change of counting into account when it compares readings', () => {
