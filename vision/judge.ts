@@ -61,14 +61,14 @@ export function judge(evidence: Evidence): Verdict {
       'stitches-unclear',
       'The stitches cannot be followed across the cloth. Light it from the side, hold the camera steady, and smooth out folds.',
     );
-  } else if (agreement < 0.6) {
+  } else if (agreement < 0.65) {
     doubt(
       'stitches-partly-unclear',
       'Only part of the cloth could be followed. Light from the side and a flat, plain stretch of fabric help.',
     );
   }
   const amplitude = Math.min(q.stitchAmplitude, q.rowAmplitude);
-  if (amplitude < 0.2 && agreement >= 0.3) {
+  if (amplitude < 0.28 && agreement >= 0.3) {
     doubt(
       'low-relief',
       'Rows or stitches stand out only faintly. Light from a low lamp or window at one side shows them better.',
@@ -88,10 +88,18 @@ export function judge(evidence: Evidence): Verdict {
       Math.abs(q.stitchDisagreement + Math.log(countings[0].stitch)),
       Math.abs(q.rowDisagreement + Math.log(countings[0].row)),
     );
-    if (disagreement > 0.2) {
+    if (disagreement > 0.14) {
       doubt(
         'readings-disagree',
         'Two ways of reading the stitches disagree. Count a few stitches by hand and mark them, and the rest will follow.',
+      );
+    }
+    if (lattice.looksLike[0].weight < 0.55) {
+      doubt(
+        'unfamiliar-fabric',
+        options.stitch
+          ? 'The cloth does not look like any one of the plain stitches. Check the drawn rows and stitches, or mark a few that you counted.'
+          : 'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
       );
     }
     const rival = Math.max(0, ...lattice.rivals.map((r) => r.weight));
