@@ -3,6 +3,7 @@ import type { LatticeFit } from './fitLattice.ts';
 import type { meanPitches } from './gauge.ts';
 import type { MeasureOptions, Measurement } from './measurement.ts';
 import type { Rectified } from './rectify.ts';
+import { STITCH_ASPECTS } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Scale } from './types.ts';
 
 /** What the verdict rests on. */
@@ -22,6 +23,17 @@ export interface Evidence {
 export interface Verdict {
   status: Measurement['status'];
   advice: Advice[];
+}
+
+/**
+ * How surely the cloth is of the kind it looks most like. Fabrics of like proportions (hdc and herringbone
+ * hdc) are read alike, so doubt between them does not matter.
+ */
+function familiarity(looksLike: LatticeFit['looksLike']): number {
+  const top = STITCH_ASPECTS[looksLike[0].stitch].aspect;
+  return looksLike
+    .filter(({ stitch }) => Math.abs(Math.log(STITCH_ASPECTS[stitch].aspect / top)) < 0.15)
+    .reduce((sum, { weight }) => sum + weight, 0);
 }
 
 /**
@@ -94,7 +106,7 @@ export function judge(evidence: Evidence): Verdict {
         'Two ways of reading the stitches disagree. Count a few stitches by hand and mark them, and the rest will follow.',
       );
     }
-    if (lattice.looksLike[0].weight < 0.55) {
+    if (familiarity(lattice.looksLike) < 0.55) {
       doubt(
         'unfamiliar-fabric',
         options.stitch
