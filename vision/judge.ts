@@ -106,12 +106,10 @@ export function judge(evidence: Evidence): Verdict {
         'Two ways of reading the stitches disagree. Count a few stitches by hand and mark them, and the rest will follow.',
       );
     }
-    if (familiarity(lattice.looksLike) < 0.55) {
+    if (!options.stitch && familiarity(lattice.looksLike) < 0.55) {
       doubt(
         'unfamiliar-fabric',
-        options.stitch
-          ? 'The cloth does not look like any one of the plain stitches. Check the drawn rows and stitches, or mark a few that you counted.'
-          : 'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
+        'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
       );
     }
     const rival = Math.max(0, ...lattice.rivals.map((r) => r.weight));

@@ -137,9 +137,12 @@ describe('Putting a reading right', () => {
     expect(after / before).toBeLessThan(1.15);
 
     await page.getByRole('button', { name: 'Forget all corrections' }).click();
+    // The kept photo was encoded anew when its card's face was blurred: the last shown digit may turn over.
     await expect
-      .poll(async () => Number(await page.getByTestId('stitches-first').textContent()), { timeout: 20_000 })
-      .toBeCloseTo(before, 1);
+      .poll(async () => Math.abs(Number(await page.getByTestId('stitches-first').textContent()) - before), {
+        timeout: 20_000,
+      })
+      .toBeLessThan(0.15);
     expect(errors).toEqual([]);
     await leave();
   });
