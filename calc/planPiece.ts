@@ -1,4 +1,5 @@
-import { borderRounds, type BorderCount, type BorderRound, type EdgePickUp } from './borderRounds.ts';
+import type { BorderRound, EdgePickUp } from './borderRounds.ts';
+import { countedBorder } from './countedBorder.ts';
 import { cautionsFor, type Advice } from './cautions.ts';
 import { chooseOption } from './chooseOption.ts';
 import { chainIsLegal, chainOptions, NEIGHBOURS, rowOptions, rowsAreLegal } from './countOptions.ts';
@@ -249,31 +250,14 @@ function planBorder(
   size: SizeModel,
   { stitches, rows }: { stitches: number; rows: number },
 ): PlannedBorder | null {
-  const { border } = spec;
-  if (!border) return null;
-  const counted: BorderCount = borderRounds({
-    stitches,
-    rows,
-    stitchWidthMm: 100 / spec.gauge.stitchesPer10cm.value,
-    rowHeightMm: 100 / spec.gauge.rowsPer10cm.value,
-    borderStitchMm: size.borderStitchMm.value,
-    rounds: border.rounds,
-    cornerStitches: border.cornerStitches,
-    multiple: border.multiple,
-  });
+  const counted = countedBorder(spec, size, stitches, rows);
+  if (!spec.border || !counted) return null;
   return {
     depthMm: size.borderDepthMm,
     allowanceMm: 2 * size.borderDepthMm.value,
+    measured: spec.border.measured !== null,
+    ...counted,
     stitchWidthMm: size.borderStitchMm,
-    measured: border.measured !== null,
-    widthEdge: counted.widthEdge,
-    heightEdge: counted.heightEdge,
-    rounds: counted.rounds.map((round) => ({
-      ...round,
-      stitchKey: (round.round === 1 ? border.firstRoundStitch : border.stitch).key,
-      colour: border.colours[round.round - 1]!,
-      depthMm: size.roundDepthMm(round.round),
-    })),
   };
 }
 

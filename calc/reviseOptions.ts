@@ -1,7 +1,7 @@
-import { borderRounds } from './borderRounds.ts';
 import { checkNumber } from './checkNumber.ts';
 import { chainIsLegal, chainOptions, rowOptions, rowsAreLegal } from './countOptions.ts';
 import { chooseOption } from './chooseOption.ts';
+import { countedBorder } from './countedBorder.ts';
 import { formatHook, HOOK_SIZES } from './hookSizes.ts';
 import { HOOK_ELASTICITY } from './hookAdvice.ts';
 import { planPiece } from './planPiece.ts';
@@ -267,7 +267,7 @@ function evaluate(draft: Draft, progress: ReviseProgress, weights: ReviseWeights
   const size = sizeModel(spec);
   const { widthMm, heightMm, lastMinusFirstRowMm } = sizeOf(draft, size, stitches, progress);
   const rippedRows = rowsDone - keptRows;
-  const border = borderOf(spec, size, stitches, rows);
+  const border = countedBorder(spec, size, stitches, rows);
   const yarn = yarnOf(draft, border, stitches, progress);
   const chances = (yarn ?? []).flatMap((each) =>
     each.chanceOfRunningOut === null ? [] : [each.chanceOfRunningOut],
@@ -329,30 +329,6 @@ function sizeOf(draft: Draft, size: SizeModel, stitches: number, progress: Revis
     widthMm: estimate(width.value, width.standardUncertainty, 0),
     heightMm,
     lastMinusFirstRowMm: taper,
-  };
-}
-
-function borderOf(spec: ReadyPlanSpec, size: SizeModel, stitches: number, rows: number): BorderYarn | null {
-  const { border } = spec;
-  if (!border) return null;
-  const counted = borderRounds({
-    stitches,
-    rows,
-    stitchWidthMm: 100 / spec.gauge.stitchesPer10cm.value,
-    rowHeightMm: 100 / spec.gauge.rowsPer10cm.value,
-    borderStitchMm: size.borderStitchMm.value,
-    rounds: border.rounds,
-    cornerStitches: border.cornerStitches,
-    multiple: border.multiple,
-  });
-  return {
-    stitchWidthMm: size.borderStitchMm.value,
-    rounds: counted.rounds.map((round) => ({
-      colour: border.colours[round.round - 1]!,
-      stitchKey: (round.round === 1 ? border.firstRoundStitch : border.stitch).key,
-      stitches: round.stitches,
-      depthMm: size.roundDepthMm(round.round),
-    })),
   };
 }
 

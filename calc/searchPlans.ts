@@ -1,5 +1,5 @@
-import { borderRounds } from './borderRounds.ts';
 import { chainIsLegal, rowsAreLegal } from './countOptions.ts';
+import { countedBorder } from './countedBorder.ts';
 import { countColoursAt, noCount, type ColourCount } from './countColours.ts';
 import { checkNumber } from './checkNumber.ts';
 import { CalcError } from './errors.ts';
@@ -8,8 +8,8 @@ import type { PlanSpec } from './planSpec.ts';
 import { propagate } from './propagate.ts';
 import { readPlanSpec, type ReadyPlanSpec } from './readPlanSpec.ts';
 import { chanceOfRunningOut } from './runningOut.ts';
-import { sizeModel, stitchesOf, type SizeModel } from './sizeModel.ts';
-import { yarnNeedModel, type BorderYarn } from './yarnForPiece.ts';
+import { sizeModel, stitchesOf } from './sizeModel.ts';
+import { yarnNeedModel } from './yarnForPiece.ts';
 import { edgeStitchesOf, yarnPerStitch } from './yarnPerStitch.ts';
 
 export interface SearchLimits {
@@ -152,7 +152,7 @@ export function searchPlans(
       }
       for (const rows of variant.rows) {
         const counts = counted.get(`${chain}×${rows}`)!;
-        const border = borderOf(variant.spec, variant.size, stitches, rows);
+        const border = countedBorder(variant.spec, variant.size, stitches, rows);
         const gramsPerColour: Record<string, number> = {};
         const chances: Record<string, number> = {};
         let fits = true;
@@ -183,7 +183,7 @@ export function searchPlans(
           heightMm: variant.size.expectedHeightMm(rows),
           gramsPerColour,
           chanceOfRunningOut: chances,
-          borderAdjust: border?.adjust ?? 0,
+          borderAdjust: border?.rounds.reduce((sum, round) => sum + Math.abs(round.adjust), 0) ?? 0,
           cost: 0,
           givesUp: [],
         });
@@ -250,36 +250,6 @@ function borderVariants(spec: ReadyPlanSpec, limits: SearchLimits): ReadyPlanSpe
       },
     }));
   });
-}
-
-function borderOf(
-  spec: ReadyPlanSpec,
-  size: SizeModel,
-  stitches: number,
-  rows: number,
-): (BorderYarn & { adjust: number }) | null {
-  const { border } = spec;
-  if (!border) return null;
-  const counted = borderRounds({
-    stitches,
-    rows,
-    stitchWidthMm: 100 / spec.gauge.stitchesPer10cm.value,
-    rowHeightMm: 100 / spec.gauge.rowsPer10cm.value,
-    borderStitchMm: size.borderStitchMm.value,
-    rounds: border.rounds,
-    cornerStitches: border.cornerStitches,
-    multiple: border.multiple,
-  });
-  return {
-    stitchWidthMm: size.borderStitchMm.value,
-    adjust: counted.rounds.reduce((sum, round) => sum + Math.abs(round.adjust), 0),
-    rounds: counted.rounds.map((round) => ({
-      colour: border.colours[round.round - 1]!,
-      stitchKey: (round.round === 1 ? border.firstRoundStitch : border.stitch).key,
-      stitches: round.stitches,
-      depthMm: size.roundDepthMm(round.round),
-    })),
-  };
 }
 
 const totalGrams = (plan: FoundPlan): number =>
