@@ -6,12 +6,12 @@ import { rateLimit } from 'express-rate-limit';
 import helmet from 'helmet';
 import { sql } from 'kysely';
 import { planPiece, type PlanSpec } from '../calc/index.ts';
+import { sheetPdf } from '../vision/scale/drawSheet.ts';
 import packageJson from '../package.json' with { type: 'json' };
 import { identify, requireHost, requireOwnPage, requireVisitor, type Visitor } from './access.ts';
 import { ProblemError, problemFrom, problemOf } from './api/problem.ts';
 import { refuseOddJson } from './api/refuseOddJson.ts';
 import { measuringSheetQuerySchema, type Session } from './api/schemas.ts';
-import { drawMeasuringSheet } from './drawMeasuringSheet.ts';
 import { lookAtQueue } from './jobs/lookAtQueue.ts';
 import { documentationRoutes } from './routes/documentation.ts';
 import { measurementRoutes } from './routes/measurements.ts';
@@ -120,7 +120,7 @@ function apiRoutes(services: Services, options: AppOptions): express.Router {
   });
   api.get('/measuring-sheet.pdf', async (req, res) => {
     const { page } = measuringSheetQuerySchema.parse(req.query);
-    const pdf = await drawMeasuringSheet(page);
+    const pdf = await sheetPdf(page);
     res.attachment(`measuring-sheet-${page}.pdf`).type('application/pdf').send(Buffer.from(pdf));
   });
   return api;

@@ -56,6 +56,7 @@ export function sheetSvg(page: SheetPage): string {
 export async function sheetPdf(page: SheetPage): Promise<Uint8Array> {
   const s = sheetLayout(page);
   const pdf = await PDFDocument.create();
+  pdf.setTitle('Measuring sheet');
   const font = await pdf.embedFont(StandardFonts.Helvetica);
   // Viewers that honour this do not offer to fit the page.
   pdf.catalog.getOrCreateViewerPreferences().setPrintScaling('None' as never);
