@@ -1,4 +1,5 @@
 import sharp from 'sharp';
+import { decodePhoto } from './decode.ts';
 import type { Measurement } from './measurement.ts';
 import type { Point } from './types.ts';
 
@@ -23,7 +24,6 @@ export async function drawOverlay(
   measurement: Measurement,
   options: DrawOverlayOptions = {},
 ): Promise<Uint8Array> {
-  const { decodePhoto } = await import('./decode.ts');
   const { rgb, originalWidthPx } = await decodePhoto(bytes, { maxSidePx: options.maxSidePx ?? 1600 });
   const f = rgb.widthPx / originalWidthPx;
   const points = (line: Point[]) =>

@@ -1,4 +1,5 @@
 import { cv, type Mat, withMats } from './cv.ts';
+import { clothWeight } from './lattice/clothWeight.ts';
 import { cutTile, type Tile } from './lattice/resample.ts';
 import { READABLE_PITCH_PX, readTexture, type TextureMaps } from './lattice/readTexture.ts';
 import { weightedMedian } from './lattice/robust.ts';
@@ -12,8 +13,6 @@ export interface Fabric {
   rowPitchPx: number;
   /** Direction of the rows, degrees from the x axis, in (−90, 90]. */
   rowDirectionDeg: number;
-  /** Spread of the reader's pitches over the cloth, natural log units. */
-  pitchSpread: number;
   /** Share of the picture that is cloth. */
   share: number;
   looksLike: { stitch: StitchKey; weight: number }[];
@@ -55,27 +54,19 @@ async function look(
 
 /** Cloth that may count, and how much readable cloth that is. */
 function weigh(tile: Tile, maps: TextureMaps, allowed: MaskImage | undefined) {
-  const weight = new Float32Array(maps.cloth.length);
+  const weight = clothWeight(maps, tile, allowed);
   let sum = 0;
-  for (let y = 0; y < maps.heightPx; y++) {
-    for (let x = 0; x < maps.widthPx; x++) {
-      const i = y * maps.widthPx + x;
-      if (allowed) {
-        const px = Math.min(allowed.widthPx - 1, Math.round(tile.leftPx + (2 * x + 0.5) / tile.scale));
-        const py = Math.min(allowed.heightPx - 1, Math.round(tile.topPx + (2 * y + 0.5) / tile.scale));
-        if (allowed.data[py * allowed.widthPx + px] === 0) continue;
-      }
-      weight[i] = maps.cloth[i];
-      const pitch = Math.sqrt(maps.stitchPitchPx[i] * maps.rowPitchPx[i]);
-      const comfortable =
-        pitch < READABLE_PITCH_PX.low
-          ? (pitch / READABLE_PITCH_PX.low) ** 2
-          : pitch > READABLE_PITCH_PX.high
-            ? (READABLE_PITCH_PX.high / pitch) ** 2
-            : 1;
-      const sure = Math.exp(-2 * (maps.stitchPitchSd[i] + maps.rowPitchSd[i]));
-      if (maps.cloth[i] > 0.5) sum += maps.cloth[i] * comfortable * sure;
-    }
+  for (let i = 0; i < weight.length; i++) {
+    if (weight[i] <= 0.5) continue;
+    const pitch = Math.sqrt(maps.stitchPitchPx[i] * maps.rowPitchPx[i]);
+    const comfortable =
+      pitch < READABLE_PITCH_PX.low
+        ? (pitch / READABLE_PITCH_PX.low) ** 2
+        : pitch > READABLE_PITCH_PX.high
+          ? (READABLE_PITCH_PX.high / pitch) ** 2
+          : 1;
+    const sure = Math.exp(-2 * (maps.stitchPitchSd[i] + maps.rowPitchSd[i]));
+    sum += weight[i] * comfortable * sure;
   }
   return { weight, evidence: sum / weight.length };
 }
@@ -240,9 +231,6 @@ function describe(
   const byTrust = (sd: Float32Array) => inside.map((w, i) => w / (sd[i] * sd[i]));
   const stitch = weightedMedian(maps.stitchPitchPx, byTrust(maps.stitchPitchSd));
   const row = weightedMedian(maps.rowPitchPx, byTrust(maps.rowPitchSd));
-  const off = maps.stitchPitchPx.map(
-    (s, i) => Math.abs(Math.log((s * maps.rowPitchPx[i]) / (stitch * row))) / 2,
-  );
   let c = 0;
   let s = 0;
   for (let i = 0; i < inside.length; i++) {
@@ -264,7 +252,6 @@ function describe(
     stitchPitchPx: stitch / tile.scale,
     rowPitchPx: row / tile.scale,
     rowDirectionDeg: (Math.atan2(s, c) * 90) / Math.PI,
-    pitchSpread: 1.4826 * weightedMedian(off, inside),
     share: (piece.area * 4) / (tile.scale * tile.scale) / pictureArea,
     looksLike: maps.looksLike,
     evidence,

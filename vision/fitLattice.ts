@@ -1,8 +1,9 @@
+import { clothWeight } from './lattice/clothWeight.ts';
 import { demodulate } from './lattice/demodulate.ts';
 import { fitPhaseField, type PhaseField } from './lattice/fitPhaseField.ts';
 import { meanSpectrum, powerAt, strongestWaves, type Spectrum, type Wave } from './lattice/meanSpectrum.ts';
 import { cutTile } from './lattice/resample.ts';
-import { READABLE_PITCH_PX, readTexture, type TextureMaps } from './lattice/readTexture.ts';
+import { READABLE_PITCH_PX, readTexture } from './lattice/readTexture.ts';
 import { weightedMedian } from './lattice/robust.ts';
 import type { Fabric } from './findFabric.ts';
 import type { GrayImage, MaskImage, StitchKey } from './types.ts';
@@ -44,8 +45,6 @@ export interface LatticeFit {
     /** ln(fitted pitch ÷ the reader's own regression of it). */
     stitchDisagreement: number;
     rowDisagreement: number;
-    stitchSpread: number;
-    rowSpread: number;
     repeats: { stitches: number; rows: number };
   };
   looksLike: { stitch: StitchKey; weight: number }[];
@@ -244,12 +243,6 @@ export async function fitLattice(
     cells.map((cell) => cell.rowPitchPx),
     trust,
   );
-  const spread = (values: number[], centre: number) =>
-    1.4826 *
-    weightedMedian(
-      values.map((v) => Math.abs(Math.log(v / centre))),
-      trust,
-    );
   const turns = places.map((p) => {
     const m = toMap(p.x, p.y);
     return { s: stitch.phaseAt(m.x, m.y), r: row.phaseAt(m.x, m.y) };
@@ -290,14 +283,6 @@ export async function fitLattice(
       rowRelativeUncertainty: row.relativeUncertainty,
       stitchDisagreement: Math.log((fittedStitch * mapPerPicture) / readerStitch),
       rowDisagreement: Math.log((fittedRow * mapPerPicture) / readerRow),
-      stitchSpread: spread(
-        maps.stitchPitchPx.length ? Array.from(cells, (cell) => cell.stitchPitchPx) : [],
-        fittedStitch,
-      ),
-      rowSpread: spread(
-        cells.map((cell) => cell.rowPitchPx),
-        fittedRow,
-      ),
       repeats: { stitches: range(turns.map((t) => t.s)), rows: range(turns.map((t) => t.r)) },
     },
     looksLike: maps.looksLike,
@@ -317,23 +302,6 @@ function clipRect(
     width: Math.min(picture.widthPx, rect.left + rect.width) - left,
     height: Math.min(picture.heightPx, rect.top + rect.height) - top,
   };
-}
-
-function clothWeight(
-  maps: TextureMaps,
-  tile: { leftPx: number; topPx: number; scale: number },
-  allowed: MaskImage | undefined,
-): Float32Array {
-  const weight = Float32Array.from(maps.cloth);
-  if (!allowed) return weight;
-  for (let y = 0; y < maps.heightPx; y++) {
-    for (let x = 0; x < maps.widthPx; x++) {
-      const px = Math.min(allowed.widthPx - 1, Math.round(tile.leftPx + (2 * x + 0.5) / tile.scale));
-      const py = Math.min(allowed.heightPx - 1, Math.round(tile.topPx + (2 * y + 0.5) / tile.scale));
-      if (allowed.data[py * allowed.widthPx + px] === 0) weight[y * maps.widthPx + x] = 0;
-    }
-  }
-  return weight;
 }
 
 /** Second-best waves that are clearly another reading (more than 12 % away), as factors on the pitch. */

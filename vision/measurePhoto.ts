@@ -18,6 +18,7 @@ import type {
 } from './measurement.ts';
 import { overlayLines } from './overlayLines.ts';
 import { rectify, type Rectified } from './rectify.ts';
+import { centroid } from './scale/geometry.ts';
 import { knowWorkHeight } from './scale/knowWorkHeight.ts';
 import { countingsFor } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
@@ -274,11 +275,7 @@ function atClothHeight(
 
 /** Scale uncertainty at a decoded pixel: grows with the distance from the reference. */
 function scaleUncertaintyAt(scale: Scale, at: Point): number {
-  const n = scale.outlinePx.length;
-  const middle = {
-    x: scale.outlinePx.reduce((s, p) => s + p.x, 0) / n,
-    y: scale.outlinePx.reduce((s, p) => s + p.y, 0) / n,
-  };
+  const middle = centroid(scale.outlinePx);
   const size = Math.max(...scale.outlinePx.map((p) => 2 * Math.hypot(p.x - middle.x, p.y - middle.y)));
   const distance = Math.hypot(at.x - middle.x, at.y - middle.y) / Math.max(1, size);
   return Math.hypot(scale.relativeUncertainty, scale.relativeUncertaintyPerReferenceLength * distance);

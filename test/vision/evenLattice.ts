@@ -49,8 +49,6 @@ export function evenLattice(options: EvenLatticeOptions = {}): LatticeFit {
       rowRelativeUncertainty: 0,
       stitchDisagreement: 0,
       rowDisagreement: 0,
-      stitchSpread: 0,
-      rowSpread: 0,
       repeats: { stitches, rows },
       ...options.quality,
     },

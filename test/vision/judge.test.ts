@@ -32,7 +32,6 @@ function evidence(lattice: EvenLatticeOptions = {}, over: Partial<Evidence> = {}
       stitchPitchPx: 10,
       rowPitchPx: 8,
       rowDirectionDeg: 0,
-      pitchSpread: 0.02,
       share: 0.25,
       looksLike: [],
       evidence: 0.5,
