@@ -1,12 +1,10 @@
-import { clothWeight } from './lattice/clothWeight.ts';
+import type { WaveChoice } from './lattice/chooseWave.ts';
 import { demodulate } from './lattice/demodulate.ts';
 import { fitPhaseField, type PhaseField } from './lattice/fitPhaseField.ts';
-import { meanSpectrum, powerAt, strongestWaves, type Spectrum, type Wave } from './lattice/meanSpectrum.ts';
-import { cutTile } from './lattice/resample.ts';
-import { READABLE_PITCH_PX, readTexture } from './lattice/readTexture.ts';
+import { readCloth, type ReadClothOptions } from './lattice/readCloth.ts';
 import { weightedMedian } from './lattice/robust.ts';
 import type { Fabric } from './findFabric.ts';
-import type { GrayImage, MaskImage, StitchKey } from './types.ts';
+import type { GrayImage, StitchKey } from './types.ts';
 
 /** One cell of the lattice: how wide a stitch and how high a row is here, and which way they run. */
 export interface LatticeCell {
@@ -52,52 +50,7 @@ export interface LatticeFit {
   rivals: { stitchFactor: number; rowFactor: number; weight: number }[];
 }
 
-export interface FitLatticeOptions {
-  allowed?: MaskImage;
-  /** The stitch that the maker names. */
-  stitch?: StitchKey;
-  /** What the pitches should be near, from what the maker counted, picture pixels. */
-  expected?: { stitchPitchPx?: number; rowPitchPx?: number };
-}
-
-/** Most pixels that one reading may have: above that the middle of the cloth stands for the whole. */
-const MOST_TILE_PX = 460_000;
-
 const degrees = (y: number, x: number) => (Math.atan2(y, x) * 180) / Math.PI;
-
-interface WaveChoice {
-  wave: Wave;
-  weight: number;
-  pitch: number;
-}
-
-/**
- * Which wave is the one: near the pitch that the reader expects, in about the right direction, and strong.
- * `along` is the unit vector along which the pitch is counted (square to rows; along the row for stitches).
- * The expected wave itself is a candidate too: when no peak is near it, following a far one would be worse.
- */
-function chooseWave(
-  spectrum: Spectrum,
-  along: { x: number; y: number },
-  expectedPitch: number,
-  pitchSd: number,
-  angleSdDeg: number,
-): WaveChoice[] {
-  const expected = { kx: along.x / expectedPitch, ky: along.y / expectedPitch };
-  return [...strongestWaves(spectrum, 12), { ...expected, power: powerAt(spectrum, expected) }]
-    .map((wave) => {
-      const k = Math.hypot(wave.kx, wave.ky);
-      const dot = (wave.kx * along.x + wave.ky * along.y) / k;
-      const offDeg = (Math.acos(Math.min(1, Math.abs(dot))) * 180) / Math.PI;
-      const pitch = 1 / (k * Math.max(0.3, Math.abs(dot)));
-      const z = Math.log(pitch / expectedPitch) / pitchSd;
-      const weight = wave.power * Math.exp(-0.5 * z * z - 0.5 * (offDeg / angleSdDeg) ** 2);
-      // Phases should grow along `along`, whichever way the spectrum gave the wave.
-      const sign = dot < 0 ? -1 : 1;
-      return { wave: { kx: sign * wave.kx, ky: sign * wave.ky, power: wave.power }, weight, pitch };
-    })
-    .sort((a, b) => b.weight - a.weight);
-}
 
 /**
  * Fits a smooth, deformed lattice of rows and stitches to the cloth.
@@ -115,75 +68,23 @@ function chooseWave(
 export async function fitLattice(
   picture: GrayImage,
   fabric: Fabric,
-  options: FitLatticeOptions = {},
+  options: ReadClothOptions = {},
 ): Promise<LatticeFit | null> {
-  const rough = Math.sqrt(fabric.stitchPitchPx * fabric.rowPitchPx);
-  const margin = 1.5 * rough;
-  let rect = {
-    left: fabric.bounds.left - margin,
-    top: fabric.bounds.top - margin,
-    width: fabric.bounds.width + 2 * margin,
-    height: fabric.bounds.height + 2 * margin,
-  };
-  rect = clipRect(rect, picture);
-  let scale = Math.min(2.5, READABLE_PITCH_PX.best / rough);
-  const tooBig = (rect.width * rect.height * scale * scale) / MOST_TILE_PX;
-  if (tooBig > 1) scale = Math.max(Math.min(scale, 9 / rough), scale / Math.sqrt(tooBig));
-  const stillTooBig = (rect.width * rect.height * scale * scale) / MOST_TILE_PX;
-  if (stillTooBig > 1) {
-    const keep = 1 / Math.sqrt(stillTooBig);
-    rect = {
-      left: rect.left + (rect.width * (1 - keep)) / 2,
-      top: rect.top + (rect.height * (1 - keep)) / 2,
-      width: rect.width * keep,
-      height: rect.height * keep,
-    };
-  }
-  const tile = cutTile(picture, rect, scale);
-  const maps = await readTexture(tile.image, options.stitch);
-  const weight = clothWeight(maps, tile, options.allowed);
-
-  // What the reader expects, over the cloth. Map pixels from here on (two patch pixels each).
-  const trusted = (sd: Float32Array) => weight.map((w, i) => (w > 0.3 ? w / (sd[i] * sd[i]) : 0));
-  const stitchTrust = trusted(maps.stitchPitchSd);
-  const rowTrust = trusted(maps.rowPitchSd);
-  const mapPerPicture = tile.scale / 2;
-  const readerStitch = weightedMedian(maps.stitchPitchPx, stitchTrust) / 2;
-  const readerRow = weightedMedian(maps.rowPitchPx, rowTrust) / 2;
-  if (!Number.isFinite(readerStitch) || !Number.isFinite(readerRow)) return null;
-  const expectedStitch = (options.expected?.stitchPitchPx ?? 0) * mapPerPicture || readerStitch;
-  const expectedRow = (options.expected?.rowPitchPx ?? 0) * mapPerPicture || readerRow;
-  const stitchSd = Math.min(0.11, Math.hypot(0.05, weightedMedian(maps.stitchPitchSd, weight)));
-  const rowSd = Math.min(0.11, Math.hypot(0.05, weightedMedian(maps.rowPitchSd, weight)));
-  let c = 0;
-  let s = 0;
-  for (let i = 0; i < weight.length; i++) {
-    c += weight[i] * maps.cos2[i];
-    s += weight[i] * maps.sin2[i];
-  }
-  const direction = Math.atan2(s, c) / 2;
-  const alongRow = { x: Math.cos(direction), y: Math.sin(direction) };
-  // Rows are counted upward on the page, against y.
-  const acrossRow = { x: alongRow.y, y: -alongRow.x };
-
+  const cloth = await readCloth(picture, fabric, options);
+  if (!cloth) return null;
+  const { tile, maps, weight, reader, expected, choices } = cloth;
   const { widthPx: w, heightPx: h } = maps;
-  const windowFor = (pitch: number) => (6 * pitch > 64 && Math.min(w, h) > 96 ? 128 : 64);
-  const size = Math.max(windowFor(expectedRow), windowFor(expectedStitch));
-  const rowWaves = meanSpectrum(maps.rowCos, weight, w, h, size);
-  const stitchWaves = meanSpectrum(maps.stitchCos, weight, w, h, size);
-  const rowChoices = chooseWave(rowWaves, acrossRow, expectedRow, rowSd, 7);
-  const stitchChoices = chooseWave(stitchWaves, alongRow, expectedStitch, stitchSd, 9);
-  if (!rowChoices.length || !stitchChoices.length) return null;
+  const mapPerPicture = tile.scale / 2;
 
   const follow = (map: Float32Array, choice: WaveChoice): PhaseField | null => {
-    const sigma = 0.85 * Math.max(Math.min(expectedRow, 2 * expectedStitch), expectedStitch);
-    const spacing = Math.max(2, 0.9 * Math.sqrt(expectedRow * expectedStitch));
+    const sigma = 0.85 * Math.max(Math.min(expected.row, 2 * expected.stitch), expected.stitch);
+    const spacing = Math.max(2, 0.9 * Math.sqrt(expected.row * expected.stitch));
     return fitPhaseField(demodulate(map, weight, w, h, choice.wave, sigma, spacing), choice.wave, {
       minAmplitude: 0.12,
     });
   };
-  const row = follow(maps.rowCos, rowChoices[0]);
-  const stitch = follow(maps.stitchCos, stitchChoices[0]);
+  const row = follow(maps.rowCos, choices.row[0]);
+  const stitch = follow(maps.stitchCos, choices.stitch[0]);
   if (!row || !stitch) return null;
 
   const toMap = (x: number, y: number) => ({
@@ -281,26 +182,12 @@ export async function fitLattice(
       rowAmplitude: row.amplitude,
       stitchRelativeUncertainty: stitch.relativeUncertainty,
       rowRelativeUncertainty: row.relativeUncertainty,
-      stitchDisagreement: Math.log((fittedStitch * mapPerPicture) / readerStitch),
-      rowDisagreement: Math.log((fittedRow * mapPerPicture) / readerRow),
+      stitchDisagreement: Math.log((fittedStitch * mapPerPicture) / reader.stitch),
+      rowDisagreement: Math.log((fittedRow * mapPerPicture) / reader.row),
       repeats: { stitches: range(turns.map((t) => t.s)), rows: range(turns.map((t) => t.r)) },
     },
     looksLike: maps.looksLike,
-    rivals: rivalReadings(rowChoices, stitchChoices),
-  };
-}
-
-function clipRect(
-  rect: { left: number; top: number; width: number; height: number },
-  picture: GrayImage,
-): { left: number; top: number; width: number; height: number } {
-  const left = Math.max(0, rect.left);
-  const top = Math.max(0, rect.top);
-  return {
-    left,
-    top,
-    width: Math.min(picture.widthPx, rect.left + rect.width) - left,
-    height: Math.min(picture.heightPx, rect.top + rect.height) - top,
+    rivals: rivalReadings(choices.row, choices.stitch),
   };
 }
 

@@ -1,0 +1,159 @@
+import type { Fabric } from '../findFabric.ts';
+import type { GrayImage, MaskImage, StitchKey } from '../types.ts';
+import { chooseWave, type WaveChoice } from './chooseWave.ts';
+import { clothWeight } from './clothWeight.ts';
+import { meanSpectrum } from './meanSpectrum.ts';
+import { READABLE_PITCH_PX, readTexture, type TextureMaps } from './readTexture.ts';
+import { cutTile, type Tile } from './resample.ts';
+import { weightedMedian } from './robust.ts';
+import { transpose } from './transpose.ts';
+
+/** The cloth read at one size: evidence maps, and the waves that may be its rows and stitches. */
+export interface ClothReading {
+  tile: Tile;
+  maps: TextureMaps;
+  /** Where cloth may count, per map pixel, 0…1. */
+  weight: Float32Array;
+  /** The reader's own regression of the pitches, map pixels (two tile pixels each). */
+  reader: { stitch: number; row: number };
+  /** What the waves were looked for near: the reader's pitches, or what the maker counted. */
+  expected: { stitch: number; row: number };
+  /** Best first; never empty. Wave vectors in cycles per map pixel. */
+  choices: { stitch: WaveChoice[]; row: WaveChoice[] };
+}
+
+export interface ReadClothOptions {
+  allowed?: MaskImage;
+  /** The stitch that the maker names. */
+  stitch?: StitchKey;
+  /** What the pitches should be near, from what the maker counted, picture pixels. */
+  expected?: { stitchPitchPx?: number; rowPitchPx?: number };
+  /** Geometric mean pitch to read at, tile pixels. */
+  pitchPx?: number;
+  /** Most pixels that the reading may have: above that the middle of the cloth stands for the whole. */
+  mostTilePx?: number;
+  /** Read the picture with its axes exchanged. */
+  turned?: boolean;
+}
+
+/**
+ * Cuts the cloth out at the size the reader likes, reads it, and looks for the rows' wave and the stitches'
+ * wave near the pitch that the reader's regression expects (Welch spectrum).
+ *
+ * @returns null when there is no cloth, or no wave at all
+ */
+export async function readCloth(
+  picture: GrayImage,
+  fabric: Pick<Fabric, 'stitchPitchPx' | 'rowPitchPx' | 'bounds'>,
+  options: ReadClothOptions = {},
+): Promise<ClothReading | null> {
+  const { pitchPx = READABLE_PITCH_PX.best, mostTilePx = 460_000 } = options;
+  const rough = Math.sqrt(fabric.stitchPitchPx * fabric.rowPitchPx);
+  const margin = 1.5 * rough;
+  let rect = clipRect(
+    {
+      left: fabric.bounds.left - margin,
+      top: fabric.bounds.top - margin,
+      width: fabric.bounds.width + 2 * margin,
+      height: fabric.bounds.height + 2 * margin,
+    },
+    picture,
+  );
+  let scale = Math.min(2.5, pitchPx / rough);
+  const tooBig = (rect.width * rect.height * scale * scale) / mostTilePx;
+  if (tooBig > 1) scale = Math.max(Math.min(scale, (0.7 * pitchPx) / rough), scale / Math.sqrt(tooBig));
+  const stillTooBig = (rect.width * rect.height * scale * scale) / mostTilePx;
+  if (stillTooBig > 1) {
+    const keep = 1 / Math.sqrt(stillTooBig);
+    rect = {
+      left: rect.left + (rect.width * (1 - keep)) / 2,
+      top: rect.top + (rect.height * (1 - keep)) / 2,
+      width: rect.width * keep,
+      height: rect.height * keep,
+    };
+  }
+  const tile = cutTile(picture, rect, scale);
+  const maps = options.turned
+    ? turnBack(await readTexture(transpose(tile.image), options.stitch))
+    : await readTexture(tile.image, options.stitch);
+  const weight = clothWeight(maps, tile, options.allowed);
+
+  const trusted = (sd: Float32Array) => weight.map((w, i) => (w > 0.3 ? w / (sd[i] * sd[i]) : 0));
+  const mapPerPicture = tile.scale / 2;
+  const reader = {
+    stitch: weightedMedian(maps.stitchPitchPx, trusted(maps.stitchPitchSd)) / 2,
+    row: weightedMedian(maps.rowPitchPx, trusted(maps.rowPitchSd)) / 2,
+  };
+  if (!Number.isFinite(reader.stitch) || !Number.isFinite(reader.row)) return null;
+  const expected = {
+    stitch: (options.expected?.stitchPitchPx ?? 0) * mapPerPicture || reader.stitch,
+    row: (options.expected?.rowPitchPx ?? 0) * mapPerPicture || reader.row,
+  };
+  const sdOf = (sd: Float32Array) => Math.min(0.11, Math.hypot(0.05, weightedMedian(sd, weight)));
+  let c = 0;
+  let s = 0;
+  for (let i = 0; i < weight.length; i++) {
+    c += weight[i] * maps.cos2[i];
+    s += weight[i] * maps.sin2[i];
+  }
+  const direction = Math.atan2(s, c) / 2;
+  const alongRow = { x: Math.cos(direction), y: Math.sin(direction) };
+  // Rows are counted upward on the page, against y.
+  const acrossRow = { x: alongRow.y, y: -alongRow.x };
+
+  const { widthPx: w, heightPx: h } = maps;
+  const windowFor = (pitch: number) => (6 * pitch > 64 && Math.min(w, h) > 96 ? 128 : 64);
+  const size = Math.max(windowFor(expected.row), windowFor(expected.stitch));
+  const choices = {
+    row: chooseWave(
+      meanSpectrum(maps.rowCos, weight, w, h, size),
+      acrossRow,
+      expected.row,
+      sdOf(maps.rowPitchSd),
+      7,
+    ),
+    stitch: chooseWave(
+      meanSpectrum(maps.stitchCos, weight, w, h, size),
+      alongRow,
+      expected.stitch,
+      sdOf(maps.stitchPitchSd),
+      9,
+    ),
+  };
+  return { tile, maps, weight, reader, expected, choices };
+}
+
+/** Maps of a picture read with its axes exchanged, as maps of the picture itself. */
+function turnBack(maps: TextureMaps): TextureMaps {
+  const { widthPx, heightPx, looksLike } = maps;
+  const back = (data: Float32Array) => transpose({ widthPx, heightPx, data }).data;
+  return {
+    widthPx: heightPx,
+    heightPx: widthPx,
+    rowCos: back(maps.rowCos),
+    stitchCos: back(maps.stitchCos),
+    cloth: back(maps.cloth),
+    stitchPitchPx: back(maps.stitchPitchPx),
+    rowPitchPx: back(maps.rowPitchPx),
+    stitchPitchSd: back(maps.stitchPitchSd),
+    rowPitchSd: back(maps.rowPitchSd),
+    // An angle θ becomes 90° − θ, and 2θ becomes 180° − 2θ.
+    cos2: back(maps.cos2).map((v) => -v),
+    sin2: back(maps.sin2),
+    looksLike,
+  };
+}
+
+function clipRect(
+  rect: { left: number; top: number; width: number; height: number },
+  picture: GrayImage,
+): { left: number; top: number; width: number; height: number } {
+  const left = Math.max(0, rect.left);
+  const top = Math.max(0, rect.top);
+  return {
+    left,
+    top,
+    width: Math.min(picture.widthPx, rect.left + rect.width) - left,
+    height: Math.min(picture.heightPx, rect.top + rect.height) - top,
+  };
+}
