@@ -2,17 +2,19 @@ import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import express, { type ErrorRequestHandler, type Express, type Request, type RequestHandler } from 'express';
-import { rateLimit } from 'express-rate-limit';
+import { ipKeyGenerator, rateLimit } from 'express-rate-limit';
 import helmet from 'helmet';
 import { sql } from 'kysely';
 import { planPiece, type PlanSpec } from '../calc/index.ts';
 import { sheetPdf } from '../vision/scale/drawSheet.ts';
 import packageJson from '../package.json' with { type: 'json' };
-import { identify, requireHost, requireOwnPage, requireVisitor, type Visitor } from './access.ts';
+import { identify, requireOperator, requireOwnPage, requireVisitor, type Visitor } from './access.ts';
+import type { Accounts } from './accounts/openAccounts.ts';
 import { ProblemError, problemFrom, problemOf } from './api/problem.ts';
 import { refuseOddJson } from './api/refuseOddJson.ts';
 import { measuringSheetQuerySchema, type Session } from './api/schemas.ts';
 import { lookAtQueue } from './jobs/lookAtQueue.ts';
+import { accountRoutes } from './routes/accounts.ts';
 import { documentationRoutes } from './routes/documentation.ts';
 import { measurementRoutes } from './routes/measurements.ts';
 import { pairingRoutes } from './routes/pairings.ts';
@@ -22,12 +24,14 @@ import { sampleRoutes } from './routes/samples.ts';
 import type { Services } from './services.ts';
 
 const PAGE_FOLDER = fileURLToPath(new URL('../dist/web/', import.meta.url));
-/** Requests a minute from one address; the computer itself is not limited. */
+/** Requests a minute from one address or account; the computer itself is not limited. */
 const REQUESTS_PER_MINUTE = 600;
 
 export interface AppOptions {
   /** Phones on the home network may be paired. */
   shared: boolean;
+  /** Of a hosted server: everybody signs in. */
+  accounts?: Accounts | null;
   /** Where the server listens, once it does. */
   port: () => number;
   pageFolder?: string;
@@ -41,6 +45,8 @@ export interface AppOptions {
 export function createApp(services: Services, options: AppOptions): Express {
   const app = express();
   app.disable('x-powered-by');
+  // Only a proxy on this machine or its private network is believed about who is asking.
+  if (options.accounts) app.set('trust proxy', ['loopback', 'linklocal', 'uniquelocal']);
   app.use(helmet(SECURITY));
   app.use(measureRequests(services));
 
@@ -52,7 +58,7 @@ export function createApp(services: Services, options: AppOptions): Express {
     await sql`select 1`.execute(services.database.db);
     res.json({ status: 'ok' });
   });
-  app.get('/metrics', identify(services), requireVisitor, requireHost, async (_req, res) => {
+  app.get('/metrics', identify(services, options.accounts ?? null), requireOperator, async (_req, res) => {
     await lookAtQueue(services);
     res.type(services.metrics.registry.contentType).send(await services.metrics.registry.metrics());
   });
@@ -71,12 +77,13 @@ export function createApp(services: Services, options: AppOptions): Express {
 
 function apiRoutes(services: Services, options: AppOptions): express.Router {
   const { config } = services;
+  const accounts = options.accounts ?? null;
   const api = express.Router();
   api.use((_req, res, next) => {
     res.set('Cache-Control', 'no-store'); // pictures set their own
     next();
   });
-  api.use(identify(services));
+  api.use(identify(services, accounts));
   api.use(
     rateLimit({
       windowMs: 60_000,
@@ -84,20 +91,25 @@ function apiRoutes(services: Services, options: AppOptions): express.Router {
       standardHeaders: 'draft-8',
       legacyHeaders: false,
       skip: (_req, res) => (res.locals as { visitor?: Visitor }).visitor?.isHost ?? false,
+      keyGenerator: (req, res) =>
+        (res.locals as { visitor?: Visitor }).visitor?.account?.id ?? ipKeyGenerator(req.ip ?? ''),
       handler: () => {
         throw new ProblemError('too-many-requests', { retryAfterSeconds: 60 });
       },
     }),
   );
-  api.use(requireOwnPage);
+  api.use(requireOwnPage(accounts ? config.hostedAt : null));
   api.use(express.json({ limit: '2mb', strict: true }));
   api.use(refuseOddJson);
 
   api.get('/session', (_req, res) => {
+    const { visitor } = res.locals as { visitor?: Visitor };
     const session: Session = {
       version: packageJson.version,
-      mode: options.shared ? 'network' : 'local',
-      isHost: (res.locals as { visitor?: Visitor }).visitor?.isHost ?? false,
+      mode: accounts ? 'hosted' : options.shared ? 'network' : 'local',
+      isHost: visitor?.isHost ?? false,
+      account: visitor?.account ? { name: visitor.account.name } : null,
+      invitationNeeded: accounts !== null && config.invitation !== null,
       limits: {
         photoBytes: config.largestPhotoBytes,
         photoMegapixels: config.largestPhotoMegapixels,
@@ -108,8 +120,9 @@ function apiRoutes(services: Services, options: AppOptions): express.Router {
   });
   api.use(documentationRoutes());
   api.use(pairingRoutes(services, options));
+  api.use(accountRoutes(services, accounts));
 
-  // Everything below is for the computer itself and its paired phones.
+  // Everything below is for the computer itself and its paired phones, or for those who are signed in.
   api.use(requireVisitor);
   api.use(photoRoutes(services));
   api.use(sampleRoutes(services, options.samplesFolder));
@@ -145,7 +158,7 @@ const SECURITY: Parameters<typeof helmet>[0] = {
       baseUri: ["'none'"],
     },
   },
-  // A loopback or home-network address has no certificate; a proxy that has one adds this itself.
+  // A loopback or home-network address has no certificate; the proxy of a hosted server adds this itself.
   strictTransportSecurity: false,
   referrerPolicy: { policy: 'no-referrer' },
   crossOriginResourcePolicy: { policy: 'same-origin' },

@@ -1,6 +1,6 @@
-import { homedir } from 'node:os';
+import { isIP } from 'node:net';
+import { availableParallelism, homedir } from 'node:os';
 import { join } from 'node:path';
-import { availableParallelism } from 'node:os';
 import { z } from 'zod';
 
 const environmentSchema = z.object({
@@ -18,6 +18,21 @@ const environmentSchema = z.object({
   SWATCH_GAUGE_QUEUE: z.coerce.number().int().min(1).max(100_000).default(100),
   /** What all kept photos together may take, megabytes. */
   SWATCH_GAUGE_PHOTO_MEGABYTES: z.coerce.number().positive().default(20_000),
+  /** Where makers reach this server; with it, everybody needs an account of her own. */
+  SWATCH_GAUGE_HOSTED: z.url({ protocol: /^https?$/ }).optional(),
+  /** What newcomers must know to make an account; without it anybody may. */
+  SWATCH_GAUGE_INVITATION: z.string().min(1).max(200).optional(),
+  /** Signs the cookies; servers that share a database but no data folder need the same one. */
+  SWATCH_GAUGE_SECRET: z.string().min(32).max(1000).optional(),
+  /** What one account may keep, megabytes. */
+  SWATCH_GAUGE_ACCOUNT_MEGABYTES: z.coerce.number().positive().default(500),
+  /** Photos of one account that may wait to be measured at once. */
+  SWATCH_GAUGE_ACCOUNT_QUEUE: z.coerce.number().int().min(1).max(1000).default(10),
+  /** Bucket for photos, in place of the data folder: `https://host/bucket`. */
+  SWATCH_GAUGE_S3_URL: z.url({ protocol: /^https?$/ }).optional(),
+  SWATCH_GAUGE_S3_REGION: z.string().min(1).max(100).default('us-east-1'),
+  SWATCH_GAUGE_S3_KEY_ID: z.string().min(1).max(200).optional(),
+  SWATCH_GAUGE_S3_KEY: z.string().min(1).max(500).optional(),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
 });
 
@@ -39,7 +54,24 @@ export interface Config {
   largestPhotoBytes: number;
   largestPieceFileBytes: number;
   largestPhotoMegapixels: number;
+  /** Origin at which makers reach a hosted server, or null where nobody needs an account. */
+  hostedAt: string | null;
+  invitation: string | null;
+  signInSecret: string | null;
+  accountQuotaBytes: number;
+  accountQueue: number;
+  /** null: photos are kept in `dataFolder`. */
+  objectStore: ObjectStoreConfig | null;
   logLevel: string;
+}
+
+/** A bucket of an S3-compatible store. */
+export interface ObjectStoreConfig {
+  /** With the bucket as its path. */
+  url: string;
+  region: string;
+  keyId: string;
+  key: string;
 }
 
 /** A setting that cannot be used; `message` names it. */
@@ -65,6 +97,12 @@ export function readConfig(environment: NodeJS.ProcessEnv = process.env): Config
   }
   const env = parsed.data;
   return {
+    hostedAt: hostedAddress(env.SWATCH_GAUGE_HOSTED),
+    invitation: env.SWATCH_GAUGE_INVITATION ?? null,
+    signInSecret: env.SWATCH_GAUGE_SECRET ?? null,
+    accountQuotaBytes: env.SWATCH_GAUGE_ACCOUNT_MEGABYTES * 1e6,
+    accountQueue: env.SWATCH_GAUGE_ACCOUNT_QUEUE,
+    objectStore: objectStoreFrom(env),
     host: env.HOST,
     port: env.PORT ?? null,
     dataFolder: env.SWATCH_GAUGE_DATA ?? defaultDataFolder(environment),
@@ -79,6 +117,39 @@ export function readConfig(environment: NodeJS.ProcessEnv = process.env): Config
     largestPhotoMegapixels: 120,
     logLevel: env.LOG_LEVEL,
   };
+}
+
+/** Passwords and cookies do not go over an open line, except to this very computer. */
+function hostedAddress(url: string | undefined): string | null {
+  if (url === undefined) return null;
+  const { protocol, hostname, origin, pathname } = new URL(url);
+  if (protocol !== 'https:' && !isLoopbackName(hostname)) {
+    throw new ConfigError(
+      'The setting SWATCH_GAUGE_HOSTED cannot be used: the address must begin with https.',
+    );
+  }
+  if (pathname !== '/') {
+    throw new ConfigError(
+      'The setting SWATCH_GAUGE_HOSTED cannot be used: the page has no place below a path.',
+    );
+  }
+  return origin;
+}
+
+function objectStoreFrom(env: z.output<typeof environmentSchema>): ObjectStoreConfig | null {
+  const { SWATCH_GAUGE_S3_URL: url, SWATCH_GAUGE_S3_KEY_ID: keyId, SWATCH_GAUGE_S3_KEY: key } = env;
+  if (url === undefined) return null;
+  if (keyId === undefined || key === undefined) {
+    const missing = keyId === undefined ? 'SWATCH_GAUGE_S3_KEY_ID' : 'SWATCH_GAUGE_S3_KEY';
+    throw new ConfigError(`The setting ${missing} is missing; SWATCH_GAUGE_S3_URL needs it.`);
+  }
+  return { url, region: env.SWATCH_GAUGE_S3_REGION, keyId, key };
+}
+
+/** Whether a host name (without port) means this very computer. */
+export function isLoopbackName(name: string): boolean {
+  const plain = name.toLowerCase().replace(/^\[(.*)\]$/, '$1');
+  return plain === 'localhost' || plain === '::1' || (isIP(plain) === 4 && plain.startsWith('127.'));
 }
 
 /** Where each system keeps a user's program data. */

@@ -1,8 +1,11 @@
 import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import type { Logger } from 'pino';
+import { isLoopbackAddress } from './access.ts';
+import { openAccounts } from './accounts/openAccounts.ts';
+import { signInSecret } from './accounts/signInSecret.ts';
 import { createApp, type AppOptions } from './app.ts';
-import type { Config } from './config.ts';
+import { ConfigError, isLoopbackName, type Config } from './config.ts';
 import { openServices, type Services } from './services.ts';
 
 export interface RunningServer {
@@ -17,6 +20,7 @@ const DEFAULT_PORT = 4173;
 /**
  * Opens everything and listens.
  *
+ * @throws ConfigError when others could reach it without having to say who they are
  * @throws StorageError; the system's error when the port is taken or forbidden
  * @example
  * const server = await startServer(readConfig(), { log: pino() });
@@ -26,9 +30,22 @@ export async function startServer(
   config: Config,
   options: { log: Logger; takesJobs?: boolean; visionTaskFile?: string } & Partial<AppOptions>,
 ): Promise<RunningServer> {
+  refuseOpenDoor(config, options.shared ?? false);
   const services = await openServices(config, options);
   let port = 0;
-  const app = createApp(services, { shared: false, ...options, port: () => port });
+  let app: ReturnType<typeof createApp>;
+  try {
+    const accounts = config.hostedAt
+      ? await openAccounts(services.database.db, {
+          address: config.hostedAt,
+          secret: await signInSecret(config),
+        })
+      : null;
+    app = createApp(services, { shared: false, ...options, accounts, port: () => port });
+  } catch (error) {
+    await services.close();
+    throw error;
+  }
   const server = createServer({ requestTimeout: 120_000, headersTimeout: 20_000 }, app);
   server.maxHeadersCount = 100;
   try {
@@ -50,6 +67,15 @@ export async function startServer(
       await services.close();
     },
   };
+}
+
+/** What others can reach, they must sign in to, or be paired with. */
+function refuseOpenDoor({ host, hostedAt }: Config, shared: boolean): void {
+  if (isLoopbackAddress(host) || isLoopbackName(host) || hostedAt !== null || shared) return;
+  throw new ConfigError(
+    'The setting HOST cannot be used: others could reach the program there. ' +
+      'Start it with --share to pair phones, or set SWATCH_GAUGE_HOSTED so that everybody signs in.',
+  );
 }
 
 /** On the port asked for; without one on the usual port, or any free one when that is taken. */

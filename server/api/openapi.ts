@@ -39,6 +39,11 @@ function routesOf(named: Record<string, z.ZodType>): [Method, string, string, Ro
     Pairing,
     PairingRedeem,
     PairingRedeemed,
+    Account,
+    AccountCreate,
+    AccountDelete,
+    PasswordChange,
+    SignIn,
   } = named;
   return [
     [
@@ -46,6 +51,56 @@ function routesOf(named: Record<string, z.ZodType>): [Method, string, string, Ro
       '/session',
       'Session',
       { summary: 'How this server runs, and its limits', gives: [200, Session!] },
+    ],
+    [
+      'post',
+      '/account',
+      'Accounts',
+      {
+        summary: 'Make an account on a hosted server, and sign in',
+        body: AccountCreate!,
+        gives: [201, Account!],
+        problems: [403, 404, 409, 422, 429],
+      },
+    ],
+    [
+      'patch',
+      '/account',
+      'Accounts',
+      {
+        summary: 'Change the password; every other session ends',
+        body: PasswordChange!,
+        gives: [204, null],
+        problems: [401, 403, 404, 422, 429],
+      },
+    ],
+    [
+      'delete',
+      '/account',
+      'Accounts',
+      {
+        summary: 'Delete the account with all its pieces and photos, at once and for good',
+        body: AccountDelete!,
+        gives: [204, null],
+        problems: [401, 403, 404, 422, 429],
+      },
+    ],
+    [
+      'post',
+      '/sign-in',
+      'Accounts',
+      {
+        summary: 'Sign in to a hosted server; the session is a cookie',
+        body: SignIn!,
+        gives: [200, Account!],
+        problems: [403, 404, 422, 429],
+      },
+    ],
+    [
+      'post',
+      '/sign-out',
+      'Accounts',
+      { summary: 'End the session', gives: [204, null], problems: [401, 404] },
     ],
     [
       'post',
@@ -311,6 +366,10 @@ const SENT = new Set([
   'CheckCreate',
   'PairingCreate',
   'PairingRedeem',
+  'AccountCreate',
+  'AccountDelete',
+  'PasswordChange',
+  'SignIn',
 ]);
 
 const NAMED: Record<string, z.ZodType> = {
@@ -335,6 +394,11 @@ const NAMED: Record<string, z.ZodType> = {
   Pairing: schemas.pairingSchema,
   PairingRedeem: schemas.pairingRedeemSchema,
   PairingRedeemed: schemas.pairingRedeemedSchema,
+  Account: schemas.accountSchema,
+  AccountCreate: schemas.accountCreateSchema,
+  AccountDelete: schemas.accountDeleteSchema,
+  PasswordChange: schemas.passwordChangeSchema,
+  SignIn: schemas.signInSchema,
 };
 
 /**

@@ -29,7 +29,17 @@ const PROBLEMS = {
   'too-busy': [503, 'Too many photos are waiting.', 'Try again in a moment.'],
   'too-many-requests': [429, 'That was a lot at once.', 'Try again in a moment.'],
   'not-from-our-page': [403, 'This request did not come from the program’s own page.', undefined],
-  'sign-in': [401, 'This device is not paired.', 'Scan the code that the computer shows.'],
+  'sign-in': [401, 'You are not signed in here.', 'Sign in, or scan the code that the computer shows.'],
+  'wrong-password': [403, 'Name and password do not fit together.', 'Try again.'],
+  'name-taken': [409, 'This name is taken already.', 'Choose another one.'],
+  'wrong-invitation': [403, 'This is not the invitation of this server.', 'Ask whoever runs it.'],
+  'no-accounts': [404, 'There are no accounts here.', 'Nobody needs to sign in.'],
+  'account-full': [
+    507,
+    'Your share of this server is used up.',
+    'Delete pieces or photos that you no longer need.',
+  ],
+  'account-busy': [429, 'Some of your photos are still waiting.', 'Wait for them first.'],
   'host-only': [403, 'Only the computer that runs the program may do this.', undefined],
   'pairing-invalid': [403, 'This code is wrong, used up or too old.', 'Show a new code on the computer.'],
   'not-shared': [

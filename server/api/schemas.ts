@@ -8,6 +8,11 @@
  * | method and path                          | takes                                  | gives |
  * |------------------------------------------|----------------------------------------|-------|
  * | GET    /session                          |                                        | 200 Session (mode, limits) |
+ * | POST   /account                          | AccountCreate (hosted only)            | 201 Account, sets a cookie |
+ * | PATCH  /account                          | PasswordChange                         | 204, ends other sessions |
+ * | DELETE /account                          | AccountDelete                          | 204, with everything in it |
+ * | POST   /sign-in                          | SignIn                                 | 200 Account, sets a cookie |
+ * | POST   /sign-out                         |                                        | 204 |
  * | POST   /photos                           | multipart, one file in field `photo`   | 201 Photo |
  * | GET    /photos/:id                       |                                        | 200 Photo |
  * | GET    /photos/:id/image                 | `?widthPx=` shrinks                    | 200 image/jpeg, upright, no EXIF |
@@ -47,6 +52,7 @@
  */
 import { z } from 'zod';
 
+import { ACCOUNT_NAME, LONGEST_PASSWORD, SHORTEST_PASSWORD } from '../accounts/limits.ts';
 import { STAGES, type MeasureOptions, type Measurement } from '../../vision/measurement.ts';
 import { REFERENCE_KINDS, STITCH_KEYS, type Point } from '../../vision/types.ts';
 
@@ -383,13 +389,31 @@ export type PiecePatch = z.input<typeof piecePatchSchema>;
 
 export const sessionSchema = z.object({
   version: z.string(),
-  /** `local`: this computer only; `network`: phones on the home network may be paired. */
-  mode: z.enum(['local', 'network']),
+  /** `local`: this computer only; `network`: phones on the home network may be paired; `hosted`: accounts. */
+  mode: z.enum(['local', 'network', 'hosted']),
   /** True on the computer that runs the program, false on a paired phone. */
   isHost: z.boolean(),
+  /** Who is signed in on a hosted server. */
+  account: z.object({ name: z.string() }).nullable(),
+  /** Whether a hosted server asks newcomers for its invitation. */
+  invitationNeeded: z.boolean(),
   limits: z.object({ photoBytes: z.number(), photoMegapixels: z.number(), pieceFileBytes: z.number() }),
 });
 export type Session = z.infer<typeof sessionSchema>;
+
+const accountName = z.string().trim().regex(ACCOUNT_NAME, 'letters, digits, dots, hyphens; 2 to 40 of them');
+const newPassword = z.string().min(SHORTEST_PASSWORD).max(LONGEST_PASSWORD);
+const anyPassword = z.string().min(1).max(LONGEST_PASSWORD);
+
+export const accountCreateSchema = z.strictObject({
+  name: accountName,
+  password: newPassword,
+  invitation: z.string().max(200).default(''),
+});
+export const signInSchema = z.strictObject({ name: z.string().trim().min(1).max(80), password: anyPassword });
+export const passwordChangeSchema = z.strictObject({ password: anyPassword, newPassword });
+export const accountDeleteSchema = z.strictObject({ password: anyPassword });
+export const accountSchema = z.object({ name: z.string() });
 
 export const pairingCreateSchema = z.strictObject({ pieceId: uuid.nullable().default(null) });
 export const pairingSchema = z.object({

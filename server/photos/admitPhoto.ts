@@ -3,6 +3,7 @@ import sharp from 'sharp';
 import { VisionError } from '../../vision/errors.ts';
 import type { Photo } from '../api/schemas.ts';
 import type { Services } from '../services.ts';
+import { requireRoom } from '../accounts/usage.ts';
 import { StorageError } from '../storage/storageError.ts';
 import { stripJpegMetadata } from './stripJpegMetadata.ts';
 import { photoFromRow } from './photoFromRow.ts';
@@ -13,7 +14,7 @@ import { photoFromRow } from './photoFromRow.ts';
  *
  * JPEG keeps its picture bit for bit; every other kind is decoded (in a vision thread) and kept as JPEG.
  *
- * @throws VisionError when it is no usable photo; StorageError when it cannot be kept
+ * @throws VisionError when it is no usable photo; StorageError or ProblemError when it cannot be kept
  */
 export async function admitPhoto(services: Services, ownerId: string, bytes: Uint8Array): Promise<Photo> {
   const { photos, database, config } = services;
@@ -23,6 +24,7 @@ export async function admitPhoto(services: Services, ownerId: string, bytes: Uin
     .select(({ fn, lit }) => fn.coalesce(fn.sum<string>('bytes'), lit(0)).as('total'))
     .executeTakeFirstOrThrow();
   if (Number(total) + kept.bytes.length > config.photoQuotaBytes) throw new StorageError('photo-quota');
+  await requireRoom(database.db, config, ownerId, kept.bytes.length);
 
   const key = await photos.put(kept.bytes);
   try {

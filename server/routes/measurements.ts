@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { Router, type Request, type Response } from 'express';
 import { sql, type Selectable } from 'kysely';
 import { visitorOf } from '../access.ts';
+import { requireRoom, requireTurn } from '../accounts/usage.ts';
 import { ProblemError } from '../api/problem.ts';
 import { measurementRequestSchema, type MeasurementJob } from '../api/schemas.ts';
 import { lookAtQueue } from '../jobs/lookAtQueue.ts';
@@ -43,6 +44,8 @@ export function measurementRoutes(services: Services): Router {
       .where('owner_id', '=', ownerId)
       .executeTakeFirst();
     if (!photo) throw new ProblemError('photo-gone');
+    await requireRoom(db, services.config, ownerId, 0);
+    await requireTurn(db, services.config, ownerId);
     const { waiting } = await lookAtQueue(services); // this one included
     const row = await db.transaction().execute(async (transaction) => {
       const inserted = await transaction

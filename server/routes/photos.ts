@@ -48,8 +48,10 @@ export function photoRoutes(services: Services): Router {
     const { used } = await database.db
       .selectNoFrom(
         sql<boolean>`
-          exists (select from pieces where position(${row.id} in document::text) > 0) or
-          exists (select from checks where position(${row.id} in document::text) > 0)`.as('used'),
+          exists (select from pieces
+            where owner_id = ${row.owner_id} and position(${row.id} in document::text) > 0) or
+          exists (select from checks
+            where owner_id = ${row.owner_id} and position(${row.id} in document::text) > 0)`.as('used'),
       )
       .executeTakeFirstOrThrow();
     if (used) throw new ProblemError('photo-in-use');

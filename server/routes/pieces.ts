@@ -1,6 +1,7 @@
-import { Router, type Request, type Response } from 'express';
+import { Router, type Request, type RequestHandler, type Response } from 'express';
 import { planPiece, type Plan, type PlanSpec } from '../../calc/index.ts';
 import { visitorOf } from '../access.ts';
+import { requireRoom } from '../accounts/usage.ts';
 import { ProblemError } from '../api/problem.ts';
 import { checkCreateSchema, pieceCreateSchema, piecePatchSchema } from '../api/schemas.ts';
 import { exportPiece } from '../pieces/exportPiece.ts';
@@ -37,21 +38,27 @@ export function pieceRoutes(services: Services): Router {
     missing: 'file-unusable',
   });
 
+  const requireRoomForBody: RequestHandler = async (req, res, next) => {
+    const bytes = Number(req.get('content-length') ?? 0);
+    await requireRoom(db, services.config, visitorOf(res).ownerId, bytes);
+    next();
+  };
+
   router.get('/pieces', async (req, res) => {
     res.json(await listPieces(db, visitorOf(res).ownerId, req.query.deleted === 'true'));
   });
-  router.post('/pieces', async (req, res) => {
+  router.post('/pieces', requireRoomForBody, async (req, res) => {
     const piece = await createPiece(db, visitorOf(res).ownerId, pieceCreateSchema.parse(req.body));
     res.status(201).location(`/api/v1/pieces/${piece.id}`).json(piece);
   });
-  router.post('/pieces/import', receive, async (req, res) => {
+  router.post('/pieces/import', requireRoomForBody, receive, async (req, res) => {
     const piece = await importPiece(services, visitorOf(res).ownerId, await read(req));
     res.status(201).location(`/api/v1/pieces/${piece.id}`).json(piece);
   });
   router.get('/pieces/:id', async (req, res) => {
     res.json(await getPiece(db, keyOf(req, res)));
   });
-  router.patch('/pieces/:id', async (req, res) => {
+  router.patch('/pieces/:id', requireRoomForBody, async (req, res) => {
     res.json(await changePiece(db, keyOf(req, res), piecePatchSchema.parse(req.body)));
   });
   router.delete('/pieces/:id', async (req, res) => {
@@ -61,7 +68,7 @@ export function pieceRoutes(services: Services): Router {
     res.json(await restorePiece(db, keyOf(req, res)));
   });
 
-  router.post('/pieces/:id/checks', async (req, res) => {
+  router.post('/pieces/:id/checks', requireRoomForBody, async (req, res) => {
     res.status(201).json(await addCheck(db, keyOf(req, res), checkCreateSchema.parse(req.body)));
   });
   router.delete('/pieces/:id/checks/:checkId', async (req, res) => {

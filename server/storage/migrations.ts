@@ -77,4 +77,68 @@ export const MIGRATIONS: Record<string, Migration> = {
       await sql`create index measurements_finished on measurements (finished_at)`.execute(db);
     },
   },
+  '0003-accounts': {
+    /** The first four tables are the auth library's, in its shape; some columns stay empty here. */
+    async up(db: Kysely<never>): Promise<void> {
+      await sql`
+        create table accounts (
+          id uuid primary key default gen_random_uuid(),
+          name text not null,
+          username text unique,
+          email text not null unique,
+          email_verified boolean not null,
+          image text,
+          created_at timestamptz not null default now(),
+          updated_at timestamptz not null default now()
+        )`.execute(db);
+      await sql`
+        create table credentials (
+          id uuid primary key default gen_random_uuid(),
+          account_id uuid not null references accounts (id) on delete cascade,
+          credential_of text not null,
+          provider text not null,
+          password text,
+          access_token text,
+          refresh_token text,
+          id_token text,
+          access_token_expires_at timestamptz,
+          refresh_token_expires_at timestamptz,
+          scope text,
+          created_at timestamptz not null default now(),
+          updated_at timestamptz not null
+        )`.execute(db);
+      await sql`create index credentials_account on credentials (account_id)`.execute(db);
+      await sql`
+        create table sessions (
+          id uuid primary key default gen_random_uuid(),
+          account_id uuid not null references accounts (id) on delete cascade,
+          token text not null unique,
+          expires_at timestamptz not null,
+          ip_address text,
+          user_agent text,
+          created_at timestamptz not null default now(),
+          updated_at timestamptz not null
+        )`.execute(db);
+      await sql`create index sessions_account on sessions (account_id)`.execute(db);
+      await sql`
+        create table verifications (
+          id uuid primary key default gen_random_uuid(),
+          identifier text not null,
+          value text not null,
+          expires_at timestamptz not null,
+          created_at timestamptz not null default now(),
+          updated_at timestamptz not null default now()
+        )`.execute(db);
+      await sql`create index verifications_identifier on verifications (identifier)`.execute(db);
+      await sql`
+        create table attempts (
+          key_hash text primary key,
+          hits integer not null,
+          until timestamptz not null
+        )`.execute(db);
+      await sql`create index photos_owner on photos (owner_id)`.execute(db);
+      await sql`create index measurements_owner on measurements (owner_id)`.execute(db);
+      await sql`create index checks_owner on checks (owner_id)`.execute(db);
+    },
+  },
 };

@@ -87,10 +87,25 @@ export interface PairingsTable {
   expires_at: Instant;
 }
 
+/** Makers of a hosted server. What the auth library keeps besides is listed in the migration. */
+export interface AccountsTable {
+  id: string;
+  username: string;
+}
+
+/** How often something was tried lately, by the hash of what it was. */
+export interface AttemptsTable {
+  key_hash: string;
+  hits: number;
+  until: Instant;
+}
+
 export interface Tables {
   photos: PhotosTable;
   measurements: MeasurementsTable;
   pieces: PiecesTable;
   checks: ChecksTable;
   pairings: PairingsTable;
+  accounts: AccountsTable;
+  attempts: AttemptsTable;
 }

@@ -12,7 +12,8 @@ const UNCLAIMED_MS = 3_600_000;
 
 /**
  * Removes what nobody can reach any more: pieces deleted a month ago, photos that no piece has used for a
- * month, picture files that a crash left behind, spent pairing codes, and uploads of dead processes.
+ * month, picture files that a crash left behind, spent pairing codes and
+ * sessions, counts of attempts, and uploads of dead processes.
  * Gives up on jobs whose workers all died.
  */
 export async function tidy(services: Services): Promise<void> {
@@ -24,6 +25,9 @@ export async function tidy(services: Services): Promise<void> {
   await db.deleteFrom('checks').where('deleted_at', '<', longAgo).execute();
   await db.deleteFrom('pairings').where('expires_at', '<', new Date()).execute();
 
+  await db.deleteFrom('attempts').where('until', '<', new Date()).execute();
+  await sql`delete from sessions where expires_at < now()`.execute(db);
+
   const unused = await db
     .deleteFrom('photos')
     .where('created_at', '<', longAgo)
@@ -32,6 +36,7 @@ export async function tidy(services: Services): Promise<void> {
         exists(
           selectFrom('pieces')
             .select('pieces.id')
+            .whereRef('pieces.owner_id', '=', 'photos.owner_id')
             .where(sql<boolean>`pieces.document::text like '%' || photos.id::text || '%'`),
         ),
       ),
@@ -41,6 +46,7 @@ export async function tidy(services: Services): Promise<void> {
         exists(
           selectFrom('checks')
             .select('checks.id')
+            .whereRef('checks.owner_id', '=', 'photos.owner_id')
             .where(sql<boolean>`checks.document::text like '%' || photos.id::text || '%'`),
         ),
       ),
