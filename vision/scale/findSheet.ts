@@ -2,7 +2,7 @@ import aruco from 'js-aruco2';
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { cv, grayToMat, withMats, type Mat, type MatVector } from '../cv.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../types.ts';
-import { focalHypotheses } from './camera.ts';
+import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import { cornersOf, fitSides, type EdgePoint } from './edgeFit.ts';
 import {
   applyHomography,
@@ -35,8 +35,12 @@ const MAX_WRONG_CELLS = 3;
 const PRINTER_SD = 0.0015;
 /** Reading a ruler along the check line, mm. */
 const CHECK_READING_SD_MM = 0.2;
-/** The sheet is large enough to tell distortion, so little is believed beforehand. */
-const K1_BELIEF: Belief = { mean: -0.002, sd: 0.015 };
+/**
+ * What the points of one side of a fiducial share, px: ink spread, sharpening and the cells next to it move a
+ * whole side. On development photos without it, 0.1 px of this passed for lens distortion, and lengths far
+ * from the sheet were wrong by 1–2 %.
+ */
+const SIDE_SHARED_PX = 0.08;
 
 interface SeenFiducial {
   layout: SheetLayout;
@@ -76,9 +80,11 @@ export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale
     const offset = lines.length;
     s.fiducial.cornersMm.forEach((a, i) => lines.push(lineOf(a, s.fiducial.cornersMm[(i + 1) % 4]!)));
     for (const fitted of sides) {
+      const shared = SIDE_SHARED_PX * Math.sqrt(fitted!.points.length);
       for (const point of fitted!.points) {
         // Print is sharp, but ink spreads evenly by up to a tenth of a millimetre: the floor stands for it.
-        edges.push({ ...point, side: offset + point.side, sigmaPx: Math.max(point.sigmaPx, 0.1) });
+        const sigmaPx = Math.hypot(Math.max(point.sigmaPx, 0.1), shared);
+        edges.push({ ...point, side: offset + point.side, sigmaPx });
       }
     }
     used.push({ ...s, corners: cornersOf(sides, s.corners) ?? s.corners });
