@@ -1,4 +1,5 @@
 import { useEffect } from 'react';
+import { Entrance } from './account/entrance.tsx';
 import { Footer } from './parts/footer.tsx';
 import { PreferencesBar } from './parts/preferences-bar.tsx';
 import { hrefOf, useRoute, type Route } from './lib/route.ts';
@@ -36,7 +37,9 @@ export function App() {
         </div>
       </header>
       <main id="work" tabIndex={-1}>
-        <Screen route={route} />
+        <Entrance>
+          <Screen route={route} />
+        </Entrance>
       </main>
       <Footer />
     </>

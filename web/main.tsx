@@ -1,5 +1,6 @@
 import { StrictMode } from 'react';
 import { createRoot } from 'react-dom/client';
+import { SessionProvider } from './account/session.tsx';
 import { App } from './app.tsx';
 import { PreferencesProvider } from './lib/preferences.tsx';
 import './styles/tokens.css';
@@ -9,6 +10,7 @@ import './styles/swatch.css';
 import './styles/plan.css';
 import './styles/screens.css';
 import './styles/check.css';
+import './styles/account.css';
 import './styles/print.css';
 
 const root = document.getElementById('root');
@@ -16,7 +18,9 @@ if (root)
   createRoot(root).render(
     <StrictMode>
       <PreferencesProvider>
-        <App />
+        <SessionProvider>
+          <App />
+        </SessionProvider>
       </PreferencesProvider>
     </StrictMode>,
   );

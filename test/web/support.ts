@@ -32,7 +32,7 @@ export interface Visit {
 }
 
 /** The real page, built as it is shipped, from the real server on a free port, in a real browser. */
-export async function openPage(): Promise<RunningPage> {
+export async function openPage(environment: NodeJS.ProcessEnv = {}): Promise<RunningPage> {
   const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-page-'));
   const pageFolder = join(folder, 'page');
   // The test runner's own NODE_ENV would make a development build.
@@ -46,6 +46,7 @@ export async function openPage(): Promise<RunningPage> {
     PORT: '0',
     SWATCH_GAUGE_DATA: join(folder, 'data'),
     SWATCH_GAUGE_THREADS: '1',
+    ...environment,
   });
   const server = await startServer(config, { log: pino({ level: 'silent' }), pageFolder });
   const browser = await chromium.launch({
@@ -60,7 +61,8 @@ export async function openPage(): Promise<RunningPage> {
       '--disable-sync',
     ],
   });
-  const url = `http://127.0.0.1:${server.port}/`;
+  // A server with accounts is met by the name it goes by.
+  const url = `http://${config.hostedAt ? 'localhost' : '127.0.0.1'}:${server.port}/`;
   return {
     url,
     browser,

@@ -31,6 +31,9 @@ export class ApiError extends Error {
   }
 }
 
+/** Sent to the window when the server says that nobody is signed in. */
+export const SIGNED_OUT = 'signed-out';
+
 /** Turns anything thrown into a sentence for the page. */
 export function sentenceOf(error: unknown): string {
   if (error instanceof ApiError) return error.hint ? `${error.message} ${error.hint}` : error.message;
@@ -42,6 +45,7 @@ async function call<T>(path: string, init: RequestInit = {}): Promise<T> {
   if (init.method && init.method !== 'GET') headers.set('X-Swatch-Gauge', '1');
   if (typeof init.body === 'string') headers.set('Content-Type', 'application/json');
   const response = await fetch(`${BASE}${path}`, { ...init, headers });
+  if (response.status === 401) dispatchEvent(new Event(SIGNED_OUT));
   if (!response.ok) {
     let problem: Partial<Problem> = {};
     try {
@@ -67,6 +71,14 @@ const sending = (method: string, body?: unknown): RequestInit => ({
 });
 
 export const getSession = () => call<Session>('/session');
+export const createAccount = (entry: { name: string; password: string; invitation: string }) =>
+  call<{ name: string }>('/account', sending('POST', entry));
+export const signIn = (entry: { name: string; password: string }) =>
+  call<{ name: string }>('/sign-in', sending('POST', entry));
+export const signOut = () => call<void>('/sign-out', sending('POST'));
+export const changePassword = (password: string, newPassword: string) =>
+  call<void>('/account', sending('PATCH', { password, newPassword }));
+export const deleteAccount = (password: string) => call<void>('/account', sending('DELETE', { password }));
 export const listSamples = () => call<Sample[]>('/samples');
 export const copySample = (name: string) =>
   call<Photo>(`/samples/${encodeURIComponent(name)}/photo`, sending('POST'));

@@ -1,3 +1,5 @@
+import { OwnAccount } from '../account/own-account.tsx';
+import { useSession } from '../account/session.tsx';
 import { usePreferences } from '../lib/preferences.tsx';
 import { Ribbon } from '../lib/ribbon.tsx';
 import { text } from '../lib/text.ts';
@@ -5,9 +7,11 @@ import { text } from '../lib/text.ts';
 /** What is seldom needed: light or dark, and the way in for programs. */
 export function Footer() {
   const { preferences, change } = usePreferences();
+  const isHosted = useSession().session?.mode === 'hosted';
   return (
     <footer className="shell-foot">
-      <p>{text('foot.local')}</p>
+      <p>{text(isHosted ? 'foot.hosted' : 'foot.local')}</p>
+      <OwnAccount />
       <a href="/api/v1/docs">{text('foot.api')}</a>
       <Ribbon
         label={text('prefs.shade')}

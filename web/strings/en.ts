@@ -25,6 +25,7 @@ export const en = {
   'prefs.shadeDark': 'dark',
 
   'foot.local': 'Photos and pieces stay on this computer.',
+  'foot.hosted': 'Photos and pieces stay on this server; nobody but you sees yours.',
   'foot.api': 'For programs: the API',
 
   'unit.cm': 'cm',
@@ -494,6 +495,28 @@ export const en = {
   'sizes.which': 'Sizes',
   'sizes.size': 'Size',
   'sizes.rounds': 'Stitches of each border round',
+
+  'account.signInHeading': 'Sign in',
+  'account.newHeading': 'A new account',
+  'account.name': 'Name',
+  'account.password': 'Password',
+  'account.passwordHelp':
+    '10 characters or more, a few words for instance. It cannot be sent to you: nobody here knows your address.',
+  'account.invitation': 'Invitation of this server',
+  'account.signIn': 'Sign in',
+  'account.make': 'Make the account',
+  'account.makeOne': 'I have no account yet',
+  'account.haveOne': 'I have an account',
+  'account.own': 'Your account: {name}',
+  'account.signOut': 'Sign out',
+  'account.changeHeading': 'Another password',
+  'account.oldPassword': 'Password so far',
+  'account.newPassword': 'New password',
+  'account.change': 'Change it',
+  'account.changed': 'The password was changed, and every other device signed out.',
+  'account.deleteHeading': 'Leave for good',
+  'account.deleteHow': 'Deletes your account with all its pieces and photos. This cannot be undone.',
+  'account.delete': 'Delete my account',
 
   'sample.name': 'Harbour throw (a sample)',
   'sample.make': 'Put a sample piece here',
