@@ -9,6 +9,7 @@ import { runMeasurement } from './jobs/runMeasurement.ts';
 import { hideMissedReferences } from './photos/hideMissedReferences.ts';
 import { openVisionPool, type VisionPool } from './measuring/visionPool.ts';
 import { createMetrics, type Metrics } from './metrics.ts';
+import { openObjectStore } from './storage/objectStore.ts';
 import { openDatabase, type Database } from './storage/openDatabase.ts';
 import { openFolderStore, type PhotoStore } from './storage/photoStore.ts';
 import { tidy } from './storage/tidy.ts';
@@ -52,6 +53,9 @@ export async function openServices(
 ): Promise<Services> {
   const { log } = options;
   const takesJobs = (options.takesJobs ?? true) && config.visionThreads > 0;
+  const photos = config.objectStore
+    ? await openObjectStore(config.objectStore)
+    : openFolderStore(join(config.dataFolder, 'photos'));
   const database = await openDatabase(config);
   const stopping = new AbortController();
   const givingBack = new AbortController();
@@ -75,7 +79,7 @@ export async function openServices(
     config,
     database,
     queue,
-    photos: openFolderStore(join(config.dataFolder, 'photos')),
+    photos,
     vision,
     metrics: createMetrics(),
     log,

@@ -1,11 +1,11 @@
 import { sql } from 'kysely';
 import type { Stage } from '../../vision/measurement.ts';
 import { isVisionError } from '../../vision/errors.ts';
-import { problemOf } from '../api/problem.ts';
+import { problemFrom, problemOf } from '../api/problem.ts';
 import type { Problem } from '../api/schemas.ts';
 import { VisionFault } from '../measuring/visionPool.ts';
 import { hideReferenceInPhoto } from '../photos/hideReferenceInPhoto.ts';
-import { readPhoto } from '../photos/readPhoto.ts';
+import { readPhoto, type ReadPhoto } from '../photos/readPhoto.ts';
 import type { Services } from '../services.ts';
 import { notify } from './openQueue.ts';
 
@@ -84,7 +84,14 @@ export async function runMeasurement(
       metrics.measurements.inc({ outcome: problem.code });
   };
 
-  const photo = await readPhoto(services, job.photo_id);
+  let photo: ReadPhoto | null;
+  try {
+    photo = await readPhoto(services, job.photo_id);
+  } catch (error) {
+    log.error({ err: error, attempts: job.attempts }, 'a photo could not be read');
+    if (job.attempts < MOST_ATTEMPTS) throw error;
+    return await fail(problemFrom(error));
+  }
   if (!photo) return await fail(problemOf('photo-gone'));
   const { row, bytes } = photo;
 

@@ -14,7 +14,8 @@ export interface PhotoStore {
   list(): AsyncIterable<{ key: string; putAt: Date }>;
 }
 
-const KEY = /^[0-9a-f]{8}-[0-9a-f-]{27}$/;
+/** A UUID. */
+export const PHOTO_KEY = /^[0-9a-f]{8}-[0-9a-f-]{27}$/;
 
 /**
  * Keeps photos as files in a folder, spread over 256 subfolders by the first two digits of their key.
@@ -23,7 +24,7 @@ const KEY = /^[0-9a-f]{8}-[0-9a-f-]{27}$/;
  */
 export function openFolderStore(folder: string): PhotoStore {
   const pathOf = (key: string): string => {
-    if (!KEY.test(key)) throw new Error(`not a photo key: ${key}`);
+    if (!PHOTO_KEY.test(key)) throw new Error(`not a photo key: ${key}`);
     return join(folder, key.slice(0, 2), key);
   };
   return {
@@ -52,7 +53,7 @@ export function openFolderStore(folder: string): PhotoStore {
       for (const subfolder of await entries(folder)) {
         for (const name of await entries(join(folder, subfolder))) {
           const path = join(folder, subfolder, name);
-          if (KEY.test(name)) yield { key: name, putAt: (await stat(path)).mtime };
+          if (PHOTO_KEY.test(name)) yield { key: name, putAt: (await stat(path)).mtime };
           // A part that a crash left behind; no put can be under way for as long as an hour.
           else if (name.endsWith('.part') && Date.now() - (await stat(path)).mtimeMs > 3_600_000) {
             await rm(path, { force: true });

@@ -5,6 +5,7 @@ const REASONS = {
   'data-in-use': 'Another copy of this program is using the data folder. Close it first, or choose another.',
   'data-newer':
     'This data was written by a newer version of the program. Nothing was changed; please run that version.',
+  'photo-store-unreachable': 'The store that keeps the photos cannot be used at the moment.',
   'photo-quota': 'There is no room for more photos here. Delete pieces that are no longer needed.',
 } as const;
 export type StorageErrorCode = keyof typeof REASONS;
