@@ -1,0 +1,251 @@
+import type { Point, RgbImage } from '../types.ts';
+import { contains } from '../scale/geometry.ts';
+import { pixelClasses } from './pixelClasses.ts';
+import { shrink, type Segment } from './segmentPiece.ts';
+
+/** The outline, a point every so often, each where piece and table part best. */
+export interface FollowedEdge {
+  /** Closed, in pixels of the picture given. */
+  pointsPx: Point[];
+  /** Whether the edge was seen there: 0 hidden or unclear … 1 plain. */
+  clear: number[];
+  /** Scatter of single places about their neighbours, px of the picture given. */
+  scatterPx: number;
+}
+
+/** Longest side of the picture that the edge is followed in, px. */
+const SIDE_PX = 1600;
+const CLASSES = 32;
+/** The edge is looked for so far to either side of the rough outline, rough pixels. */
+const REACH_STEPS = 5;
+const MOST_SAID = 2;
+
+/**
+ * Moves a rough outline to where the looks change.
+ *
+ * Across the outline, every place is weighed for piece or table by how often its class of colour occurs just
+ * inside and just outside along that stretch; the edge is where all that is said for the piece within and for
+ * the table without is greatest: the most likely change point (D. V. Hinkley, Biometrika 57, 1970). Neighbours
+ * are weighed together, so that scallops average out and a yarn tail does not count.
+ */
+export function followEdge(
+  rgb: RgbImage,
+  segment: Segment,
+  options: { hidden?: Point[][]; reachSteps?: number } = {},
+): FollowedEdge {
+  const scale = Math.min(1, SIDE_PX / Math.max(rgb.widthPx, rgb.heightPx));
+  const picture = shrink(rgb, scale);
+  const {
+    widthPx: w,
+    heightPx: h,
+    classOf,
+    count,
+  } = pixelClasses(picture, {
+    count: CLASSES,
+    nearPx: 1,
+    farPx: 0,
+  });
+  const stepPx = segment.stepPx * scale;
+  const rough = spacedEvenly(
+    segment.contourPx.map((p) => ({ x: (p.x + 0.5) * scale - 0.5, y: (p.y + 0.5) * scale - 0.5 })),
+    Math.max(3, 1.2 * stepPx),
+  );
+  const line = smoothed(rough, 2);
+  const n = line.length;
+  const normals = outwardNormals(line);
+  const reach = Math.round((options.reachSteps ?? REACH_STEPS) * stepPx);
+  const beyond = Math.round(2.5 * reach);
+  const at = (i: number, s: number): number => {
+    const x = Math.round(line[i]!.x + s * normals[i]!.x);
+    const y = Math.round(line[i]!.y + s * normals[i]!.y);
+    return x < 0 || y < 0 || x >= w || y >= h ? -1 : classOf[y * w + x]!;
+  };
+
+  // Looks just inside and just outside, gathered along a stretch of the outline.
+  const inside = new Float64Array(n * count);
+  const outside = new Float64Array(n * count);
+  const gap = Math.max(2, Math.round(0.5 * reach));
+  for (let i = 0; i < n; i++) {
+    for (let s = gap; s <= beyond; s++) {
+      const a = at(i, -s);
+      const b = at(i, s);
+      if (a >= 0) inside[i * count + a]!++;
+      if (b >= 0) outside[i * count + b]!++;
+    }
+  }
+  const stretch = Math.max(6, Math.round(n / 16));
+  const near = {
+    inside: runningSum(inside, n, count, stretch),
+    outside: runningSum(outside, n, count, stretch),
+  };
+
+  const length = 2 * reach + 1;
+  const scores = new Float64Array(n * length);
+  const clear: number[] = new Array<number>(n).fill(0);
+  const hidden = (options.hidden ?? []).map((polygon) =>
+    polygon.map((p) => ({ x: (p.x + 0.5) * scale - 0.5, y: (p.y + 0.5) * scale - 0.5 })),
+  );
+  const isHidden = line.map((p, i) =>
+    hidden.some((polygon) =>
+      [-1.2, 0, 1.2].some((k) =>
+        contains(polygon, {
+          x: p.x + k * 2 * stepPx * normals[i]!.x,
+          y: p.y + k * 2 * stepPx * normals[i]!.y,
+        }),
+      ),
+    ),
+  );
+  for (let i = 0; i < n; i++) {
+    let allIn = 0;
+    let allOut = 0;
+    for (let c = 0; c < count; c++) {
+      allIn += near.inside[i * count + c]!;
+      allOut += near.outside[i * count + c]!;
+    }
+    const floor = 0.004;
+    let apart = 0;
+    const said = new Float64Array(count);
+    for (let c = 0; c < count; c++) {
+      const p = (near.inside[i * count + c]! + floor * allIn) / (allIn * (1 + count * floor));
+      const q = (near.outside[i * count + c]! + floor * allOut) / (allOut * (1 + count * floor));
+      said[c] = Math.max(-MOST_SAID, Math.min(MOST_SAID, Math.log(p / q)));
+      apart += 0.5 * (p - q) * Math.log(p / q);
+    }
+    // Half the divergence of J. (H. Jeffreys, 1946): 0.5 nats a pixel is plain to see over a few pixels.
+    clear[i] = isHidden[i] ? 0 : Math.min(1, apart / 0.6);
+    let sum = 0;
+    for (let k = 0; k < length; k++) {
+      const c = at(i, k - reach);
+      sum += c < 0 ? -MOST_SAID : said[c]!;
+      scores[i * length + k] = isHidden[i] ? 0 : sum;
+    }
+  }
+
+  const joined = runningSum(scores, n, length, 2);
+  const offset = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    if (isHidden[i]) continue;
+    let best = reach;
+    let most = -Infinity;
+    for (let k = 0; k < length; k++) {
+      // Held gently to the rough outline where nothing speaks for one place above another.
+      const value = joined[i * length + k]! - 0.02 * Math.abs(k - reach);
+      if (value > most) {
+        most = value;
+        best = k;
+      }
+    }
+    offset[i] = best + 0.5 - reach;
+    if (best === 0 || best === length - 1) clear[i] = Math.min(clear[i]!, 0.3);
+  }
+  const middle = medianAlong(offset, isHidden, 3);
+  let squares = 0;
+  let seen = 0;
+  for (let i = 0; i < n; i++) {
+    if (isHidden[i]) continue;
+    const d = Math.min(4, Math.abs(offset[i]! - middle[i]!));
+    squares += d * d;
+    seen++;
+  }
+  const points = line.map((p, i) => ({
+    x: (p.x + middle[i]! * normals[i]!.x + 0.5) / scale - 0.5,
+    y: (p.y + middle[i]! * normals[i]!.y + 0.5) / scale - 0.5,
+  }));
+  const kept = points.map((_, i) => i).filter((i) => !isHidden[i]);
+  return {
+    pointsPx: kept.map((i) => points[i]!),
+    clear: kept.map((i) => clear[i]!),
+    scatterPx: Math.sqrt(squares / Math.max(1, seen)) / scale,
+  };
+}
+
+/** A closed line with points the same distance apart. */
+export function spacedEvenly(line: Point[], spacing: number): Point[] {
+  const out: Point[] = [];
+  const total = line.reduce((sum, p, i) => {
+    const q = line[(i + 1) % line.length]!;
+    return sum + Math.hypot(q.x - p.x, q.y - p.y);
+  }, 0);
+  const count = Math.max(24, Math.round(total / spacing));
+  let i = 0;
+  let walked = 0;
+  for (let k = 0; k < count; k++) {
+    const target = (k * total) / count;
+    for (;;) {
+      const p = line[i % line.length]!;
+      const q = line[(i + 1) % line.length]!;
+      const step = Math.hypot(q.x - p.x, q.y - p.y);
+      if (walked + step >= target || i > 2 * line.length) {
+        const t = step > 0 ? (target - walked) / step : 0;
+        out.push({ x: p.x + t * (q.x - p.x), y: p.y + t * (q.y - p.y) });
+        break;
+      }
+      walked += step;
+      i++;
+    }
+  }
+  return out;
+}
+
+function smoothed(line: Point[], radius: number): Point[] {
+  const n = line.length;
+  return line.map((_, i) => {
+    let x = 0;
+    let y = 0;
+    for (let k = -radius; k <= radius; k++) {
+      const p = line[(i + k + n) % n]!;
+      x += p.x;
+      y += p.y;
+    }
+    return { x: x / (2 * radius + 1), y: y / (2 * radius + 1) };
+  });
+}
+
+function outwardNormals(line: Point[]): Point[] {
+  const n = line.length;
+  let area = 0;
+  line.forEach((p, i) => {
+    const q = line[(i + 1) % n]!;
+    area += p.x * q.y - q.x * p.y;
+  });
+  const side = Math.sign(area) || 1;
+  return line.map((_, i) => {
+    const a = line[(i - 2 + n) % n]!;
+    const b = line[(i + 2) % n]!;
+    const length = Math.hypot(b.x - a.x, b.y - a.y) || 1;
+    return { x: (side * (b.y - a.y)) / length, y: (-side * (b.x - a.x)) / length };
+  });
+}
+
+/** For each place of a ring, the sum over `radius` places to either side, for every one of `width` columns. */
+function runningSum(values: Float64Array, n: number, width: number, radius: number): Float64Array {
+  const out = new Float64Array(n * width);
+  const current = new Float64Array(width);
+  const add = (i: number, sign: number) => {
+    const from = (((i % n) + n) % n) * width;
+    for (let c = 0; c < width; c++) current[c]! += sign * values[from + c]!;
+  };
+  for (let i = -radius; i <= radius; i++) add(i, 1);
+  for (let i = 0; i < n; i++) {
+    out.set(current, i * width);
+    add(i + radius + 1, 1);
+    add(i - radius, -1);
+  }
+  return out;
+}
+
+function medianAlong(values: Float64Array, skip: boolean[], radius: number): Float64Array {
+  const n = values.length;
+  return values.map((_, i) => {
+    const some: number[] = [];
+    for (let k = -radius; k <= radius; k++) {
+      const j = (i + k + n) % n;
+      if (!skip[j]) some.push(values[j]!);
+    }
+    if (some.length === 0) return 0;
+    some.sort((a, b) => a - b);
+    return some.length % 2
+      ? some[some.length >> 1]!
+      : (some[some.length / 2 - 1]! + some[some.length / 2]!) / 2;
+  });
+}

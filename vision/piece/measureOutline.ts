@@ -1,0 +1,278 @@
+import { distance, signedArea, contains, centroid, type Quad } from '../scale/geometry.ts';
+import { pictureCentre, pxToMm } from '../scale/lens.ts';
+import { knowWorkHeight } from '../scale/knowWorkHeight.ts';
+import type { Advice, DecodedPhoto, Measured, Point, Scale } from '../types.ts';
+import { followEdge } from './followEdge.ts';
+import { outlineSizes, type OutlineSizes } from './outlineSizes.ts';
+import type { PieceOutline } from './pieceOutline.ts';
+import { segmentPiece } from './segmentPiece.ts';
+
+export interface MeasureOutlineInput {
+  photo: DecodedPhoto;
+  scale: Scale;
+  /** Where the reader saw cloth, decoded px; null when it saw none. */
+  clothPx: Point[] | null;
+  /** Mean stitch width, mm, when it was read: it tells how thick the cloth is. */
+  stitchWidthMm: number | null;
+  /** Corners as the maker set them, decoded px. */
+  cornersPx: Quad | null;
+}
+
+/** A length goes along with the picture's scale, the lens and the two edges; found on development photos. */
+const K1_SD = 0.006;
+/** An edge's own standard uncertainty, px of the picture in which it is followed. */
+const EDGE_PX = 0.8;
+/** Loops at an edge stand out by so much, mm: where a tape would be laid is a matter of choice. */
+const LOOP_MM = 0.8;
+/** Above this a card is a small reference. */
+const LARGE_PIECE_MM = 900;
+
+const WORDS = {
+  'piece-cut-off':
+    'The piece runs out of the picture, so its outline cannot be measured. Step back until all of it is in view, or take several photos of parts of it, each with something of known size.',
+  'no-outline':
+    'The piece does not stand out from what it lies on. Lay it on a plain floor, bed or table of another colour, or set its four corners by hand.',
+  'edge-unclear':
+    'Part of the edge looks like what lies beside it. Check the outline that is drawn, set the corners by hand where it is wrong, or lay the piece on something of another colour.',
+  'rim-unlike':
+    'The outer part of what was found looks unlike its middle: it may be a border, or a rug or table under the piece. Check the outline that is drawn, and set the corners by hand if it is not the edge of the piece.',
+  'not-four-sided':
+    'What was found is not four-sided. Smooth the piece flat, or set its four corners by hand.',
+  'cloth-outside':
+    'Stitches were seen outside the outline too. Check the outline that is drawn, and set the corners by hand where it is wrong.',
+  'edge-hidden':
+    'Something lies across an edge of the piece. Lay the reference beside the piece or on its middle, and photograph it again.',
+  'reference-is-piece':
+    'What was taken for a sheet of paper may be the piece itself. Say which reference lies there, or lay our printed sheet beside the piece.',
+  'large-piece-small-reference':
+    'The piece is large and a card is small: at this distance its size is uncertain. Lay our printed sheet on the middle of the piece or a tape along it, or take two close photos of parts.',
+  'size-uncertain':
+    'The reference is too small or too far away for a sure size. Lay our printed sheet on the middle of the piece, or a tape along it.',
+} as const;
+type Code = keyof typeof WORDS;
+
+/**
+ * Measures a whole piece by its outline against floor, bed or table.
+ *
+ * The picture is divided into piece and rest (`segmentPiece`), the edge is followed more finely (`followEdge`),
+ * and sizes are taken in mm in the plane of the work (`outlineSizes`). Their standard uncertainties join the
+ * scale's (growing with the distance from the reference), the lens's and the edge's (JCGM 100:2008, 5.1).
+ *
+ * @example
+ * const piece = measureOutline({ photo, scale, clothPx: null, stitchWidthMm: null, cornersPx: null });
+ * piece.widthMm?.value; // 892.3
+ */
+export function measureOutline(input: MeasureOutlineInput): PieceOutline {
+  const { photo, scale, cornersPx } = input;
+  const hidden = scale.kind === 'manual' || scale.outlinePx.length < 3 ? [] : [scale.outlinePx];
+  if (cornersPx === null && scale.kind === 'paper' && looksLikeThePiece(scale.outlinePx, photo)) {
+    return refused('reference-is-piece');
+  }
+  const segment = segmentPiece(photo.rgb, {
+    hidden,
+    ...(input.clothPx ? { clothPx: input.clothPx } : {}),
+    ...(cornersPx ? { cornersPx } : {}),
+  });
+  if (!segment || segment.share < 0.03) return refused('no-outline');
+  if (!cornersPx && segment.cutOff > 0.04) return refused('piece-cut-off');
+  const edge = followEdge(photo.rgb, segment, { hidden, ...(cornersPx ? { reachSteps: 3 } : {}) });
+  const clearShare = edge.clear.filter((c) => c >= 0.5).length / Math.max(1, edge.clear.length);
+  if (edge.pointsPx.length < 24) return refused('no-outline');
+  if (!cornersPx && clearShare < 0.45) return refused('no-outline');
+
+  const toMm = planeOf(photo, scale, input);
+  const contourMm = edge.pointsPx.map(toMm.at);
+  let sizes: OutlineSizes;
+  try {
+    sizes = outlineSizes(contourMm);
+  } catch {
+    return refused('not-four-sided');
+  }
+  const codes: Code[] = [];
+  const quadArea = Math.abs(signedArea(sizes.corners));
+  if (Math.abs(Math.log(sizes.area / quadArea)) > 0.14 || sizes.anglesDeg.some((a) => a < 55 || a > 125))
+    codes.push('not-four-sided');
+  if (!cornersPx) {
+    if (clearShare < 0.8) codes.push('edge-unclear');
+    if (segment.rimUnlike > 0.75) codes.push('rim-unlike');
+    if (segment.clothInside !== null && segment.clothInside < 0.75) codes.push('cloth-outside');
+  }
+  if (longestGap(edge.pointsPx) > 0.06) codes.push('edge-hidden');
+
+  // Uncertainties.
+  const back = new Map(contourMm.map((p, i) => [p, edge.pointsPx[i]!]));
+  const nearest = (p: Point): Point => {
+    const known = back.get(p);
+    if (known) return known;
+    let best = 0;
+    let least = Infinity;
+    contourMm.forEach((q, i) => {
+      const d = (q.x - p.x) ** 2 + (q.y - p.y) ** 2;
+      if (d < least) {
+        least = d;
+        best = i;
+      }
+    });
+    return edge.pointsPx[best]!;
+  };
+  const edgeMm =
+    toMm.mmPerPx * Math.hypot(0.5 * edge.scatterPx, EDGE_PX * Math.max(1, longSide(photo) / 1600));
+  const endMm = Math.hypot(edgeMm, LOOP_MM);
+  const scalePart = (ends: [Point, Point]): number =>
+    relativeAlong(nearest(ends[0]), nearest(ends[1]), photo, scale, toMm.relativeUncertainty);
+  const across = (found: OutlineSizes['widths']) =>
+    found.map(({ at, length, ends }) => ({
+      at,
+      lengthMm: measuredFrom(length, Math.hypot(length * scalePart(ends), Math.SQRT2 * endMm)),
+      endsPx: ends.map((p) => toOriginal(nearest(p), photo)) as [Point, Point],
+    }));
+  const mean = (found: OutlineSizes['widths']): Measured => {
+    const value = found.reduce((sum, one) => sum + one.length, 0) / found.length;
+    const relative = found.reduce((sum, one) => sum + scalePart(one.ends), 0) / found.length;
+    // The edges of one side share their shadow and their loops: four of them count as two.
+    return measuredFrom(value, Math.hypot(value * relative, (Math.SQRT2 * endMm) / Math.sqrt(2)));
+  };
+  const widthMm = mean(sizes.widths);
+  const heightMm = mean(sizes.heights);
+  const relative = (m: Measured) => m.standardUncertainty / m.value;
+  const largest = Math.max(widthMm.value, heightMm.value);
+  if (scale.kind === 'card' && largest > LARGE_PIECE_MM) codes.push('large-piece-small-reference');
+  else if (Math.max(relative(widthMm), relative(heightMm)) > 0.02) codes.push('size-uncertain');
+  const taper = (100 * sizes.topMinusBottom) / widthMm.value;
+  const gradient = Math.hypot(
+    100 *
+      scale.relativeUncertaintyPerReferenceLength *
+      (heightMm.value / referenceLengthMm(scale, toMm.mmPerPx)),
+    (100 * 2 * endMm) / widthMm.value,
+  );
+  return {
+    status: codes.length > 0 ? 'unsure' : 'ok',
+    contourMm,
+    contourPx: edge.pointsPx.map((p) => toOriginal(p, photo)),
+    cornersPx: sizes.corners.map((p) => toOriginal(nearest(p), photo)) as Quad,
+    widths: across(sizes.widths),
+    heights: across(sizes.heights),
+    widthMm,
+    heightMm,
+    areaMm2: measuredFrom(
+      sizes.area,
+      sizes.area *
+        Math.hypot(
+          relative(widthMm) + relative(heightMm),
+          (endMm * 2 * (widthMm.value + heightMm.value)) / sizes.area / 4,
+        ),
+    ),
+    angles: sizes.anglesDeg.map((angle, i) => ({
+      cornerPx: toOriginal(nearest(sizes.corners[i]!), photo),
+      angleDeg: measuredFrom(
+        angle,
+        Math.hypot(
+          0.4,
+          ((180 / Math.PI) * 2 * Math.max(endMm, sizes.wave)) /
+            (0.3 * Math.min(widthMm.value, heightMm.value)),
+        ),
+      ),
+    })),
+    widerAtTopPercent: measuredFrom(taper, gradient),
+    edgeWaveMm: sizes.wave,
+    clearShare,
+    advice: codes.map((code) => ({ code, message: WORDS[code] })),
+  };
+}
+
+const longSide = (photo: DecodedPhoto): number => Math.max(photo.rgb.widthPx, photo.rgb.heightPx);
+
+function refused(code: Code): PieceOutline {
+  const advice: Advice[] = [{ code, message: WORDS[code] }];
+  return {
+    status: 'refused',
+    contourMm: [],
+    contourPx: [],
+    cornersPx: null,
+    widths: [],
+    heights: [],
+    widthMm: null,
+    heightMm: null,
+    areaMm2: null,
+    angles: [],
+    widerAtTopPercent: null,
+    edgeWaveMm: null,
+    clearShare: 0,
+    advice,
+  };
+}
+
+function measuredFrom(value: number, standardUncertainty: number): Measured {
+  return {
+    value,
+    standardUncertainty,
+    low95: value - 1.96 * standardUncertainty,
+    high95: value + 1.96 * standardUncertainty,
+  };
+}
+
+const toOriginal = (p: Point, photo: DecodedPhoto): Point => ({
+  x: (p.x + 0.5) / photo.decodeScale - 0.5,
+  y: (p.y + 0.5) / photo.decodeScale - 0.5,
+});
+
+/** A blanket may have a sheet of paper's shape; a sheet beside a blanket does not fill the middle of the picture. */
+function looksLikeThePiece(outline: Point[], photo: DecodedPhoto): boolean {
+  const { widthPx, heightPx } = photo.rgb;
+  const share = Math.abs(signedArea(outline)) / (widthPx * heightPx);
+  return share > 0.12 && contains(outline, { x: widthPx / 2, y: heightPx / 2 });
+}
+
+/** Decoded px → mm with the picture's right as x, at the height of the cloth. */
+function planeOf(photo: DecodedPhoto, scale: Scale, { stitchWidthMm, clothPx }: MeasureOutlineInput) {
+  const known =
+    stitchWidthMm && clothPx
+      ? knowWorkHeight(scale, stitchWidthMm, clothPx)
+      : { factor: 1, relativeUncertainty: scale.relativeUncertainty };
+  const raw = (p: Point) => pxToMm(scale, p, photo.rgb);
+  const centre = pictureCentre(photo.rgb);
+  const a = raw(centre);
+  const b = raw({ x: centre.x + 1, y: centre.y });
+  const length = distance(a, b);
+  const c = ((b.x - a.x) / length) * known.factor;
+  const s = ((b.y - a.y) / length) * known.factor;
+  return {
+    at: (p: Point): Point => {
+      const q = raw(p);
+      return { x: c * q.x + s * q.y, y: -s * q.x + c * q.y };
+    },
+    mmPerPx: length * known.factor,
+    relativeUncertainty: known.relativeUncertainty,
+  };
+}
+
+function referenceLengthMm(scale: Scale, mmPerPx: number): number {
+  const middle = centroid(scale.outlinePx);
+  return mmPerPx * Math.max(1, ...scale.outlinePx.map((p) => 2 * distance(p, middle)));
+}
+
+/** Relative standard uncertainty of a length between two decoded pixels: scale, perspective and lens. */
+function relativeAlong(a: Point, b: Point, photo: DecodedPhoto, scale: Scale, near: number): number {
+  const middle = centroid(scale.outlinePx);
+  const size = Math.max(1, ...scale.outlinePx.map((p) => 2 * distance(p, middle)));
+  const places = [0, 0.25, 0.5, 0.75, 1].map((t) => ({ x: a.x + t * (b.x - a.x), y: a.y + t * (b.y - a.y) }));
+  // Perspective left over lengthens one side of the reference and shortens the other.
+  const away = {
+    x: places.reduce((sum, p) => sum + p.x - middle.x, 0) / places.length,
+    y: places.reduce((sum, p) => sum + p.y - middle.y, 0) / places.length,
+  };
+  const perspective = scale.relativeUncertaintyPerReferenceLength * (Math.hypot(away.x, away.y) / size);
+  const c = pictureCentre(photo.rgb);
+  const half = Math.hypot(photo.rgb.widthPx, photo.rgb.heightPx) / 2;
+  const radius =
+    places.reduce((sum, p) => sum + (Math.hypot(p.x - c.x, p.y - c.y) / half) ** 2, 0) / places.length;
+  const scaleAt = (Math.hypot(middle.x - c.x, middle.y - c.y) / half) ** 2;
+  const lens = K1_SD * 3 * Math.abs(radius - scaleAt) + 0.5 * K1_SD * radius;
+  return Math.hypot(near, perspective, lens);
+}
+
+/** The longest stretch of the outline without a point, as a share of all of it. */
+function longestGap(points: Point[]): number {
+  const steps = points.map((p, i) => distance(p, points[(i + 1) % points.length]!));
+  return Math.max(...steps) / steps.reduce((sum, s) => sum + s, 0);
+}
