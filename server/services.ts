@@ -71,7 +71,8 @@ export async function openServices(
     ...(options.visionTaskFile ? { taskFile: options.visionTaskFile } : {}),
   });
   const queue = await openQueue(database, {
-    jobSeconds: Math.ceil(config.measureTimeoutSeconds) + 5,
+    // A job may first wait while another one takes its full time.
+    jobSeconds: 2 * Math.ceil(config.measureTimeoutSeconds) + 5,
     onError: (error) => log.error({ err: error }, 'job queue'),
   });
 
@@ -110,7 +111,8 @@ export async function openServices(
     if (id) events.emit(`job ${id}`);
   });
   if (takesJobs) {
-    await queue.work(config.visionThreads, async (measurementId) => {
+    // One more than there are threads, so that the next photo lies ready when a thread becomes free.
+    await queue.work(config.visionThreads + 1, async (measurementId) => {
       const cancel = new AbortController();
       running.set(measurementId, cancel);
       try {

@@ -11,18 +11,33 @@ export function refuseWhenBusy(services: Services): RequestHandler {
       look.waiting++; // until the next look, so that a burst does not pass on an old one
       return next();
     }
-    throw new ProblemError('too-busy', { retryAfterSeconds: secondsUntilRoom(look) });
+    throw tooBusy(services, look);
   };
 }
 
 /** Photos a second that are counted on when the last minute tells of fewer (it may just have begun). */
 const SLOWEST_PACE = 0.25;
+/** So many are asked back for one that can be taken: some never come. */
+const ASKED_FOR_ONE = 2;
+const LONGEST_WAIT_S = 120;
+/** When, by this process's clock (ms), the last of those turned away was asked to come back. */
+const lastAsked = new WeakMap<Services, number>();
 
 /**
- * When half of those waiting will have had their turn at the pace of the last minute. Spread at random, so that
- * those turned away together do not come back together: turning away a photo costs receiving it.
+ * The answer to whoever cannot be served now. Each is asked back at a time of her own, one after the other at
+ * the pace of measuring, because those who come back together are turned away together, and turning away a
+ * photo costs receiving it.
  */
-function secondsUntilRoom({ waiting, lastMinute }: QueueLook): number {
-  const seconds = waiting / 2 / Math.max(SLOWEST_PACE, lastMinute / 60);
-  return Math.ceil(Math.min(60, Math.max(3, seconds)) * (0.5 + Math.random()));
+export function tooBusy(services: Services, { waiting, lastMinute }: QueueLook): ProblemError {
+  const pace = Math.max(SLOWEST_PACE, lastMinute / 60);
+  const now = performance.now();
+  const whenHalfIsDone = now + (1000 * waiting) / 2 / pace;
+  const turn = Math.max(whenHalfIsDone, lastAsked.get(services) ?? 0) + 1000 / (ASKED_FOR_ONE * pace);
+  const seconds = Math.ceil((turn - now) / 1000);
+  if (seconds > LONGEST_WAIT_S) {
+    const spread = LONGEST_WAIT_S / 2;
+    return new ProblemError('too-busy', { retryAfterSeconds: Math.ceil(spread + spread * Math.random()) });
+  }
+  lastAsked.set(services, turn);
+  return new ProblemError('too-busy', { retryAfterSeconds: Math.max(1, seconds) });
 }

@@ -1,16 +1,20 @@
+import { setTimeout as sleep } from 'node:timers/promises';
 import { sql } from 'kysely';
 import type { Stage } from '../../vision/measurement.ts';
 import { isVisionError } from '../../vision/errors.ts';
 import { problemFrom, problemOf } from '../api/problem.ts';
 import type { Problem } from '../api/schemas.ts';
+import type { LeaveSlot } from '../measuring/slots.ts';
 import { VisionFault } from '../measuring/visionPool.ts';
 import { hideReferenceInPhoto } from '../photos/hideReferenceInPhoto.ts';
 import { readPhoto, type ReadPhoto } from '../photos/readPhoto.ts';
 import type { Services } from '../services.ts';
-import { notify } from './openQueue.ts';
+import { JOB_CHANNEL, notify } from './openQueue.ts';
 
 /** A worker may die this often over one photo (which may be the photo's doing) before it is given up. */
 const MOST_ATTEMPTS = 3;
+/** Progress is for people: more often than this is only work for the database. */
+const STAGE_PAUSE_MS = 200;
 
 /**
  * Does one measuring job from its row in the database to its answer there.
@@ -25,6 +29,39 @@ export async function runMeasurement(
   measurementId: string,
   signal: AbortSignal,
 ): Promise<void> {
+  const { vision } = services;
+  const { db } = services.database;
+  // All that can be done before a thread is free is done before: its photo lies ready.
+  const waiting = await db
+    .selectFrom('measurements')
+    .select('photo_id')
+    .where('id', '=', measurementId)
+    .where('state', 'in', ['queued', 'running'])
+    .executeTakeFirst();
+  if (!waiting) return; // finished by another worker, or cancelled
+  const found = await readPhoto(services, waiting.photo_id).then(
+    (photo) => ({ photo }),
+    (error: unknown) => ({ error }),
+  );
+  const slot = await vision.enter(signal).catch((error: unknown) => {
+    if (services.givingBack.aborted) throw error;
+    return null; // cancelled before its turn
+  });
+  if (!slot) return;
+  try {
+    await measureInSlot(services, { measurementId, found, slot }, signal);
+  } finally {
+    slot();
+  }
+}
+
+type Found = { photo: ReadPhoto | null } | { error: unknown };
+
+async function measureInSlot(
+  services: Services,
+  { measurementId, found, slot }: { measurementId: string; found: Found; slot: LeaveSlot },
+  signal: AbortSignal,
+): Promise<void> {
   const { database, vision, metrics, log } = services;
   const { db } = database;
   const job = await db
@@ -32,33 +69,33 @@ export async function runMeasurement(
     .set({ state: 'running', attempts: sql`attempts + 1`, stages_done: sql`'[]'::jsonb` })
     .where('id', '=', measurementId)
     .where('state', 'in', ['queued', 'running'])
-    .returning(['photo_id', 'options', 'attempts'])
+    .returning(['options', 'attempts'])
     .executeTakeFirst();
   if (!job) return; // finished by another worker, or cancelled
   const startedMs = performance.now();
 
   const stages: Stage[] = [];
   let told: Promise<unknown> = notify(db, `job ${measurementId}`);
+  let toldCount = 0;
   const tellStage = (stage: Stage): void => {
     stages.push(stage);
-    const soFar = JSON.stringify(stages);
     told = told
-      .then(() =>
-        db.transaction().execute(async (transaction) => {
-          await transaction
-            .updateTable('measurements')
-            .set({ stages_done: sql`${soFar}::jsonb` })
-            .where('id', '=', measurementId)
-            .where('state', '=', 'running')
-            .execute();
-          await notify(transaction, `job ${measurementId}`);
-        }),
-      )
+      .then(async () => {
+        // Stages that came while others were being told are told together.
+        if (toldCount === stages.length) return;
+        toldCount = stages.length;
+        await sql`
+          with told as (
+            update measurements set stages_done = ${JSON.stringify(stages)}::jsonb
+            where id = ${measurementId} and state = 'running' returning id)
+          select pg_notify(${JOB_CHANNEL}, ${`job ${measurementId}`}) from told`.execute(db);
+        await sleep(STAGE_PAUSE_MS, undefined, { ref: false });
+      })
       .catch((error: unknown) => log.warn({ err: error }, 'a stage could not be told'));
   };
 
   const finish = async (outcome: { result: string } | { problem: string }): Promise<boolean> => {
-    await told.catch(() => {});
+    toldCount = stages.length; // all of them go with the answer
     return await db.transaction().execute(async (transaction) => {
       const { numUpdatedRows } = await transaction
         .updateTable('measurements')
@@ -84,19 +121,18 @@ export async function runMeasurement(
       metrics.measurements.inc({ outcome: problem.code });
   };
 
-  let photo: ReadPhoto | null;
-  try {
-    photo = await readPhoto(services, job.photo_id);
-  } catch (error) {
+  if ('error' in found) {
+    const { error } = found;
     log.error({ err: error, attempts: job.attempts }, 'a photo could not be read');
     if (job.attempts < MOST_ATTEMPTS) throw error;
     return await fail(problemFrom(error));
   }
+  const { photo } = found;
   if (!photo) return await fail(problemOf('photo-gone'));
   const { row, bytes } = photo;
 
   try {
-    const measurement = await vision.measure(bytes, job.options, { onStage: tellStage, signal });
+    const measurement = await vision.measure(bytes, job.options, { onStage: tellStage, signal, slot });
     if (await finish({ result: JSON.stringify(measurement) })) {
       metrics.measurements.inc({ outcome: measurement.status });
       metrics.measuringSeconds.observe((performance.now() - startedMs) / 1000);
@@ -116,7 +152,7 @@ export async function runMeasurement(
       });
     }
     if (error instanceof VisionFault && error.reason === 'cancelled') {
-      await told.catch(() => {});
+      toldCount = stages.length;
       if (services.givingBack.aborted) {
         await db
           .updateTable('measurements')

@@ -3,6 +3,7 @@ import { MessageChannel } from 'node:worker_threads';
 import { Piscina } from 'piscina';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
 import { VisionError } from '../../vision/errors.ts';
+import { Slots, type LeaveSlot } from './slots.ts';
 import type { NormalisedPhoto, VisionOutcome, VisionTask } from './visionTask.ts';
 
 /** Why a task gave no answer, when it is not the photo's fault. */
@@ -17,11 +18,20 @@ export class VisionFault extends Error {
 }
 
 export interface VisionPool {
-  /** @throws VisionError (the photo's fault) or VisionFault */
+  /**
+   * Waits for a thread to be free for a photo. Get the photo ready before, so that no thread is idle meanwhile.
+   *
+   * @throws VisionFault `cancelled`
+   */
+  enter(signal?: AbortSignal): Promise<LeaveSlot>;
+  /**
+   * @param hooks.slot a place from `enter`; left when the photo is measured, before this returns
+   * @throws VisionError (the photo's fault) or VisionFault
+   */
   measure(
     bytes: Uint8Array,
     options: MeasureOptions,
-    hooks?: { onStage?: (stage: Stage) => void; signal?: AbortSignal },
+    hooks?: { onStage?: (stage: Stage) => void; signal?: AbortSignal; slot?: LeaveSlot },
   ): Promise<Measurement>;
   normalise(bytes: Uint8Array, maxPixels: number): Promise<NormalisedPhoto>;
   drawOverlay(bytes: Uint8Array, measurement: Measurement): Promise<Uint8Array>;
@@ -60,7 +70,10 @@ export function openVisionPool(options: {
   // A dying thread is told to its task as well; without a listener it would take the process down.
   pool.on('error', () => {});
 
-  const run = async <T>(task: VisionTask, transferList: unknown[] = [], signal?: AbortSignal): Promise<T> => {
+  const slots = new Slots(threads);
+
+  /** Runs a task in a thread that is free: its time starts now. */
+  const runNow = async <T>(task: VisionTask, transferList: unknown[], signal?: AbortSignal): Promise<T> => {
     const timeout = AbortSignal.timeout(options.timeoutSeconds * 1000);
     const stop = signal ? AbortSignal.any([signal, timeout]) : timeout;
     let outcome: VisionOutcome;
@@ -80,26 +93,47 @@ export function openVisionPool(options: {
     throw new VisionError(outcome.fault.code, outcome.fault.message, outcome.fault.hint);
   };
 
+  /** What somebody looks at is drawn before the next photo is measured. */
+  const run = async <T>(task: VisionTask): Promise<T> => {
+    const leave = await slots.enter({ isUrgent: true });
+    try {
+      return await runNow<T>(task, []);
+    } finally {
+      leave();
+    }
+  };
+
+  const enter = async (signal?: AbortSignal): Promise<LeaveSlot> => {
+    try {
+      return await slots.enter(signal ? { signal } : {});
+    } catch (error) {
+      throw new VisionFault('cancelled', { cause: error });
+    }
+  };
+
   return {
     threads,
+    enter,
     async measure(bytes, measureOptions, hooks = {}) {
+      const leave = hooks.slot ?? (await enter(hooks.signal));
       const { port1, port2 } = new MessageChannel();
       port1.on('message', (stage: Stage) => hooks.onStage?.(stage));
       try {
-        return await run<Measurement>(
+        return await runNow<Measurement>(
           { kind: 'measure', bytes, options: measureOptions, port: port2 },
           [port2],
           hooks.signal,
         );
       } finally {
         port1.close();
+        leave();
       }
     },
     normalise: (bytes, maxPixels) => run({ kind: 'normalise', bytes, maxPixels }),
     drawOverlay: (bytes, measurement) => run({ kind: 'overlay', bytes, measurement }),
     hideReference: (bytes, measurement) => run({ kind: 'hide-reference', bytes, measurement }),
     async warmUp() {
-      await Promise.all(Array.from({ length: threads }, () => run({ kind: 'warm-up' })));
+      await Promise.all(Array.from({ length: threads }, () => run<null>({ kind: 'warm-up' })));
     },
     close: () => pool.close({ force: true }).catch(() => pool.destroy()),
   };

@@ -1,8 +1,9 @@
-import { randomInt } from 'node:crypto';
 import { readFile, rm } from 'node:fs/promises';
 import type { Request, RequestHandler } from 'express';
 import multer from 'multer';
 import { ProblemError, type ProblemCode } from '../api/problem.ts';
+import { lookAtQueue } from '../jobs/lookAtQueue.ts';
+import { tooBusy } from '../jobs/refuseWhenBusy.ts';
 import type { Services } from '../services.ts';
 
 /** Uploads that may be under way at once in one process: more would only make all of them, and pages, slower. */
@@ -36,13 +37,13 @@ export function receiveFile(
   const { uploadsBusy } = services.metrics;
   let busy = 0;
 
-  const receive: RequestHandler = (req, res, next) => {
+  const receive: RequestHandler = async (req, res, next) => {
     const announced = Number(req.get('content-length') ?? 0);
     if (announced > options.largestBytes + 10_000) {
       throw new ProblemError(options.tooLarge);
     }
     if (busy >= MOST_UPLOADS) {
-      throw new ProblemError('too-busy', { retryAfterSeconds: randomInt(1, 5) });
+      throw tooBusy(services, await lookAtQueue(services));
     }
     busy++;
     uploadsBusy.inc();

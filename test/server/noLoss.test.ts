@@ -196,7 +196,7 @@ describe.runIf(binaries)('two servers and two workers on one PostgreSQL', () => 
       picture: makePicture,
       options: { stitch: 'dc' },
     },
-    { what: 'for real', jobs: 5, seconds: 25, picture: () => readFile(sample), options: { stitch: 'hdc' } },
+    { what: 'for real', jobs: 5, seconds: 15, picture: () => readFile(sample), options: { stitch: 'hdc' } },
   ])(
     'measure every acknowledged photo exactly once though a worker is killed, $what',
     { timeout: 300_000 },
