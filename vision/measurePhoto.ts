@@ -29,7 +29,17 @@ const WORKING_SIDE_PX = 3000;
 export interface MeasureHooks {
   /** Called with each stage as it finishes. */
   onStage?: (stage: Stage) => void;
+  /** Called once scale and cloth have been looked for, with what was found; not without a reference. */
+  onCloth?: (found: FoundCloth) => void;
   signal?: AbortSignal;
+}
+
+/** What a photo shows before its stitches are counted. */
+export interface FoundCloth {
+  photo: DecodedPhoto;
+  scale: Scale | null;
+  /** Outline of readable cloth, decoded px. */
+  clothPx: Point[] | null;
 }
 
 /**
@@ -104,6 +114,11 @@ export async function measurePhoto(
   done('rectify');
   const fabric = await findFabric(seen.gray, { allowed: seen.allowed, stitch: options.stitch });
   done('fabric');
+  hooks.onCloth?.({
+    photo,
+    scale: assumedScale,
+    clothPx: fabric && fabric.outlinePx.map((p) => seen.toDecoded(p)),
+  });
   const unread = { ...nothing, scale: assumedScale && reportScale(assumedScale, photo) };
   if (!fabric) {
     return finish({

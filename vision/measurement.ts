@@ -11,6 +11,7 @@ import type {
   ReferenceKind,
   StitchKey,
 } from './types.ts';
+import type { PieceOutline } from './piece/pieceOutline.ts';
 
 /** The stages in the order they finish; `onStage` is called with each. */
 export const STAGES = ['decode', 'scale', 'rectify', 'fabric', 'lattice', 'gauge', 'overlay'] as const;
@@ -34,6 +35,10 @@ export interface MeasureOptions extends Partial<FindScaleOptions> {
   corrections?: CountCorrection[];
   /** Plausible stitches per 10 cm, from yarn category or hook, as a soft prior. */
   expectedStitchesPer10cm?: { low: number; high: number };
+  /** Measure the outline of the whole piece too (`measurePiece`). */
+  outline?: boolean;
+  /** The piece's four corners as the maker set them, for the outline. */
+  cornersPx?: [Point, Point, Point, Point];
 }
 
 export interface MeasuredScale {
@@ -100,6 +105,8 @@ export interface Measurement {
   alternatives: Alternative[];
   localGauge: LocalGauge[];
   overlay: Overlay | null;
+  /** Outline of the whole piece, when it was asked for; null when nothing of known size was found. */
+  piece?: PieceOutline | null;
   advice: Advice[];
   timingsMs: Partial<Record<Stage | 'total', number>>;
 }

@@ -54,6 +54,7 @@ import { z } from 'zod';
 
 import { ACCOUNT_NAME, LONGEST_PASSWORD, SHORTEST_PASSWORD } from '../accounts/limits.ts';
 import { STAGES, type MeasureOptions, type Measurement } from '../../vision/measurement.ts';
+import type { PieceOutline } from '../../vision/piece/pieceOutline.ts';
 import { REFERENCE_KINDS, STITCH_KEYS, type Point } from '../../vision/types.ts';
 
 const finite = z.number().finite();
@@ -121,6 +122,8 @@ export const measureOptionsSchema = z.strictObject({
     .strictObject({ low: positive.max(500), high: positive.max(500) })
     .refine((range) => range.low <= range.high, 'low must not be above high')
     .optional(),
+  outline: z.boolean().optional(),
+  cornersPx: z.tuple([pointSchema, pointSchema, pointSchema, pointSchema]).optional(),
 }) satisfies z.ZodType<MeasureOptions>;
 
 export const measurementRequestSchema = z.strictObject({
@@ -151,6 +154,30 @@ const matrix3 = z.tuple([
   looseFinite,
 ]);
 const adviceSchema = z.object({ code: z.string(), message: z.string() });
+
+const sizeAcrossSchema = z.object({
+  at: looseFinite,
+  lengthMm: measuredSchema,
+  endsPx: z.tuple([anyPoint, anyPoint]),
+});
+
+/** A whole piece's outline and sizes; see `vision/piece/pieceOutline.ts`. */
+export const pieceOutlineSchema = z.object({
+  status: z.enum(['ok', 'unsure', 'refused']),
+  contourMm: polyline,
+  contourPx: polyline,
+  cornersPx: z.tuple([anyPoint, anyPoint, anyPoint, anyPoint]).nullable(),
+  widths: z.array(sizeAcrossSchema),
+  heights: z.array(sizeAcrossSchema),
+  widthMm: measuredSchema.nullable(),
+  heightMm: measuredSchema.nullable(),
+  areaMm2: measuredSchema.nullable(),
+  angles: z.array(z.object({ cornerPx: anyPoint, angleDeg: measuredSchema })),
+  widerAtTopPercent: measuredSchema.nullable(),
+  edgeWaveMm: looseFinite.nullable(),
+  clearShare: looseFinite,
+  advice: z.array(adviceSchema),
+}) satisfies z.ZodType<PieceOutline>;
 
 /** What one photo gave; see `vision/measurement.ts`. */
 export const measurementSchema = z.object({
@@ -208,6 +235,7 @@ export const measurementSchema = z.object({
       stitchLinesPx: z.array(polyline),
     })
     .nullable(),
+  piece: pieceOutlineSchema.nullable().optional(),
   advice: z.array(adviceSchema),
   timingsMs: z.record(z.string(), looseFinite),
 }) satisfies z.ZodType<Measurement>;

@@ -4,7 +4,7 @@
 import type { MessagePort } from 'node:worker_threads';
 import sharp from 'sharp';
 import { isVisionError, type VisionErrorCode } from '../../vision/errors.ts';
-import type { Measurement, MeasureOptions } from '../../vision/measurement.ts';
+import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
 import { hideReference } from './hideReference.ts';
 
 export interface MeasureTask {
@@ -74,10 +74,15 @@ export default async function runVisionTask(task: VisionTask): Promise<VisionOut
 async function run(task: VisionTask): Promise<unknown> {
   switch (task.kind) {
     case 'measure': {
-      const { measurePhoto } = await import('../../vision/measurePhoto.ts');
       const { port } = task;
+      const hooks = { onStage: (stage: Stage) => port?.postMessage(stage) };
       try {
-        return await measurePhoto(task.bytes, task.options, { onStage: (stage) => port?.postMessage(stage) });
+        if (task.options.outline || task.options.cornersPx) {
+          const { measurePiece } = await import('../../vision/piece/measurePiece.ts');
+          return await measurePiece(task.bytes, task.options, hooks);
+        }
+        const { measurePhoto } = await import('../../vision/measurePhoto.ts');
+        return await measurePhoto(task.bytes, task.options, hooks);
       } finally {
         port?.close();
       }

@@ -97,7 +97,7 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
     if (segment.rimUnlike > 0.75) codes.push('rim-unlike');
     if (segment.clothInside !== null && segment.clothInside < 0.75) codes.push('cloth-outside');
   }
-  if (longestGap(edge.pointsPx) > 0.06) codes.push('edge-hidden');
+  if (longestGap(edge.pointsPx) > 0.025) codes.push('edge-hidden');
 
   // Uncertainties.
   const back = new Map(contourMm.map((p, i) => [p, edge.pointsPx[i]!]));

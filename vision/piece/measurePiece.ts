@@ -1,0 +1,63 @@
+import { measurePhoto, type FoundCloth, type MeasureHooks } from '../measurePhoto.ts';
+import type { Measurement, MeasureOptions } from '../measurement.ts';
+import type { Point } from '../types.ts';
+import { VisionError } from '../errors.ts';
+import { signedArea, type Quad } from '../scale/geometry.ts';
+import { measureOutline } from './measureOutline.ts';
+
+/**
+ * Measures a photo of a piece under way or finished: its gauge as `measurePhoto` does, and its outline.
+ *
+ * Either may be refused without the other: a whole blanket in one picture has stitches too fine to count, and a
+ * close photo has no outline.
+ *
+ * @param options `cornersPx` are the piece's corners as the maker set them, in any order
+ * @throws VisionError when the file is not a photo that can be read, or the corners enclose nothing
+ *
+ * @example
+ * const measurement = await measurePiece(await readFile('blanket.jpg'), { reference: 'sheet' });
+ * measurement.piece?.widthMm?.value; // 892.3
+ */
+export async function measurePiece(
+  bytes: Uint8Array,
+  options: MeasureOptions = {},
+  hooks: MeasureHooks = {},
+): Promise<Measurement> {
+  let found: FoundCloth | null = null;
+  const measurement = await measurePhoto(bytes, options, {
+    ...hooks,
+    onCloth: (cloth) => {
+      found = cloth;
+    },
+  });
+  const seen = found as FoundCloth | null;
+  if (!seen?.scale) return { ...measurement, piece: null };
+  const { photo, scale, clothPx } = seen;
+  const started = performance.now();
+  const toDecoded = (p: Point): Point => ({ x: p.x * photo.decodeScale, y: p.y * photo.decodeScale });
+  const stitches = measurement.gauge?.stitchesPer10cm.value ?? null;
+  const piece = measureOutline({
+    photo,
+    scale,
+    clothPx,
+    stitchWidthMm: stitches && 100 / stitches,
+    cornersPx: options.cornersPx ? cornersInOrder(options.cornersPx.map(toDecoded)) : null,
+  });
+  const total = (measurement.timingsMs.total ?? 0) + Math.round(performance.now() - started);
+  return { ...measurement, piece, timingsMs: { ...measurement.timingsMs, total } };
+}
+
+/** Four corners clockwise, wherever the maker began. */
+function cornersInOrder(corners: Point[]): Quad {
+  const x = corners.reduce((sum, p) => sum + p.x, 0) / 4;
+  const y = corners.reduce((sum, p) => sum + p.y, 0) / 4;
+  const sorted = [...corners].sort((a, b) => Math.atan2(a.y - y, a.x - x) - Math.atan2(b.y - y, b.x - x));
+  if (sorted.length !== 4 || Math.abs(signedArea(sorted)) < 400) {
+    throw new VisionError(
+      'bad-option',
+      'The four corners of the piece enclose nothing.',
+      'Set each corner mark on one corner of the piece.',
+    );
+  }
+  return sorted as Quad;
+}
