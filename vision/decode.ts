@@ -217,7 +217,7 @@ function wholePixelRegion(
   return { left, top, width: right - left, height: bottom - top };
 }
 
-function readFocalLength(exif: Buffer | undefined): number | null {
+export function readFocalLength(exif: Buffer | undefined): number | null {
   if (!exif) return null;
   try {
     const focal: unknown = exifReader(exif).Photo?.FocalLengthIn35mmFilm;

@@ -4,8 +4,8 @@
 import type { MessagePort } from 'node:worker_threads';
 import sharp from 'sharp';
 import { isVisionError, type VisionErrorCode } from '../../vision/errors.ts';
+import { hideReference } from '../../vision/hideReference.ts';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
-import { hideReference } from './hideReference.ts';
 
 export interface MeasureTask {
   kind: 'measure';

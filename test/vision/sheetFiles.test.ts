@@ -1,7 +1,6 @@
 import { PDFDocument } from 'pdf-lib';
 import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
-import { blurReference } from '../../vision/blurReference.ts';
 import { decodePhoto } from '../../vision/decode.ts';
 import { sheetPdf, sheetSvg } from '../../vision/scale/drawSheet.ts';
 import { findSheet } from '../../vision/scale/findSheet.ts';
@@ -25,27 +24,5 @@ describe('the printable sheet', () => {
     // ISO 216: 210 × 297 mm; 72 points an inch.
     expect(pdf.getPage(0).getWidth()).toBeCloseTo((210 / 25.4) * 72, 3);
     expect(pdf.getPage(0).getHeight()).toBeCloseTo((297 / 25.4) * 72, 3);
-  });
-});
-
-describe('blurReference', () => {
-  it('makes the face unreadable, leaves the rest, and drops EXIF', async () => {
-    const data = Buffer.alloc(300 * 200 * 3).map((_, i) => (Math.floor(i / 3) % 2 ? 230 : 20));
-    const bytes = await sharp(data, { raw: { width: 300, height: 200, channels: 3 } })
-      .withExif({ IFD0: { Make: 'x' } })
-      .jpeg({ quality: 98 })
-      .toBuffer();
-    const out = await blurReference(bytes, [
-      { x: 100, y: 50 },
-      { x: 200, y: 50 },
-      { x: 200, y: 120 },
-      { x: 100, y: 120 },
-    ]);
-    expect((await sharp(out).metadata()).exif).toBeUndefined();
-    const { gray } = await decodePhoto(out);
-    const step = (x: number, y: number): number =>
-      Math.abs(gray.data[300 * y + x]! - gray.data[300 * y + x + 1]!);
-    expect(step(150, 85)).toBeLessThan(0.1);
-    expect(step(40, 150)).toBeGreaterThan(0.5);
   });
 });
