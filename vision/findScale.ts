@@ -89,7 +89,7 @@ export function findScale(
 const WHICH_PAPER: Advice = {
   code: 'which-paper',
   message:
-    'A sheet of paper was found, but A4 and A5 have the same shape, and the photo cannot tell them apart. Say which it is.',
+    'A sheet of paper was found, but not which: A4 and A5 have the same shape. Say whether it is A4, A5 or Letter, and it will be measured with.',
 };
 
 const NAMES: Record<FindScaleOptions['reference'], string> = {

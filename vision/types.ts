@@ -51,6 +51,10 @@ export interface DecodedPhoto {
 export const REFERENCE_KINDS = ['card', 'ruler', 'tape', 'paper', 'sheet', 'manual'] as const;
 export type ReferenceKind = (typeof REFERENCE_KINDS)[number];
 
+/** Sheets of paper that give a scale: ISO 216 and ASME Y14.1. */
+export const PAPER_SIZES = ['a4', 'a5', 'letter'] as const;
+export type PaperSize = (typeof PAPER_SIZES)[number];
+
 /** One piece of advice or warning in the maker's words; `code` is stable, `message` is for people. */
 export interface Advice {
   code: string;
@@ -91,6 +95,8 @@ export interface Scale {
     faceHeightMm: number;
     /** Relative change of mm per px when the work lies 1 mm higher (negative: it looks larger). */
     relativePerMm: number;
+    /** Whether the reference lies on the work, where the finder could see it. */
+    onCloth?: boolean;
   };
   /** 0…1: how sure the finder is that this thing is what it says. */
   confidence: number;
@@ -107,7 +113,7 @@ export interface FindScaleOptions {
   /** Printed sheet only: what the maker measured along the 100 mm check line, mm. */
   checkLineMm?: number;
   /** Paper only: which size it is; A4 and A5 have one shape, so that no photo can tell. */
-  paperSize?: 'a4' | 'a5' | 'letter';
+  paperSize?: PaperSize;
 }
 
 /** `scale` is null when nothing trustworthy was found; `others` are the runners-up, best first. */

@@ -55,7 +55,7 @@ import { z } from 'zod';
 import { ACCOUNT_NAME, LONGEST_PASSWORD, SHORTEST_PASSWORD } from '../accounts/limits.ts';
 import { STAGES, type MeasureOptions, type Measurement } from '../../vision/measurement.ts';
 import type { PieceOutline } from '../../vision/piece/pieceOutline.ts';
-import { REFERENCE_KINDS, STITCH_KEYS, type Point } from '../../vision/types.ts';
+import { PAPER_SIZES, REFERENCE_KINDS, STITCH_KEYS, type Point } from '../../vision/types.ts';
 
 const finite = z.number().finite();
 const positive = finite.positive();
@@ -105,6 +105,7 @@ export const measureOptionsSchema = z.strictObject({
     ])
     .optional(),
   checkLineMm: positive.min(50).max(200).optional(),
+  paperSize: z.enum(PAPER_SIZES).optional(),
   stitch: z.enum(STITCH_KEYS).optional(),
   pixelsOnly: z.boolean().optional(),
   regionPx: z.array(pointSchema).min(3).max(64).optional(),

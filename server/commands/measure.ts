@@ -1,6 +1,6 @@
 import { basename } from 'node:path';
 import type { MeasureOptions } from '../../vision/measurement.ts';
-import { REFERENCE_KINDS, STITCH_KEYS, type StitchKey } from '../../vision/types.ts';
+import { PAPER_SIZES, REFERENCE_KINDS, STITCH_KEYS, type StitchKey } from '../../vision/types.ts';
 import { writeFileAtomically } from '../writeFileAtomically.ts';
 import { describeMeasurement } from './describeMeasurement.ts';
 import { EXIT, InputError } from './exit.ts';
@@ -9,7 +9,7 @@ import { print } from './print.ts';
 import { readInputFile } from './readInputFile.ts';
 
 const USAGE =
-  'gauge measure PHOTO [--reference auto|card|ruler|tape|paper|sheet] [--stitch KEY] [--pixels] [--overlay OUT.png] [--json]';
+  'gauge measure PHOTO [--reference auto|card|ruler|tape|paper|sheet] [--stitch KEY] [--paper a4|a5|letter] [--pixels] [--overlay OUT.png] [--json]';
 
 /** What can be found without help; `manual` needs points, which only the page can ask for. */
 const REFERENCES = ['auto', ...REFERENCE_KINDS.filter((kind) => kind !== 'manual')] as const;
@@ -26,6 +26,7 @@ export async function measureCommand(args: string[]): Promise<number> {
     {
       reference: { type: 'string' },
       stitch: { type: 'string' },
+      paper: { type: 'string' },
       pixels: { type: 'boolean' },
       overlay: { type: 'string' },
       json: { type: 'boolean' },
@@ -34,8 +35,10 @@ export async function measureCommand(args: string[]): Promise<number> {
   );
   if (positionals.length !== 1) throw new InputError('Name one photo to measure.', `Usage: ${USAGE}`);
   const path = positionals[0]!;
+  const paperSize = values.paper === undefined ? undefined : oneOf('--paper', values.paper, PAPER_SIZES);
   const options: MeasureOptions = {
-    reference: oneOf('--reference', values.reference ?? 'auto', REFERENCES),
+    reference: oneOf('--reference', values.reference ?? (paperSize ? 'paper' : 'auto'), REFERENCES),
+    ...(paperSize ? { paperSize } : {}),
     ...(values.stitch === undefined
       ? {}
       : { stitch: oneOf<StitchKey>('--stitch', values.stitch, STITCH_KEYS) }),

@@ -1,4 +1,4 @@
-import type { DecodedPhoto, Scale } from '../types.ts';
+import type { DecodedPhoto, PaperSize, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import { cornersOf, fitSides, prolongedShare, type SideFit } from './edgeFit.ts';
 import { centroid, contains, distance, rectangleTo, type Quad } from './geometry.ts';
@@ -13,8 +13,7 @@ export const PAPER_MM = {
   a4: { longMm: 297, shortMm: 210 },
   a5: { longMm: 210, shortMm: 148 },
   letter: { longMm: 279.4, shortMm: 215.9 },
-} as const;
-export type PaperSize = keyof typeof PAPER_MM;
+} as const satisfies Record<PaperSize, unknown>;
 
 /** Sheets are cut to ± 1.5–2 mm at most (ISO 216); a third of that, relatively. */
 const PAPER_SIZE_SD = 0.0025;

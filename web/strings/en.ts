@@ -465,6 +465,11 @@ export const en = {
   'history.undo': 'Bring it back',
   'history.deleteNamed': 'Delete the check of {day}',
 
+  'paper.which': 'The sheet of paper is',
+  'paper.unsaid': 'not said',
+  'paper.a4': 'A4, 210 × 297 mm',
+  'paper.a5': 'A5, 148 × 210 mm',
+  'paper.letter': 'US Letter, 8½ × 11 in',
   'scale.checkLine': 'Check line on the sheet measures, mm',
   'scale.checkLineHow': 'Lay a ruler on the 100 mm line: printers often shrink a page a little.',
 

@@ -8,6 +8,7 @@ import { StitchSelect, useStitchName } from '../plan/stitch-fields.tsx';
 import { AdviceList, GaugeFigures, HowMeasured, StatusLine, type PieceGauge } from './gauge-card.tsx';
 import { gaugeFromOf, type GaugeChoice } from './gauge-choice.ts';
 import { HookAdviceForm } from './hook-advice.tsx';
+import { PaperField } from './paper-field.tsx';
 import { Readings } from './readings.tsx';
 import type { Measuring } from './use-measuring.ts';
 
@@ -31,6 +32,11 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
   const measurement = measuring.job?.measurement ?? null;
   const source = gaugeFromOf(choice);
   const likely = measurement?.looksLike[0];
+  const asksForPaper =
+    measuring.photo?.id &&
+    (measuring.options.paperSize !== undefined ||
+      measurement?.scale?.kind === 'paper' ||
+      measurement?.advice.some(({ code }) => code === 'which-paper'));
   const readings = measurement && (
     <Readings
       alternatives={measurement.alternatives}
@@ -62,6 +68,18 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
         )}
       </div>
       {measurement && <AdviceList advice={measurement.advice} />}
+      {asksForPaper && (
+        <PaperField
+          value={measuring.options.paperSize ?? ''}
+          onChange={(paperSize) =>
+            onMeasure({
+              ...measuring.options,
+              reference: paperSize ? 'paper' : 'auto',
+              paperSize: paperSize ?? undefined,
+            })
+          }
+        />
+      )}
       {measurement?.status === 'unsure' && readings}
       <details className="fold">
         <summary>{text('gauge.how')}</summary>
