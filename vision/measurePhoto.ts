@@ -5,7 +5,7 @@ import { findFabric } from './findFabric.ts';
 import { findScale } from './findScale.ts';
 import { fitLattice, withFactors, type LatticeFit } from './fitLattice.ts';
 import { measured, meanPitches } from './gauge.ts';
-import { judge } from './judge.ts';
+import { judge, type Evidence } from './judge.ts';
 import type {
   Alternative,
   CountCorrection,
@@ -29,6 +29,8 @@ const WORKING_SIDE_PX = 3000;
 export interface MeasureHooks {
   /** Called with each stage as it finishes. */
   onStage?: (stage: Stage) => void;
+  /** Called with everything the verdict rests on, for studies of its limits. */
+  onEvidence?: (evidence: Evidence) => void;
   /** Called once scale and cloth have been looked for, with what was found; not without a reference. */
   onCloth?: (found: FoundCloth) => void;
   signal?: AbortSignal;
@@ -183,7 +185,9 @@ export async function measurePhoto(
   };
   const stitchesPer10cm = axis(mean.stitch);
   const rowsPer10cm = axis(mean.row);
-  const verdict = judge({ lattice, fabric, scale, options, countings, countFactor, mean, photo, flat });
+  const evidence: Evidence = { lattice, fabric, scale, options, countings, countFactor, mean, photo, flat };
+  hooks.onEvidence?.(evidence);
+  const verdict = judge(evidence);
   const alternatives = alternativesOf(lattice, countings, mean, flat, photo);
   done('gauge');
 
