@@ -1,24 +1,7 @@
 import { z } from 'zod';
-import {
-  combineEstimates,
-  drift,
-  gaugeBands,
-  planPiece,
-  planSpecSchema,
-  projectFinish,
-  reviseOptions,
-  updateYarnUse,
-  type Drift,
-  type GaugeBand,
-  type Plan,
-  type PlanSpec,
-  type Progress,
-  type Projection,
-  type RevisedOption,
-  type Uncertain,
-  type UpdatedYarnUse,
-} from '../../calc/index.ts';
+import { checkPiece, planPiece, planSpecSchema, type CheckedPiece } from '../../calc/index.ts';
 import type { Measurement } from '../../vision/measurement.ts';
+import type { PieceOutline } from '../../vision/piece/pieceOutline.ts';
 import { describeCheck } from './describeCheck.ts';
 import { EXIT, InputError } from './exit.ts';
 import { parseArguments } from './parseArguments.ts';
@@ -35,8 +18,10 @@ export const projectSchema = z.strictObject({
   plan: planSpecSchema,
   /** As she counts them; else the rows seen in the photo, when both edges are in view. */
   rowsDone: z.number().optional(),
-  /** Which rows each photo shows, in the order of the photos; all that are done when left out. */
+  /** Which rows each photo shows, in the order of the photos; when left out, evenly from first to last. */
   rowsInView: z.array(rowsInView).optional(),
+  /** Border rounds that are worked already and so in the photo. */
+  borderRoundsDone: z.number().optional(),
   /** Weights of the yarn by colour: all skeins before the first stitch, and what is left now, g. */
   yarn: z
     .array(z.strictObject({ colour: z.string(), gramsBefore: z.number(), gramsLeft: z.number() }))
@@ -53,16 +38,16 @@ export const projectSchema = z.strictObject({
 });
 
 /** What a check says; the page's check holds the same. */
-export interface CheckOutcome {
+export interface CheckOutcome extends CheckedPiece {
   status: Measurement['status'];
-  rowsDone: { value: number; from: 'project' | 'photo' };
-  /** Of the piece, all photos together; null when no photo could be read. */
-  gauge: { stitchesPer10cm: Uncertain; rowsPer10cm: Uncertain } | null;
-  drift: Drift;
-  projection: Projection;
-  options: RevisedOption[];
-  yarn: UpdatedYarnUse[];
-  photos: { status: Measurement['status']; rowsCounted: number | null; advice: Measurement['advice'] }[];
+  /** Size of the whole piece, from the surest photo that shows all of it. */
+  piece: PieceOutline | null;
+  photos: {
+    status: Measurement['status'];
+    pieceStatus: PieceOutline['status'] | null;
+    rowsCounted: number | null;
+    advice: Measurement['advice'];
+  }[];
 }
 
 /**
@@ -89,94 +74,71 @@ export async function checkCommand(args: string[]): Promise<number> {
   const project = parsed.data;
   const plan = planPiece(project.plan);
 
-  const { measurePhoto } = await import('../../vision/measurePhoto.ts');
+  const { measurePiece } = await import('../../vision/piece/measurePiece.ts');
   const { stitch } = project.plan;
   const measured: Measurement[] = [];
   for (const path of positionals) {
     measured.push(
-      await measurePhoto(await readInputFile(path), {
+      await measurePiece(await readInputFile(path), {
         stitch: typeof stitch === 'string' ? stitch : stitch.like,
       }),
     );
   }
-  const outcome = checkPiece(project, plan, measured);
+  const outcome = outcomeOf(project, measured);
   print(values.json ? JSON.stringify(outcome) : describeCheck(outcome, plan));
   return outcome.status === 'refused' ? EXIT.refused : EXIT.answered;
 }
 
-/** The check's arithmetic: what the photos gave, put to calc. */
-function checkPiece(
-  project: z.infer<typeof projectSchema>,
-  plan: Plan,
-  measured: Measurement[],
-): CheckOutcome {
-  const readable = measured.filter(({ gauge }) => gauge !== null);
-  const together = (pick: (gauge: NonNullable<Measurement['gauge']>) => Uncertain): Uncertain => {
-    const { value, standardUncertainty } = combineEstimates(readable.map(({ gauge }) => pick(gauge!)));
-    return { value, standardUncertainty };
-  };
-  const gauge =
-    readable.length === 0
-      ? null
-      : { stitchesPer10cm: together((g) => g.stitchesPer10cm), rowsPer10cm: together((g) => g.rowsPer10cm) };
-
-  const counted = measured.map(({ counted: { rows } }) => (rows ? Math.round(rows.value) : null));
-  const seen = measured.length === 1 ? counted[0]! : null;
-  const rowsDone = project.rowsDone ?? seen;
-  if (rowsDone === null) {
+/** What the photos gave, put to calc. */
+function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement[]): CheckOutcome {
+  const pieces = measured.flatMap(({ piece }) => (piece?.widthMm && piece.heightMm ? [piece] : []));
+  const unsureness = (one: PieceOutline): number =>
+    one.widthMm!.standardUncertainty / one.widthMm!.value + (one.status === 'ok' ? 0 : 1);
+  const piece = pieces.toSorted((a, b) => unsureness(a) - unsureness(b))[0] ?? null;
+  // A doubtful outline is shown with its advice, but nothing is worked out from it.
+  const size =
+    piece?.status === 'ok' ? { ...piece, widthMm: piece.widthMm!, heightMm: piece.heightMm! } : null;
+  const checked = checkPiece({
+    plan: project.plan,
+    parts: measured.map((one, i) => ({
+      name: `photo ${i + 1}`,
+      gauge: one.gauge,
+      localGauge: one.localGauge,
+      rowsCounted: one.counted.rows && Math.round(one.counted.rows.value),
+      rowsSeen: one.overlay && one.overlay.rowLinesPx.length - 1,
+      rowsInView: project.rowsInView?.[i],
+    })),
+    size,
+    rowsDone: project.rowsDone ?? null,
+    ...(project.borderRoundsDone === undefined ? {} : { borderRoundsDone: project.borderRoundsDone }),
+    ...(project.yarn ? { yarn: project.yarn } : {}),
+    ...(project.weights ? { weights: project.weights } : {}),
+    ...(project.ripBackTo ? { ripBackTo: project.ripBackTo } : {}),
+    scaleRelativeUncertainty: Math.max(0, ...measured.map(({ scale }) => scale?.relativeUncertainty ?? 0)),
+  });
+  if (!checked) {
     throw new InputError(
       'The rows done are neither in the project file nor all in one photo.',
       'Add "rowsDone" to it.',
     );
   }
-  const bands: GaugeBand[] = measured.flatMap((one, i) =>
-    gaugeBands(one.localGauge, {
-      ...(project.rowsInView?.[i] ?? { fromRow: 1, toRow: Math.max(1, rowsDone) }),
-      photo: `photo ${i + 1}`,
-    }),
+  const statuses = measured.map(({ status, piece: one }) =>
+    status !== 'refused' ? status : one && one.status !== 'refused' ? one.status : 'refused',
   );
-  const scaleUncertainty = Math.max(0, ...measured.map(({ scale }) => scale?.relativeUncertainty ?? 0));
-
-  // From here on the chain is what it is.
-  const spec: PlanSpec = {
-    ...project.plan,
-    fixed: project.plan.fixed ?? { chain: plan.chain, rows: plan.rows },
-  };
-  const progress: Progress = { rowsDone, ...(gauge ?? {}) };
-  const weighed = project.yarn ?? [];
-  const used = weighed.map((one) => ({ ...one, rowsDone }));
-  const hasUsed = used.length > 0 && rowsDone > 0;
-  // The ways to go on are weighed with what the scale has taught, not with the label alone.
-  const taught: PlanSpec = hasUsed ? { ...spec, yarn: { ...spec.yarn, usedSoFar: used } } : spec;
   return {
-    status:
-      readable.length === 0
-        ? 'refused'
-        : readable.some(({ status }) => status === 'unsure')
-          ? 'unsure'
-          : 'ok',
-    rowsDone: { value: rowsDone, from: project.rowsDone === undefined ? 'photo' : 'project' },
-    gauge,
-    drift: drift({
-      bands,
-      stitches: plan.stitches,
-      rows: plan.rows,
-      swatch: plan.gauge.stitchesPer10cm,
-      scaleRelativeUncertainty: scaleUncertainty,
-    }),
-    projection: projectFinish(spec, progress),
-    options: reviseOptions(
-      taught,
-      {
-        ...progress,
-        ...(weighed.length > 0
-          ? { gramsLeft: Object.fromEntries(weighed.map(({ colour, gramsLeft }) => [colour, gramsLeft])) }
-          : {}),
-        ...(project.ripBackTo ? { ripBackTo: project.ripBackTo } : {}),
-      },
-      project.weights,
-    ),
-    yarn: hasUsed ? updateYarnUse(spec, used) : [],
-    photos: measured.map(({ status, advice }, i) => ({ status, rowsCounted: counted[i]!, advice })),
+    ...checked,
+    status: statuses.every((status) => status === 'refused')
+      ? 'refused'
+      : statuses.includes('unsure')
+        ? 'unsure'
+        : 'ok',
+    piece,
+    photos: measured.map(({ status, counted, advice, piece: one }) => ({
+      status,
+      pieceStatus: one?.status ?? null,
+      rowsCounted: counted.rows && Math.round(counted.rows.value),
+      // A part of a piece has no outline, and needs none.
+      advice: [...advice, ...(one && (measured.length === 1 || one.status !== 'refused') ? one.advice : [])],
+    })),
   };
 }

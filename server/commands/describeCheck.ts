@@ -8,16 +8,22 @@ const OPTIONS_SHOWN = 5;
 
 /** A check as plain text for the terminal. */
 export function describeCheck(outcome: CheckOutcome, plan: Plan): string {
-  const { gauge, rowsDone, drift, projection, options, yarn, photos } = outcome;
+  const { gauge, rowsDone, drift, projection, options, yarn, photos, piece } = outcome;
   const length = (mm: number): string => formatLength(mm, plan.units);
   const lines: string[] = [];
   if (plan.name !== null) lines.push(line('Piece', plan.name));
-  const source = rowsDone.from === 'photo' ? 'counted in the photo' : 'as you count them';
+  const source = {
+    told: 'as you count them',
+    counted: 'counted in the photo',
+    height: 'from height and row height',
+  }[rowsDone.from ?? 'told'];
   lines.push(line('Rows done', `${rowsDone.value} of ${plan.rows} (${source})`));
-  for (const [i, { rowsCounted }] of photos.entries()) {
-    if (rowsDone.from === 'project' && rowsCounted !== null && rowsCounted !== rowsDone.value) {
-      lines.push(line('', `photo ${i + 1} shows ${rowsCounted} rows from edge to edge`));
-    }
+  if (rowsDone.message) lines.push(line('', rowsDone.message));
+  if (piece?.widthMm && piece.heightMm) {
+    const one = ({ value, standardUncertainty }: { value: number; standardUncertainty: number }) =>
+      `${length(value)} ± ${length(1.96 * standardUncertainty)}`;
+    const doubt = piece.status === 'ok' ? '' : ' (unsure, not used)';
+    lines.push(line('Size now', `${one(piece.widthMm)} wide, ${one(piece.heightMm)} high${doubt}`));
   }
   if (gauge) {
     const { stitchesPer10cm: s, rowsPer10cm: r } = gauge;

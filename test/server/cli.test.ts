@@ -151,7 +151,7 @@ describe('gauge check', () => {
     const outcome = JSON.parse(stdout) as Record<string, never>;
     expect(outcome).toMatchObject({
       status: 'ok',
-      rowsDone: { value: 34, from: 'project' },
+      rowsDone: { value: 34, from: 'told' },
       projection: { rowsDone: 34, message: expect.any(String) as string },
       drift: { status: expect.any(String) as string },
       yarn: [{ colour: 'fog' }],

@@ -1,0 +1,145 @@
+import { checkNumber } from './checkNumber.ts';
+import { combineParts, type PartReading } from './combineParts.ts';
+import { drift, type Drift } from './drift.ts';
+import type { GaugeBand } from './gaugeBands.ts';
+import { outlineBands } from './outlineBands.ts';
+import { planPiece, type Plan } from './planPiece.ts';
+import type { PlanSpec } from './planSpec.ts';
+import { projectFinish, type Progress, type Projection } from './projection.ts';
+import { reviseOptions, type RevisedOption, type ReviseWeights } from './reviseOptions.ts';
+import { rowsDone, type RowsDone } from './rowsDone.ts';
+import type { Uncertain } from './uncertain.ts';
+import { updateYarnUse, type UpdatedYarnUse } from './updateYarnUse.ts';
+
+/** Size of the whole piece from its outline, mm, border included as far as it is worked. */
+export interface PieceSize {
+  widthMm: Uncertain;
+  heightMm: Uncertain;
+  widths: readonly { at: number; lengthMm: Uncertain }[];
+}
+
+export interface CheckPieceInput {
+  plan: PlanSpec;
+  /** Photos of the piece or of parts of it, from the first rows to the last. */
+  parts: readonly PartReading[];
+  /** From a photo of the whole piece. */
+  size?: PieceSize | null;
+  /** The row she believes she is on. */
+  rowsDone: number | null;
+  /** Rounds of the border that are worked already. */
+  borderRoundsDone?: number;
+  /** Height and width by tape, without border, mm; they go before the photo's. */
+  bodyHeightMm?: Uncertain | null;
+  bodyWidthMm?: Uncertain | null;
+  /** Weights by colour: all skeins before the first stitch, and what is left, g. */
+  yarn?: readonly { colour: string; gramsBefore: number; gramsLeft: number }[];
+  /** Bands of earlier checks of this piece. */
+  earlierBands?: readonly GaugeBand[];
+  weights?: Partial<ReviseWeights>;
+  ripBackTo?: number[];
+  /** Relative standard uncertainty of the photos' scale. */
+  scaleRelativeUncertainty?: number;
+}
+
+export interface CheckedPiece {
+  rowsDone: RowsDone & { value: number };
+  /** Of the piece, all photos together; null when none could be read. */
+  gauge: { stitchesPer10cm: Uncertain; rowsPer10cm: Uncertain } | null;
+  /** As it lies there now. */
+  sizeNow: { widthMm: Uncertain | null; heightMm: Uncertain | null };
+  bands: GaugeBand[];
+  drift: Drift;
+  projection: Projection;
+  options: RevisedOption[];
+  yarn: UpdatedYarnUse[];
+}
+
+/**
+ * Everything a check of a piece says: rows done, drift, where it will end, yarn, and the ways to go on.
+ *
+ * @returns null when neither she nor any photo tells how many rows are done
+ * @throws CalcError for a plan or numbers that make no sense
+ */
+export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
+  const plan = planPiece(input.plan);
+  const spec: PlanSpec = { ...input.plan, fixed: input.plan.fixed ?? { chain: plan.chain, rows: plan.rows } };
+  const borderDepthMm = borderWorked(plan, input.borderRoundsDone ?? 0);
+  const bodyHeightMm = input.bodyHeightMm ?? without(input.size?.heightMm, borderDepthMm);
+  const bodyWidthMm = input.bodyWidthMm ?? without(input.size?.widthMm, borderDepthMm);
+
+  const first = combineParts(input.parts, input.rowsDone ?? plan.rows);
+  const counted = input.parts.length === 1 ? input.parts[0]!.rowsCounted : null;
+  const rows = rowsDone({
+    told: input.rowsDone,
+    counted: counted === null ? null : { value: counted, standardUncertainty: 0.5 },
+    bodyHeightMm: input.bodyHeightMm ? null : bodyHeightMm,
+    rowsPer10cm: first.gauge?.rowsPer10cm ?? null,
+  });
+  if (rows.value === null) return null;
+  const done = Math.min(rows.value, input.rowsDone === null ? plan.rows : rows.value);
+  const { gauge, bands: own } = combineParts(input.parts, done);
+  const fromOutline =
+    own.length === 0 && input.size
+      ? outlineBands({
+          widths: input.size.widths,
+          stitches: plan.stitches,
+          rowsDone: done,
+          borderDepthMm,
+          photo: 'outline',
+        })
+      : [];
+  const bands = [...(input.earlierBands ?? []), ...own, ...fromOutline];
+
+  const progress: Progress = {
+    rowsDone: done,
+    ...(gauge ?? {}),
+    ...(bodyHeightMm ? { bodyHeightMm } : {}),
+    ...(bodyWidthMm ? { bodyWidthMm } : {}),
+  };
+  const used = (input.yarn ?? []).map((one) => ({ ...one, rowsDone: done }));
+  const hasUsed = used.length > 0 && done > 0;
+  // The ways to go on are weighed with what the scale has taught, not with the label alone.
+  const taught: PlanSpec = hasUsed ? { ...spec, yarn: { ...spec.yarn, usedSoFar: used } } : spec;
+  return {
+    rowsDone: { ...rows, value: done },
+    gauge,
+    sizeNow: {
+      widthMm: bodyWidthMm ?? null,
+      heightMm: bodyHeightMm ?? null,
+    },
+    bands: [...own, ...fromOutline],
+    drift: drift({
+      bands,
+      stitches: plan.stitches,
+      rows: plan.rows,
+      swatch: plan.gauge.stitchesPer10cm,
+      ...(input.scaleRelativeUncertainty === undefined
+        ? {}
+        : { scaleRelativeUncertainty: input.scaleRelativeUncertainty }),
+    }),
+    projection: projectFinish(spec, progress),
+    options: reviseOptions(
+      taught,
+      {
+        ...progress,
+        ...(used.length > 0
+          ? { gramsLeft: Object.fromEntries(used.map(({ colour, gramsLeft }) => [colour, gramsLeft])) }
+          : {}),
+        ...(input.ripBackTo ? { ripBackTo: input.ripBackTo } : {}),
+      },
+      input.weights,
+    ),
+    yarn: hasUsed ? updateYarnUse(spec, used) : [],
+  };
+}
+
+function borderWorked(plan: Plan, rounds: number): number {
+  if (!plan.border || rounds <= 0) return 0;
+  checkNumber('borderRoundsDone', rounds, { min: 0, max: plan.border.rounds.length, whole: true });
+  return plan.border.rounds.slice(0, rounds).reduce((sum, { depthMm }) => sum + depthMm, 0);
+}
+
+function without(size: Uncertain | undefined, borderDepthMm: number): Uncertain | null {
+  if (!size || size.value <= 2 * borderDepthMm) return null;
+  return { value: size.value - 2 * borderDepthMm, standardUncertainty: size.standardUncertainty };
+}

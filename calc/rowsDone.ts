@@ -1,0 +1,72 @@
+import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
+
+export interface RowsDoneOptions {
+  /** The row she believes she is on. */
+  told: number | null;
+  /** Rows counted in a photo from edge to edge. */
+  counted: Uncertain | null;
+  /** Height of the body without its border, mm, and its rows per 10 cm. */
+  bodyHeightMm: Uncertain | null;
+  rowsPer10cm: Uncertain | null;
+}
+
+export interface RowsDone {
+  /** What the rest is worked out with: hers, else the count, else the height's; null when nothing tells. */
+  value: number | null;
+  from: 'told' | 'counted' | 'height' | null;
+  counted: number | null;
+  /** Height ÷ row height. */
+  fromHeight: Estimate | null;
+  /** Photo less hers, where they differ by more than they may. */
+  difference: number | null;
+  message: string | null;
+}
+
+/**
+ * How many rows are done: as she counts them, as the photo shows them, and as the height has it, held against
+ * each other.
+ *
+ * @example
+ * rowsDone({ told: 40, counted: { value: 42, standardUncertainty: 0.5 }, bodyHeightMm: null, rowsPer10cm: null })
+ *   .message; // 'The photo shows 42 rows, 2 more than the 40 you are on: count again before you go on.'
+ */
+export function rowsDone(options: RowsDoneOptions): RowsDone {
+  const { told, counted, bodyHeightMm, rowsPer10cm } = options;
+  const fromHeight =
+    bodyHeightMm && rowsPer10cm
+      ? estimate(
+          (bodyHeightMm.value * rowsPer10cm.value) / 100,
+          ((bodyHeightMm.value * rowsPer10cm.value) / 100) *
+            Math.hypot(
+              bodyHeightMm.standardUncertainty / bodyHeightMm.value,
+              rowsPer10cm.standardUncertainty / rowsPer10cm.value,
+            ),
+          0,
+        )
+      : null;
+  const whole = counted ? Math.round(counted.value) : null;
+  const value = told ?? whole ?? (fromHeight ? Math.round(fromHeight.value) : null);
+  const from = told !== null ? 'told' : whole !== null ? 'counted' : fromHeight ? 'height' : null;
+  const result = { value, from, counted: whole, fromHeight } as const;
+  if (told === null) return { ...result, difference: null, message: null };
+  if (whole !== null && counted) {
+    const off = whole - told;
+    if (Math.abs(off) <= 1.96 * counted.standardUncertainty)
+      return { ...result, difference: null, message: null };
+    return {
+      ...result,
+      difference: off,
+      message: `The photo shows ${whole} rows, ${Math.abs(off)} ${off > 0 ? 'more' : 'fewer'} than the ${told} you are on: count again before you go on.`,
+    };
+  }
+  // The edges are known to about half a row each besides.
+  if (fromHeight && Math.abs(fromHeight.value - told) > 1.96 * fromHeight.standardUncertainty + 1) {
+    const off = Math.round(fromHeight.value) - told;
+    return {
+      ...result,
+      difference: off,
+      message: `By its height the piece has about ${Math.round(fromHeight.value)} rows, not ${told}: count again before you go on.`,
+    };
+  }
+  return { ...result, difference: null, message: null };
+}
