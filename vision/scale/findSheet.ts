@@ -7,18 +7,25 @@ import { cornersOf, fitSides, type EdgePoint } from './edgeFit.ts';
 import {
   applyHomography,
   distance,
+  inverted,
   isConvex,
   rectangleTo,
   signedArea,
   unitSquareTo,
   type Quad,
 } from './geometry.ts';
-import { distort } from './lens.ts';
+import { distort, undistort } from './lens.ts';
 import { fitPose, type Belief, type MmLine, type PoseFit } from './poseFit.ts';
 import { colourAt } from './roundness.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
-import { sheetLayout, SHEET_PAGES, type SheetFiducial, type SheetLayout } from './sheetLayout.ts';
+import {
+  FIDUCIAL_MM,
+  sheetLayout,
+  SHEET_PAGES,
+  type SheetFiducial,
+  type SheetLayout,
+} from './sheetLayout.ts';
 
 export interface FindSheetOptions {
   /** Height of the plane of the work above the page, mm. */
@@ -29,6 +36,8 @@ export interface FindSheetOptions {
 
 /** Longest side of the picture in which fiducials are looked for, px. */
 const SEARCH_SIDE_PX = 1800;
+/** A sheet with its window cut out lies on the tops of the strands; the cloth's mean surface is below it, mm. */
+const BELOW_THE_SHEET_MM: Belief = { mean: -1.2, sd: 0.7 };
 /** A code may have this many wrong cells; the dictionary's codes differ in at least 12. */
 const MAX_WRONG_CELLS = 3;
 /** A home printer at "100 %" is true to about this, relatively (common practice). */
@@ -36,11 +45,13 @@ const PRINTER_SD = 0.0015;
 /** Reading a ruler along the check line, mm. */
 const CHECK_READING_SD_MM = 0.2;
 /**
- * What the points of one side of a fiducial share, px: ink spread, sharpening and the cells next to it move a
+ * What the points of one side of a fiducial share, px: sharpening, compression and the cells next to it move a
  * whole side. On development photos without it, 0.1 px of this passed for lens distortion, and lengths far
  * from the sheet were wrong by 1–2 %.
  */
-const SIDE_SHARED_PX = 0.08;
+const SIDE_SHARED_PX = 0.05;
+/** Rounds of fit and growth (see `grownBy`); the two hardly depend on each other. */
+const GROWTH_ROUNDS = 2;
 
 interface SeenFiducial {
   layout: SheetLayout;
@@ -95,28 +106,42 @@ export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale
     used.flatMap((s) => s.fiducial.cornersMm.map((mm, i) => ({ mm, px: s.corners[i]! }))),
   );
   const checked = options.checkLineMm !== undefined;
-  let pose: PoseFit | null = null;
-  let best = Infinity;
-  for (const logFocal of focalHypotheses(photo)) {
-    const fitted = fitPose({
-      size: photo.rgb,
-      lines,
-      start,
-      edges,
-      logFocal,
-      k1: K1_BELIEF,
-      workHeightMm: options.workHeightMm,
-      sizeSd: checked ? CHECK_READING_SD_MM / layout.checkLine.lengthMm : PRINTER_SD,
-      sizeFactor: checked ? options.checkLineMm! / layout.checkLine.lengthMm : 1,
-    });
-    if (fitted && fitted.chiSquare + logFocal.penalty < best) {
-      best = fitted.chiSquare + logFocal.penalty;
-      pose = fitted;
+  const fit = (points: readonly EdgePoint[], workHeightMm: Belief): PoseFit | null => {
+    let pose: PoseFit | null = null;
+    let best = Infinity;
+    for (const logFocal of focalHypotheses(photo)) {
+      const fitted = fitPose({
+        size: photo.rgb,
+        lines,
+        start,
+        edges: points,
+        logFocal,
+        k1: K1_BELIEF,
+        workHeightMm,
+        sizeSd: checked ? CHECK_READING_SD_MM / layout.checkLine.lengthMm : PRINTER_SD,
+        sizeFactor: checked ? options.checkLineMm! / layout.checkLine.lengthMm : 1,
+      });
+      if (fitted && fitted.chiSquare + logFocal.penalty < best) {
+        best = fitted.chiSquare + logFocal.penalty;
+        pose = fitted;
+      }
     }
+    return pose;
+  };
+  let points = edges;
+  let pose = fit(points, options.workHeightMm);
+  for (let round = 0; pose && used.length > 1 && round < GROWTH_ROUNDS; round++) {
+    points = shrunk(points, used, grownBy(points, used, lines, pose, photo.rgb));
+    pose = fit(points, options.workHeightMm);
   }
   if (!pose || pose.tiltDeg > 75) return null;
 
   const mmToPx = pose.faceMmToPx;
+  const onCloth = isWindowCutOut(photo, layout, (mm) =>
+    distort(applyHomography(mmToPx, mm), photo.rgb, pose!.k1),
+  );
+  const height = onCloth ? BELOW_THE_SHEET_MM : options.workHeightMm;
+  if (onCloth) pose = fit(points, height) ?? pose;
   const { widthMm: w, heightMm: h } = layout;
   const outline = [
     { x: 0, y: 0 },
@@ -138,10 +163,121 @@ export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale
   return {
     kind: 'sheet',
     variety: `sheet-${layout.page}`,
-    ...scaleFromPose(photo.rgb, pose, outline, assumedHeight(0.1)),
+    ...withLie(scaleFromPose(photo.rgb, pose, outline, assumedHeight(0.1)), height, onCloth),
     confidence: Math.max(0, Math.min(1, (1.2 - misfitMm) / 0.7)) * (used.length === 1 ? 0.85 : 1),
     advice,
   };
+}
+
+/** What is known of where the sheet lies goes along with the scale. */
+function withLie<T extends Pick<Scale, 'workHeight'>>(
+  scale: T,
+  height: Belief,
+  onCloth: boolean | undefined,
+): T {
+  const { workHeight } = scale;
+  if (!workHeight) return scale;
+  return {
+    ...scale,
+    workHeight: {
+      ...workHeight,
+      meanMm: height.mean,
+      sdMm: height.sd,
+      ...(onCloth === undefined ? {} : { onCloth }),
+    },
+  };
+}
+
+/**
+ * By how much the black squares look larger than they are, px a side: ink spreads, and blur moves the edge
+ * between black and white once brightness is written with a curve. The distances between squares tell it
+ * apart from the scale.
+ */
+function grownBy(
+  points: readonly EdgePoint[],
+  used: readonly SeenFiducial[],
+  lines: readonly MmLine[],
+  pose: PoseFit,
+  size: DecodedPhoto['rgb'],
+): number {
+  const toMm = inverted(pose.faceMmToPx);
+  const outward = points.map((point) => {
+    const { corners } = used[Math.floor(point.side / 4)]!;
+    const mm = applyHomography(toMm, undistort(point.point, size, pose.k1));
+    const [a, b, c] = lines[point.side]!;
+    // The lines' normals point into the squares.
+    return (-(a * mm.x + b * mm.y + c) * distance(corners[0], corners[2])) / (FIDUCIAL_MM * Math.SQRT2);
+  });
+  outward.sort((p, q) => p - q);
+  const trim = Math.floor(outward.length / 5);
+  const middle = outward.slice(trim, outward.length - trim);
+  return middle.reduce((sum, v) => sum + v, 0) / middle.length;
+}
+
+/** The points of all sides, moved into their squares by so many px. */
+function shrunk(points: readonly EdgePoint[], used: readonly SeenFiducial[], byPx: number): EdgePoint[] {
+  return points.map((point) => {
+    const { corners } = used[Math.floor(point.side / 4)]!;
+    const from = corners[point.side % 4]!;
+    const to = corners[((point.side % 4) + 1) % 4]!;
+    const length = distance(from, to);
+    return {
+      ...point,
+      point: {
+        x: point.point.x - (byPx * (to.y - from.y)) / length,
+        y: point.point.y + (byPx * (to.x - from.x)) / length,
+      },
+    };
+  });
+}
+
+/**
+ * Whether one looks through the sheet at something: paper all round the window, none inside its border. Cloth
+ * that lies on the sheet does not end at the window's sides, and an empty sheet is paper there.
+ *
+ * @returns undefined when it cannot be told
+ */
+function isWindowCutOut(
+  photo: DecodedPhoto,
+  layout: SheetLayout,
+  toPx: (mm: Point) => Point,
+): boolean | undefined {
+  const luma = (mm: Point): number | null => {
+    const c = colourAt(photo.rgb, toPx(mm));
+    return c && 0.299 * c[0] + 0.587 * c[1] + 0.114 * c[2];
+  };
+  const window = layout.windows[0]!;
+  const [from, , to] = window.cornersMm;
+  const middle = { x: (from.x + to.x) / 2, y: (from.y + to.y) / 2 };
+  /** Brightness along the window's border, so far outside its sides, with the paper's own beside the fiducials. */
+  const around = (outsideMm: number): number[] => {
+    const half = window.sideMm / 2 + outsideMm;
+    const values: number[] = [];
+    for (let t = -0.9; t <= 0.9; t += 0.06) {
+      for (const [x, y] of [
+        [t, -1],
+        [1, t],
+        [t, 1],
+        [-1, t],
+      ] as const) {
+        const here = luma({ x: middle.x + x * half, y: middle.y + y * half });
+        // Half-way out to the fiducials on the same ray: light falls there nearly as here.
+        const far = (window.sideMm / 2 + 17) / half;
+        const paper = luma({ x: middle.x + x * half * far, y: middle.y + y * half * far });
+        if (here !== null && paper !== null && paper > 30) values.push(here / paper);
+      }
+    }
+    return values;
+  };
+  const isPaper = (v: number) => v > 0.85 && v < 1.18;
+  const share = (values: number[]) =>
+    values.length < 40 ? null : values.filter(isPaper).length / values.length;
+  const outside = share([...around(4), ...around(7)]);
+  const inside = share([...around(-4), ...around(-7)]);
+  if (outside === null || inside === null) return undefined;
+  if (outside < 0.7) return false;
+  // White cloth looks like paper in places, a swatch smaller than the window leaves much of it: no telling.
+  return outside > 0.85 && inside < 0.55 ? true : undefined;
 }
 
 function lineOf(a: Point, b: Point): MmLine {

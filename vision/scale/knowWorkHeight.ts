@@ -39,7 +39,7 @@ export function knowWorkHeight(
     YARN_PER_STITCH.sd / YARN_PER_STITCH.mean,
     CLOTH_PER_YARN.sd / CLOTH_PER_YARN.mean,
   );
-  const onCloth = contains(clothOutlinePx, centroid(scale.outlinePx));
+  const onCloth = assumed.onCloth ?? contains(clothOutlinePx, centroid(scale.outlinePx));
   // On the cloth it rests on the tops of the strands, a third of a strand above the mean surface.
   const heightMm = (onCloth ? -yarnMm / 3 : clothMm) - assumed.faceHeightMm;
   const sdMm = onCloth ? Math.hypot(0.3 * yarnMm, LIE_SD_MM) : Math.hypot(relative * clothMm, LIE_SD_MM);

@@ -39,7 +39,7 @@ const PAGE_MM: Record<SheetPage, { widthMm: number; heightMm: number }> = {
 };
 
 /** Side of a fiducial's black square; a cell is an eighth of it. */
-const FIDUCIAL_MM = 18;
+export const FIDUCIAL_MM = 18;
 /** Side of the square ring that the fiducials form; fits the narrower page with a 12 mm margin. */
 const RING_MM = 186;
 const TOP_MARGIN_MM = 12;
