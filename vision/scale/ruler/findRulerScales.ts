@@ -3,7 +3,14 @@ import { localScale } from '../geometry.ts';
 import { fitRulerPlane, type RulerPlane } from './fitRulerPlane.ts';
 import { toDecodedPx } from './halve.ts';
 import { GRADUATIONS } from './nameGraduation.ts';
-import { pitchMmOf, rank, readGraduations, type Reading } from './readGraduations.ts';
+import {
+  confidenceOf,
+  MAX_BETWEEN,
+  pitchMmOf,
+  rank,
+  readGraduations,
+  type Reading,
+} from './readGraduations.ts';
 import { sightTicks, type Sightings } from './sightTicks.ts';
 
 export interface FindRulerScalesOptions {
@@ -27,9 +34,6 @@ export function findRulerScales(photo: DecodedPhoto, options: FindRulerScalesOpt
   return rulerScales(photo, readings, options);
 }
 
-/** Greatest share of contrast between the ticks that is still no finer tick. */
-const MAX_BETWEEN = 0.3;
-
 /** Readings → scales; apart so that development can look at the readings. */
 export function rulerScales(
   photo: DecodedPhoto,
@@ -50,26 +54,6 @@ export function rulerScales(
     if (scale) scales.push(scale);
   }
   return scales.sort((a, b) => b.confidence - a.confidence);
-}
-
-/** 0…1 from how clearly the lengths name the graduation and how well the run holds together. */
-export function confidenceOf(r: Reading): number {
-  const n = r.named;
-  if (!n) return 0;
-  const ramp = (v: number, none: number, full: number): number =>
-    Math.max(0, Math.min(1, (v - none) / (full - none)));
-  const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
-  return (
-    ramp(n.margin, 0.15, 0.8) *
-    ramp(n.agreement, 0.75, 0.92) *
-    // over many periods the levels stand apart even where single ticks scatter
-    ramp(n.separation * Math.min(1.6, Math.sqrt(periods / 3)), 1.4, 2.5) *
-    ramp(periods, 1.4, 2.4) *
-    ramp(n.majors, 1, 2) *
-    ramp(r.run.completeness, 0.5, 0.75) *
-    ramp(r.run.jitter, 0.09, 0.05) *
-    ramp(r.baseSpread, 0.9, 0.45)
-  );
 }
 
 const ends = (r: Reading): [Point, Point] => {
@@ -127,6 +111,8 @@ function scaleOf(
     b = turn < 0 ? sightTicks(second, 1, true) : guess;
     if (b.bases.length < 2 || b.ticks.length < 12) b = null;
   }
+  const which = kinds.length === 1 || bent ? kind : 'either';
+  const face = THICKNESS_MM[which];
   const origin = a.bases[a.bases.length >> 1]!;
   const start = {
     origin: origin.point,
@@ -142,7 +128,8 @@ function scaleOf(
     tiltUncertainty: 0.4,
     mayCurve: bent,
     baseAcrossMm: bent ? -first.side * TAPE_HALF_WIDTH_MM : 0,
-    workAboveMm: kinds.length === 1 || bent ? WORK_ABOVE_MM[kind] : WORK_ABOVE_MM.either,
+    workAboveMm: WORK_ABOVE_MM[which],
+    thicknessUncertaintyMm: face.sd,
     runs,
   });
   const alone = fitRulerPlane(a.ticks, a.bases, start, setup(1));
@@ -159,7 +146,11 @@ function scaleOf(
       } else agreement = crossCheck(first, second!) ? 'none' : 'contradicts';
     }
   }
-  return toScale(first, second, a, b, plane, agreement, bent, kind);
+  return toScale(first, second, a, b, plane, agreement, bent, kind, {
+    meanMm: WORK_ABOVE_MM[which].mean,
+    sdMm: WORK_ABOVE_MM[which].sd,
+    faceHeightMm: face.mean,
+  });
 }
 
 /** Whether two runs side by side have the same mm per px to within what tilt can do. */
@@ -177,6 +168,7 @@ function toScale(
   agreement: 'none' | 'agrees' | 'contradicts',
   bent: boolean,
   kind: 'ruler' | 'tape',
+  assumed: { meanMm: number; sdMm: number; faceHeightMm: number },
 ): Scale {
   const advice: Advice[] = [];
   const outlinePx = outlineOf(first, a, second, b);
@@ -233,6 +225,7 @@ function toScale(
     relativeUncertaintyPerReferenceLength: slope,
     outlinePx,
     radialDistortion: plane.radialDistortion,
+    workHeight: { ...assumed, relativePerMm: relativePerMmOfHeight(plane, centre) },
     confidence,
     advice,
   };
@@ -246,13 +239,23 @@ const BENDING_UNCERTAINTY = 0.003;
 const TAPE_HALF_WIDTH_MM = 8.2;
 
 /**
- * Height of the cloth's mean surface above a scale's face, mm. A ruler is about as thick as the cloth beside it,
- * a tape has almost no thickness; either may lie on the cloth as well as beside it, which its ticks do not tell.
+ * Thickness of rulers and tapes, and its standard uncertainty, mm: steel 0.5 to 1.2, plastic and wood 2 to 4, a
+ * tape a third of a millimetre (common practice). A straight tape and a ruler look alike.
+ */
+const THICKNESS_MM = {
+  ruler: { mean: 2.1, sd: 0.95 },
+  tape: { mean: 0.4, sd: 0.15 },
+  either: { mean: 1.8, sd: 1.1 },
+};
+
+/**
+ * Height of the cloth's mean surface above a scale's face, mm, before anything is known of the cloth. Rulers and
+ * tapes are laid on the cloth as often as once in three or four; which, their ticks do not tell.
  */
 const WORK_ABOVE_MM = {
-  ruler: { mean: 0.2, sd: 2.4 },
-  tape: { mean: 1.6, sd: 2.1 },
-  either: { mean: 0.5, sd: 2.6 },
+  ruler: { mean: 0, sd: 2.6 },
+  tape: { mean: 1.4, sd: 2.2 },
+  either: { mean: 0.2, sd: 2.7 },
 };
 
 const unitOf = (r: Reading): string => GRADUATIONS[r.named!.key].unit;
@@ -293,6 +296,14 @@ function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sigh
 function relativeScaleUncertainty(plane: RulerPlane, p: Point): number {
   const gradient = derivatives(plane, (h) => Math.log(localScale(h, p)));
   return Math.sqrt(Math.max(0, quadratic(gradient, plane.covariance, gradient)));
+}
+
+/** Relative change of mm per px at a pixel when the work lies 1 mm higher. */
+function relativePerMmOfHeight(plane: RulerPlane, p: Point): number {
+  const rise = new Array<number>(plane.covariance.length).fill(0);
+  rise[rise.length - 1] = 0.5;
+  const fall = rise.map((v) => -v);
+  return Math.log(localScale(plane.homographyAt(rise), p) / localScale(plane.homographyAt(fall), p));
 }
 
 function derivatives(plane: RulerPlane, of: (h: Matrix3) => number): number[] {

@@ -36,6 +36,8 @@ export interface FitRulerPlaneOptions {
   baseAcrossMm: number;
   /** Height of the work's surface above the scale's face, mm: mean and standard uncertainty. */
   workAboveMm: { mean: number; sd: number };
+  /** Standard uncertainty of how thick the scale itself is, mm. */
+  thicknessUncertaintyMm: number;
   /** Number of runs, 1 or 2. */
   runs: number;
 }
@@ -244,7 +246,8 @@ export function fitRulerPlane(
     return g.map((v) => v / g[8]!) as Matrix3;
   };
   // the fit's misfit scales what it says of itself; the work's height is known apart from it
-  const { mean, sd } = options.workAboveMm;
+  const { mean } = options.workAboveMm;
+  const sd = Math.hypot(options.workAboveMm.sd, options.thicknessUncertaintyMm);
   const free = ticks.length + bases.length;
   const misfit = Math.sqrt(best.cost / Math.max(1, free - count + 4));
   const inflate = UNMODELLED * Math.max(1, misfit);

@@ -6,6 +6,9 @@ import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduat
 import { leanOfTicks, lineContrast, medianOf, readTicks, type TickRun } from './readTicks.ts';
 import { straightenBand, type StraightBand } from './straightenBand.ts';
 
+/** Greatest share of contrast between the ticks that is still no finer tick. */
+export const MAX_BETWEEN = 0.3;
+
 /** A run of ticks that was read, whether or not its graduation could be named. */
 export interface Reading {
   level: Level;
@@ -31,9 +34,13 @@ export interface ReadGraduationsOptions {
 }
 
 /** Seeds whose band is followed and read, and seeds looked at for a band at all, at each size. */
-const SEEDS_FOLLOWED = 10;
-const SEEDS_LOOKED_AT = 120;
-const MIN_PERIODICITY = 0.3;
+const SEEDS_FOLLOWED = 8;
+const SEEDS_LOOKED_AT = 45;
+const MIN_PERIODICITY = 0.4;
+/** From this confidence on, only the same ruler's other edge is still looked for. */
+const SURE = 0.95;
+/** Rulers and tapes are narrower than this, mm. */
+const WIDEST_MM = 70;
 
 /**
  * Finds runs of ticks in a gray picture at three sizes and reads them: positions, lengths, graduation.
@@ -47,6 +54,7 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
     levels.push({ image: halve(last.image), factor: last.factor * 2 });
   }
   const readings: Reading[] = [];
+  let sure: Reading | null = null;
   for (const level of levels) {
     const seeds = findSeeds(level.image, {
       minPitchPx: level.factor === 1 ? 2.6 : 5.5,
@@ -62,6 +70,7 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
     for (const seed of seeds) {
       if (tried >= SEEDS_FOLLOWED) break;
       if (seed.periodicity < MIN_PERIODICITY) continue;
+      if (sure && !isBeside(seed, level, sure)) continue;
       if (followed.some((f) => f.level === level && liesOn(seed, f.band))) continue;
       if (++looked > SEEDS_LOOKED_AT) break;
       const band = followBand(level.image, seed);
@@ -76,9 +85,23 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
       if (!reading) continue;
       options.onReading?.(reading, seed);
       readings.push(reading);
+      if (!sure && confidenceOf(reading) >= SURE && reading.between < MAX_BETWEEN) sure = reading;
     }
   }
   return readings;
+}
+
+/** Whether a seed runs along a ruler that was read, no further off than its other edge can be. */
+function isBeside(seed: Seed, level: Level, sure: Reading): boolean {
+  const stretches = sure.followed.stretches;
+  const x = toDecodedPx(level, seed.x);
+  const y = toDecodedPx(level, seed.y);
+  const far = (WIDEST_MM * sure.pitchPx) / pitchMmOf(sure);
+  return stretches.some((s) => {
+    const dx = x - toDecodedPx(sure.level, s.x);
+    const dy = y - toDecodedPx(sure.level, s.y);
+    return Math.hypot(dx, dy) < far && Math.abs(angleBetween(seed.axisAngle, s.axisAngle)) < 0.35;
+  });
 }
 
 /** Whether a seed lies on a band that was followed already. */
@@ -237,3 +260,23 @@ function strengthBetween(gray: GrayImage, reading: Reading): number {
 
 /** Millimetres between neighbouring ticks of a named reading. */
 export const pitchMmOf = (r: Reading): number => (r.named ? GRADUATIONS[r.named.key].pitchMm : NaN);
+
+/** 0…1 from how clearly the lengths name the graduation and how well the run holds together. */
+export function confidenceOf(r: Reading): number {
+  const n = r.named;
+  if (!n) return 0;
+  const ramp = (v: number, none: number, full: number): number =>
+    Math.max(0, Math.min(1, (v - none) / (full - none)));
+  const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
+  return (
+    ramp(n.margin, 0.15, 0.8) *
+    ramp(n.agreement, 0.75, 0.92) *
+    // over many periods the levels stand apart even where single ticks scatter
+    ramp(n.separation * Math.min(1.6, Math.sqrt(periods / 3)), 1.4, 2.5) *
+    ramp(periods, 1.4, 2.4) *
+    ramp(n.majors, 1, 2) *
+    ramp(r.run.completeness, 0.5, 0.75) *
+    ramp(r.run.jitter, 0.09, 0.05) *
+    ramp(r.baseSpread, 0.9, 0.45)
+  );
+}
