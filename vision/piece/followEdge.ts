@@ -35,16 +35,7 @@ export function followEdge(
 ): FollowedEdge {
   const scale = Math.min(1, SIDE_PX / Math.max(rgb.widthPx, rgb.heightPx));
   const picture = shrink(rgb, scale);
-  const {
-    widthPx: w,
-    heightPx: h,
-    classOf,
-    count,
-  } = pixelClasses(picture, {
-    count: CLASSES,
-    nearPx: 1,
-    farPx: 0,
-  });
+  const { widthPx: w, heightPx: h } = picture;
   const stepPx = segment.stepPx * scale;
   const rough = spacedEvenly(
     segment.contourPx.map((p) => ({ x: (p.x + 0.5) * scale - 0.5, y: (p.y + 0.5) * scale - 0.5 })),
@@ -55,6 +46,8 @@ export function followEdge(
   const normals = outwardNormals(line);
   const reach = Math.round((options.reachSteps ?? REACH_STEPS) * stepPx);
   const beyond = Math.round(2.5 * reach);
+  const where = bandAbout(line, beyond + 2, w, h);
+  const { classOf, count } = pixelClasses(picture, { count: CLASSES, nearPx: 1, farPx: 0, where });
   const at = (i: number, s: number): number => {
     const x = Math.round(line[i]!.x + s * normals[i]!.x);
     const y = Math.round(line[i]!.y + s * normals[i]!.y);
@@ -157,6 +150,18 @@ export function followEdge(
     clear: kept.map((i) => clear[i]!),
     scatterPx: Math.sqrt(squares / Math.max(1, seen)) / scale,
   };
+}
+
+/** Pixels in squares of half a side `reach` about the points of a line. */
+function bandAbout(line: Point[], reach: number, w: number, h: number): Uint8Array {
+  const mask = new Uint8Array(w * h);
+  for (const p of line) {
+    const x0 = Math.max(0, Math.floor(p.x - reach));
+    const x1 = Math.min(w, Math.ceil(p.x + reach));
+    for (let y = Math.max(0, Math.floor(p.y - reach)); y < Math.min(h, p.y + reach); y++)
+      if (x1 > x0) mask.fill(1, y * w + x0, y * w + x1);
+  }
+  return mask;
 }
 
 /** A closed line with points the same distance apart. */

@@ -22,21 +22,27 @@ const SAMPLE = 6000;
  * k-means++: D. Arthur and S. Vassilvitskii, SODA 2007 (as in OpenCV).
  *
  * @param nearPx, farPx radii of the two windows of local contrast; 0 leaves one out
+ * @param where only pixels that are not 0 here; the others get class 0
  */
 export function pixelClasses(
   rgb: RgbImage,
-  { count, nearPx, farPx }: { count: number; nearPx: number; farPx: number },
+  options: { count: number; nearPx: number; farPx: number; where?: Uint8Array },
 ): PixelClasses {
+  const { count, nearPx, farPx, where } = options;
   const { widthPx, heightPx } = rgb;
   const n = widthPx * heightPx;
   const features = featuresOf(rgb, nearPx, farPx);
-  const every = Math.max(1, Math.floor(n / SAMPLE));
+  const chosen: number[] = [];
+  if (where) for (let i = 0; i < n; i++) if (where[i]) chosen.push(i);
+  const total = where ? chosen.length : n;
+  const every = Math.max(1, Math.floor(total / SAMPLE));
   const centres = withMats((keep) => {
-    const rows = Math.floor((n - 1) / every) + 1;
+    const rows = Math.floor((total - 1) / every) + 1;
     const data = keep<Mat>(new cv.Mat(rows, FEATURES, cv.CV_32FC1));
     const into = data.data32F;
     for (let i = 0; i < rows; i++) {
-      for (let f = 0; f < FEATURES; f++) into[FEATURES * i + f] = features[FEATURES * i * every + f]!;
+      const from = where ? chosen[i * every]! : i * every;
+      for (let f = 0; f < FEATURES; f++) into[FEATURES * i + f] = features[FEATURES * from + f]!;
     }
     const labels = keep<Mat>(new cv.Mat());
     const found = keep<Mat>(new cv.Mat());
@@ -48,6 +54,7 @@ export function pixelClasses(
   const k = centres.length / FEATURES;
   const classOf = new Uint8Array(n);
   for (let i = 0; i < n; i++) {
+    if (where && !where[i]) continue;
     let best = Infinity;
     const at = FEATURES * i;
     for (let c = 0; c < k; c++) {

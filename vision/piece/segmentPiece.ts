@@ -59,29 +59,80 @@ export function segmentPiece(rgb: RgbImage, options: SegmentOptions = {}): Segme
   const given = options.cornersPx ? fill(w, h, options.cornersPx.map(toSmall), 0) : null;
   const { classOf, count } = pixelClasses(small, { count: CLASSES, nearPx: 2, farPx: 7 });
 
-  const start = startFrom(w, h, given ?? cloth, given !== null);
-  let piece = Float32Array.from(start, (v, i) => (known[i] ? v : 0.5));
-  if (given) piece = Float32Array.from(given, (v) => (v ? 1 : 0));
-  else {
-    for (let round = 0; round < ROUNDS; round++) {
-      const said = evidence(classOf, count, piece, known);
-      // Wide windows first, so that patterns are judged by their mix; narrow ones last, for the outline.
-      const radius = round < 3 ? 9 : round < 6 ? 6 : 4;
-      const mean = boxMean(said, known, w, h, radius);
-      const close = boxMean(said, known, w, h, Math.max(1, radius >> 2));
-      const trust = round < 2 ? 1.2 : 0.35;
-      for (let i = 0; i < n; i++) {
-        const before = Math.log(start[i]! / (1 - start[i]!));
-        piece[i] = 1 / (1 + Math.exp(-(3 * mean[i]! + 1.2 * close[i]! + trust * before)));
-      }
+  const hidden = (options.hidden ?? []).map((polygon) => fill(w, h, polygon.map(toSmall), 4));
+  const near = pixelClasses(small, { count: CLASSES, nearPx: 1, farPx: 0 });
+  const grid = { w, h, scale, cloth, given, known, hidden, ...near };
+  if (given) return describe(Float32Array.from(given), grid)?.segment ?? null;
+  const find = (start: Float32Array): Found | null => {
+    const piece = toldApart(start, { classOf, count, known, w, h });
+    drawNearer(piece, grid);
+    return describe(piece, grid);
+  };
+  let found = find(startFrom(w, h, cloth));
+  for (let deeper = 0; found && deeper < 2; deeper++) {
+    const { segment, mask } = found;
+    if (segment.rimUnlike < 0.4 && segment.cutOff < 0.04) break;
+    // What was found may be a rug or table with the piece on it, or a piece with a border of its own look.
+    const inner = find(startWithin(mask, w, h));
+    if (!inner || inner.segment.share < 0.15 * segment.share || inner.segment.share > 0.94 * segment.share)
+      break;
+    if (segment.cutOff < 0.04 && isEvenBorder(mask, inner.mask, w, h)) {
+      found = { mask, segment: { ...segment, rimUnlike: 0 } };
+      break;
+    }
+    found = inner;
+  }
+  return found?.segment ?? null;
+}
+
+interface Found {
+  segment: Segment;
+  mask: Uint8Array;
+}
+
+/** Expectation and maximisation from a start: the probability of piece, pixel by pixel. */
+function toldApart(
+  start: Float32Array,
+  { classOf, count, known, w, h }: Pick<Grid, 'classOf' | 'count' | 'known' | 'w' | 'h'>,
+): Float32Array {
+  const piece = Float32Array.from(start, (v, i) => (known[i] ? v : 0.5));
+  for (let round = 0; round < ROUNDS; round++) {
+    const said = evidence(classOf, count, piece, known);
+    // Wide windows first, so that patterns are judged by their mix; narrow ones last, for the outline.
+    const radius = round < 3 ? 9 : round < 6 ? 6 : 4;
+    const mean = boxMean(said, known, w, h, radius);
+    const close = boxMean(said, known, w, h, Math.max(1, radius >> 2));
+    const trust = round < 2 ? 1.2 : 0.35;
+    for (let i = 0; i < piece.length; i++) {
+      const before = Math.log(start[i]! / (1 - start[i]!));
+      piece[i] = 1 / (1 + Math.exp(-(3 * mean[i]! + 1.2 * close[i]! + trust * before)));
     }
   }
-  const hidden = (options.hidden ?? []).map((polygon) => fill(w, h, polygon.map(toSmall), 4));
-  const grid = { w, h, scale, cloth, given, classOf, count, known, hidden };
-  const close = pixelClasses(small, { count: CLASSES, nearPx: 1, farPx: 0 });
-  const nearby = { ...grid, ...close };
-  if (!given) drawNearer(piece, nearby);
-  return describe(piece, nearby);
+  return piece;
+}
+
+/** A start for what lies inside something found: its rim counts as table. */
+function startWithin(mask: Uint8Array, w: number, h: number): Float32Array {
+  const depth = distanceInside(mask, w, h, true);
+  const deepest = depth.reduce((a, b) => Math.max(a, b), 0);
+  return depth.map((d) => 0.03 + 0.88 / (1 + Math.exp(-(d / deepest - 0.36) / 0.07)));
+}
+
+/** A border is as deep on one side as on the other; a rug's margin hardly ever is. */
+function isEvenBorder(outer: Uint8Array, inner: Uint8Array, w: number, h: number): boolean {
+  const depth = distanceInside(outer, w, h);
+  const deepest = depth.reduce((a, b) => Math.max(a, b), 0);
+  const depths: number[] = [];
+  for (let y = 1; y < h - 1; y++) {
+    for (let x = 1; x < w - 1; x++) {
+      const i = y * w + x;
+      if (!inner[i] || (inner[i - 1] && inner[i + 1] && inner[i - w] && inner[i + w])) continue;
+      depths.push(depth[i]!);
+    }
+  }
+  depths.sort((a, b) => a - b);
+  const at = (q: number) => depths[Math.floor(q * (depths.length - 1))] ?? 0;
+  return at(0.5) < 0.35 * deepest && at(0.9) - at(0.1) < Math.max(3, 0.35 * at(0.5));
 }
 
 /** Windows of texture blur the edge; beyond this distance from it they do not matter, px. */
@@ -109,9 +160,9 @@ function drawNearer(piece: Float32Array, { w, h, known, classOf, count }: Grid):
 }
 
 /** Probability of piece before looking: high where cloth was seen or in the middle, low at the rim. */
-function startFrom(w: number, h: number, seed: Uint8Array | null, sure: boolean): Float32Array {
+function startFrom(w: number, h: number, seed: Uint8Array | null): Float32Array {
   const out = new Float32Array(w * h);
-  const seedBlur = seed ? blurred(seed, w, h, sure ? 2 : 8) : null;
+  const seedBlur = seed ? blurred(seed, w, h, 8) : null;
   for (let y = 0; y < h; y++) {
     for (let x = 0; x < w; x++) {
       const i = y * w + x;
@@ -183,7 +234,7 @@ interface Grid {
 }
 
 /** The piece as one closed outline: holes filled, tails and hooks cut off, corners kept. */
-function describe(piece: Float32Array, grid: Grid): Segment | null {
+function describe(piece: Float32Array, grid: Grid): Found | null {
   const { w, h, scale, cloth, given } = grid;
   return withMats((keep) => {
     const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
@@ -231,7 +282,7 @@ function describe(piece: Float32Array, grid: Grid): Segment | null {
     const { contour } = found;
     const rim = contour.filter((p) => p.x <= 2 || p.y <= 2 || p.x >= w - 3 || p.y >= h - 3).length;
     const overlap = cloth && overlapOf(cloth, found.mask);
-    return {
+    const segment = {
       contourPx: contour.map((p) => ({ x: (p.x + 0.5) / scale - 0.5, y: (p.y + 0.5) / scale - 0.5 })),
       stepPx: 1 / scale,
       share: found.area / (w * h),
@@ -240,6 +291,7 @@ function describe(piece: Float32Array, grid: Grid): Segment | null {
       clothInside: overlap && overlap.ofFirst,
       insideCloth: overlap && overlap.ofSecond,
     };
+    return { segment, mask: found.mask };
   });
 }
 
@@ -358,10 +410,12 @@ function unlikeRim(mask: Uint8Array, { w, h, classOf, count, known }: Grid): num
   return Math.max(0, 1 - shared);
 }
 
-function distanceInside(mask: Uint8Array, w: number, h: number): Float32Array {
+/** Distance of every pixel of a mask from what is not; `walled`: the picture's rim is not, either. */
+function distanceInside(mask: Uint8Array, w: number, h: number, walled = false): Float32Array {
   return withMats((keep) => {
     const source = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
     source.data.set(mask);
+    if (walled) cv.rectangle(source, new cv.Point(0, 0), new cv.Point(w - 1, h - 1), new cv.Scalar(0), 1);
     const out = keep<Mat>(new cv.Mat());
     cv.distanceTransform(source, out, cv.DIST_L2, 3);
     return Float32Array.from(out.data32F);
