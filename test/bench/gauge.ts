@@ -1,22 +1,27 @@
 /**
  * How well stitches and rows are read from photos whose truth is known: `npm run bench -- gauge`.
  *
- * Options: --count N (60), --seed-start S (100000, the first held-back seed), --stitch KEY[,KEY…],
- * --layout solid[,…], --tilt LOW-HIGH, --reference card[,sheet], --hardship 0…1, --told (the maker names the
- * stitch), --refusals N (photos that must be refused), --json FILE (every result).
+ * Options: --from SEED (950000, held back for published figures), --count N (600 photos with cloth),
+ * --refusals N (200 photos without, which must not be answered), --part I/N (every Nth photo from the Ith on),
+ * --json FILE (every photo, with all that the verdict rests on), --merge FILE… (no run: the tables of what such
+ * files hold); --stitch KEY[,KEY…], --layout solid[,…], --tilt LOW-HIGH, --reference card[,sheet],
+ * --hardship 0…1, --told (the maker names the stitch).
  */
-import { writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import { randomSceneSpec } from '../../fixtures/scene/randomSceneSpec.ts';
 import { renderScene } from '../../fixtures/scene/renderScene.ts';
-import type { LayoutKind } from '../../fixtures/scene/sceneSpec.ts';
+import type { LayoutKind, SceneConstraints } from '../../fixtures/scene/sceneSpec.ts';
 import type { ReferenceSpec } from '../../fixtures/types.ts';
 import { measurePhoto } from '../../vision/measurePhoto.ts';
-import type { StitchKey } from '../../vision/types.ts';
+import type { Evidence } from '../../vision/judge.ts';
+import type { Advice, StitchKey } from '../../vision/types.ts';
+import { indexesOf, readParts, SEED_OPTIONS, writePart } from './parts/seedParts.ts';
 import { percent, printTable, quantile } from './statistics.ts';
 
 interface Result {
   seed: number;
+  /** No cloth is in this photo: any confident answer is wrong. */
+  isRefusal: boolean;
   stitch: string;
   status: string;
   countable: boolean;
@@ -26,64 +31,143 @@ interface Result {
   stitchU: number;
   rowU: number;
   pitchPx: number;
-  quality?: unknown;
+  scaleError: number;
+  /** What `judge` saw, when it came to that. */
+  evidence: ReturnType<typeof plainEvidence> | null;
+  alternatives: unknown[];
+  counted: unknown;
+  truth: {
+    stitchesPer10cm: number;
+    rowsPer10cm: number;
+    tiltDeg: number;
+    background: string;
+    layout: string;
+    reference: string | null;
+    lies: string | null;
+    workHeightMm: number;
+    driftOverPiece: number;
+  };
   totalMs: number;
 }
 
+/** Everything of the evidence that is a number or a name, so that limits can be studied without the photos. */
+function plainEvidence({
+  lattice,
+  fabric,
+  scale,
+  countings,
+  countFactor,
+  consensus,
+  mean,
+  photo,
+  flat,
+}: Evidence) {
+  return {
+    quality: lattice.quality,
+    looksLike: lattice.looksLike,
+    rivals: lattice.rivals,
+    fabric: { looksLike: fabric.looksLike },
+    scale: scale && {
+      kind: scale.kind,
+      variety: scale.variety,
+      confidence: scale.confidence,
+      tiltDeg: scale.tiltDeg,
+      mmPerPx: scale.mmPerPx,
+      relativeUncertainty: scale.relativeUncertainty,
+      relativeUncertaintyPerReferenceLength: scale.relativeUncertaintyPerReferenceLength,
+    },
+    countings,
+    countFactor,
+    consensus,
+    mean,
+    decodeScale: photo.decodeScale,
+    pxPerMm: flat.pxPerMm,
+  };
+}
+
 export async function run(args: string[]): Promise<void> {
-  const { values } = parseArgs({
+  const { values, positionals } = parseArgs({
     args,
+    allowPositionals: true,
     options: {
-      count: { type: 'string', default: '60' },
-      'seed-start': { type: 'string', default: '100000' },
+      ...SEED_OPTIONS,
       stitch: { type: 'string' },
       layout: { type: 'string' },
       tilt: { type: 'string' },
       reference: { type: 'string', default: 'card' },
       hardship: { type: 'string' },
       told: { type: 'boolean' },
-      refusals: { type: 'string', default: '0' },
-      json: { type: 'string' },
+      refusals: { type: 'string', default: '200' },
     },
   });
-  const results: Result[] = [];
-  const start = Number(values['seed-start']);
+  if (values.merge) return report(readParts<Result>(positionals));
+  const from = Number(values.from ?? 950_000);
+  const photos = Number(values.count ?? 600);
   const tilt = values.tilt?.split('-').map(Number) as [number, number] | undefined;
-  for (let seed = start; seed < start + Number(values.count); seed++) {
-    const spec = randomSceneSpec(seed, {
-      references: values.reference.split(',') as ReferenceSpec['kind'][],
-      ...(values.stitch ? { stitches: values.stitch.split(',') as StitchKey[] } : {}),
-      ...(values.layout ? { layouts: values.layout.split(',') as LayoutKind[] } : {}),
-      ...(tilt ? { tiltDeg: tilt } : {}),
-      ...(values.hardship ? { hardship: Number(values.hardship) } : {}),
-    });
-    const { jpeg, truth } = await renderScene(spec);
-    const fabric = truth.fabric!;
-    const measurement = await measurePhoto(jpeg, {
-      reference: 'auto',
-      ...(values.told ? { stitch: fabric.stitch } : {}),
-    });
-    const { gauge } = measurement;
-    results.push({
-      seed,
-      stitch: fabric.stitch,
-      status: measurement.status,
-      countable: truth.countable,
-      codes: measurement.advice.map((a) => a.code),
-      stitchError: gauge ? gauge.stitchesPer10cm.value / fabric.stitchesPer10cm - 1 : NaN,
-      rowError: gauge ? gauge.rowsPer10cm.value / fabric.rowsPer10cm - 1 : NaN,
-      stitchU: gauge ? gauge.stitchesPer10cm.standardUncertainty / gauge.stitchesPer10cm.value : NaN,
-      rowU: gauge ? gauge.rowsPer10cm.standardUncertainty / gauge.rowsPer10cm.value : NaN,
-      pitchPx: Math.min(fabric.stitchPitchPx, fabric.rowPitchPx),
-      totalMs: measurement.timingsMs.total ?? NaN,
-    });
+  const constraints: SceneConstraints = {
+    references: values.reference.split(',') as ReferenceSpec['kind'][],
+    ...(values.stitch ? { stitches: values.stitch.split(',') as StitchKey[] } : {}),
+    ...(values.layout ? { layouts: values.layout.split(',') as LayoutKind[] } : {}),
+    ...(tilt ? { tiltDeg: tilt } : {}),
+    ...(values.hardship ? { hardship: Number(values.hardship) } : {}),
+  };
+  const results: Result[] = [];
+  for (const index of indexesOf(photos + Number(values.refusals), values.part)) {
+    const isRefusal = index >= photos;
+    const none: SceneConstraints = { noFabric: true, references: ['card', 'none'] };
+    results.push(await measure(from + index, isRefusal ? none : constraints, values.told ?? false));
+    writePart(values.json, results);
   }
-  if (values.json) writeFileSync(values.json, JSON.stringify(results, null, 1));
   report(results);
-  if (Number(values.refusals) > 0) await refusals(start, Number(values.refusals));
 }
 
-function report(results: Result[]): void {
+async function measure(seed: number, constraints: SceneConstraints, told: boolean): Promise<Result> {
+  const { jpeg, truth } = await renderScene(randomSceneSpec(seed, constraints));
+  const { fabric } = truth;
+  let evidence: Result['evidence'] = null;
+  const measurement = await measurePhoto(
+    jpeg,
+    { reference: 'auto', ...(told && fabric ? { stitch: fabric.stitch } : {}) },
+    { onEvidence: (all) => (evidence = plainEvidence(all)) },
+  );
+  const { gauge } = measurement;
+  const relative = (found: number | undefined, true_: number | undefined) =>
+    found && true_ ? found / true_ - 1 : NaN;
+  const stitches = gauge?.stitchesPer10cm;
+  const rows = gauge?.rowsPer10cm;
+  return {
+    seed,
+    isRefusal: fabric === null,
+    stitch: fabric?.stitch ?? 'none',
+    status: measurement.status,
+    countable: truth.countable,
+    codes: measurement.advice.map((a: Advice) => a.code),
+    stitchError: relative(stitches?.value, fabric?.stitchesPer10cm),
+    rowError: relative(rows?.value, fabric?.rowsPer10cm),
+    stitchU: stitches ? stitches.standardUncertainty / stitches.value : NaN,
+    rowU: rows ? rows.standardUncertainty / rows.value : NaN,
+    pitchPx: fabric ? Math.min(fabric.stitchPitchPx, fabric.rowPitchPx) : NaN,
+    scaleError: measurement.scale ? Math.log(measurement.scale.mmPerPx / truth.mmPerPx) : NaN,
+    evidence,
+    alternatives: measurement.alternatives,
+    counted: measurement.counted,
+    truth: {
+      stitchesPer10cm: fabric?.stitchesPer10cm ?? NaN,
+      rowsPer10cm: fabric?.rowsPer10cm ?? NaN,
+      tiltDeg: truth.tiltDeg,
+      background: truth.background,
+      layout: fabric?.layout ?? 'none',
+      reference: truth.reference?.variety ?? null,
+      lies: truth.reference?.lies ?? null,
+      workHeightMm: truth.workHeightMm,
+      driftOverPiece: fabric?.driftOverPiece ?? NaN,
+    },
+    totalMs: measurement.timingsMs.total ?? NaN,
+  };
+}
+
+function report(all: Result[]): void {
+  const results = all.filter((r) => !r.isRefusal);
   const groups = new Map<string, Result[]>([['all', results]]);
   for (const r of results) groups.set(r.stitch, [...(groups.get(r.stitch) ?? []), r]);
   const worst = (r: Result) => Math.max(Math.abs(r.stitchError), Math.abs(r.rowError));
@@ -134,17 +218,10 @@ function report(results: Result[]): void {
     rows,
   );
   console.log(`median time ${quantile(results.map((r) => r.totalMs), 0.5).toFixed(0)} ms`); // prettier-ignore
-}
-
-async function refusals(start: number, count: number): Promise<void> {
-  let refused = 0;
-  for (let seed = start; seed < start + count; seed++) {
-    const { jpeg } = await renderScene(
-      randomSceneSpec(seed, { noFabric: true, references: ['card', 'none'] }),
-    );
-    const measurement = await measurePhoto(jpeg, { reference: 'auto' });
-    if (measurement.status !== 'ok') refused++;
-    else console.log(`seed ${seed}: a number where there is no cloth`);
-  }
-  console.log(`no cloth in view: ${refused} of ${count} not answered with a confident number`);
+  const empty = all.filter((r) => r.isRefusal);
+  const answered = empty.filter((r) => r.status === 'ok');
+  for (const { seed } of answered) console.log(`seed ${seed}: a confident number where there is no cloth`);
+  console.log(
+    `no cloth in view: ${empty.length - answered.length} of ${empty.length} without a confident number`,
+  );
 }
