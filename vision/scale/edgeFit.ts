@@ -35,6 +35,8 @@ export interface EdgeFitOptions {
   insetShare: number;
   /** Largest bow of the side at its middle to try, px; 0 for a straight one. */
   maxBowPx?: number;
+  /** Most places along the side to look at. Default 160. */
+  maxPlaces?: number;
 }
 
 const STEP_PX = 0.5;
@@ -154,7 +156,7 @@ export function fitSide(
   const offsets = 2 * reach + 1;
   const first = options.insetShare * length;
   const span = length - 2 * first;
-  const samples = Math.max(16, Math.min(MAX_SAMPLES, Math.round(span)));
+  const samples = Math.max(16, Math.min(options.maxPlaces ?? MAX_SAMPLES, Math.round(span)));
   const spacing = span / samples;
 
   // Colour profiles across the side.
@@ -232,7 +234,7 @@ export function fitSide(
   const coarse = searchLine(strength, samples, offsets, inPicture, options.maxBowPx ?? 0);
   const fine = refineLine(strength, samples, offsets, inPicture, coarse);
   if (!fine) return null;
-  const { start, end, bow, places, scatter } = fine;
+  const { start, end, bow, places } = fine;
 
   const offsetAt = (s: number): number => {
     const f = (s + 0.5) / samples;
@@ -274,20 +276,81 @@ export function fitSide(
   }
   gradients.sort((p, q) => p - q);
 
+  const exact = inLinearLight(profile, places, samples, taps, fine);
+
   return {
-    line: lineThrough(toPoint(-0.5, start), toPoint(samples - 0.5, end)),
-    points: blocksOf(places, samples, scatter).map(({ s, offset, sigma }) => ({
+    line: lineThrough(toPoint(-0.5, exact.start), toPoint(samples - 0.5, exact.end)),
+    points: blocksOf(exact.places, samples, exact.scatter).map(({ s, offset, sigma }) => ({
       side,
       point: toPoint(s, offset),
       sigmaPx: sigma * STEP_PX,
     })),
     support: places.length / samples,
     gradient: gradients.length > 0 ? gradients[gradients.length >> 1]! : 0,
-    scatterPx: scatter * STEP_PX,
+    scatterPx: exact.scatter * STEP_PX,
     consistency: places.length > 0 ? Math.max(agree, places.length - agree) / places.length : 0.5,
     inside,
     outside,
   };
+}
+
+/** sRGB level → linear light, 0…255 (IEC 61966-2-1). */
+const LINEAR = Float32Array.from({ length: 256 }, (_, v) => {
+  const c = v / 255;
+  return 255 * (c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4);
+});
+
+/** Linear light, 0…255, of an sRGB level that need not be whole. */
+export function linearLevel(level: number): number {
+  const low = Math.floor(level);
+  const high = Math.min(255, low + 1);
+  return LINEAR[low]! + (level - low) * (LINEAR[high]! - LINEAR[low]!);
+}
+
+/**
+ * Places the edge anew in linear light. Lens and sensor blur light; the picture holds its sRGB code, in which the
+ * steepest place of a blurred edge lies up to a pixel toward the dark side, so that light things look too large.
+ */
+function inLinearLight(
+  profile: Float32Array,
+  places: readonly Place[],
+  samples: number,
+  taps: number,
+  found: CoarseLine & { places: Place[]; scatter: number },
+): CoarseLine & { places: Place[]; scatter: number } {
+  const reach = 4;
+  const moved: Place[] = [];
+  const strength = new Float32Array(2 * reach + 3);
+  const row = new Float32Array(3 * (strength.length + 2 * HALF));
+  for (const { s, offset } of places) {
+    const first = Math.round(offset) - reach - 1;
+    if (first < 0 || first + strength.length + 2 * HALF > taps) continue;
+    const at = (s * taps + first) * 3;
+    for (let i = 0; i < row.length; i++) row[i] = linearLevel(profile[at + i]!);
+    for (let k = 0; k < strength.length; k++) {
+      let r = 0;
+      let g = 0;
+      let b = 0;
+      for (let q = 0, o = 3 * k; q < KERNEL.length; q++, o += 3) {
+        const w = KERNEL[q]!;
+        r += w * row[o]!;
+        g += w * row[o + 1]!;
+        b += w * row[o + 2]!;
+      }
+      strength[k] = Math.sqrt(r * r + g * g + b * b);
+    }
+    const peak = peakNear(strength, 0, strength.length, offset - first, reach, 0.05);
+    if (peak !== null) moved.push({ s, offset: first + peak });
+  }
+  if (moved.length < 0.6 * places.length || moved.length < 8) return found;
+  const fit = robustLine(moved, samples, found.bow !== 0);
+  if (!fit) return found;
+  const kept = moved.filter(({ s, offset }) => {
+    const f = (s + 0.5) / samples;
+    const expected = fit.start + (fit.end - fit.start) * f + fit.bow * 4 * f * (1 - f);
+    return Math.abs(offset - expected) <= Math.max(2, 3 * fit.scatter);
+  });
+  return kept.length >= 6 ? { ...fit, places: kept } : found;
 }
 
 const clampIndex = (k: number, count: number): number => Math.max(0, Math.min(count - 1, k));
@@ -401,6 +464,7 @@ function peakNear(
   offsets: number,
   expected: number,
   reach: number,
+  least = MIN_GRADIENT,
 ): number | null {
   const low = Math.max(1, Math.ceil(expected - reach));
   const high = Math.min(offsets - 2, Math.floor(expected + reach));
@@ -408,7 +472,7 @@ function peakNear(
   let bestValue = 0;
   for (let k = low; k <= high; k++) {
     const v = strength[row + k]!;
-    if (v < MIN_GRADIENT || v < strength[row + k - 1]! || v <= strength[row + k + 1]!) continue;
+    if (v < least || v < strength[row + k - 1]! || v <= strength[row + k + 1]!) continue;
     const worth = v * (1 - (0.5 * Math.abs(k - expected)) / (reach + 1));
     if (worth > bestValue) {
       bestValue = worth;
@@ -443,7 +507,9 @@ function robustLine(
     });
     const solved = solveSmall(a, b, m);
     if (!solved) return null;
+    const before = coefficients;
     coefficients = [solved[0]!, solved[1]!, bent ? solved[2]! : 0];
+    const settled = pass > 0 && coefficients.every((c, k) => Math.abs(c - before[k]!) < 2e-3);
     const residuals = places.map(({ s, offset }) => {
       const f = (s + 0.5) / samples;
       return (
@@ -452,6 +518,7 @@ function robustLine(
     });
     const sorted = residuals.map(Math.abs).sort((p, q) => p - q);
     scatter = Math.max(0.08, 1.4826 * sorted[sorted.length >> 1]!);
+    if (settled) break;
     const limit = 4.685 * scatter;
     residuals.forEach((r, i) => {
       const u = r / limit;

@@ -1,11 +1,13 @@
-import type { DecodedPhoto, Point, Scale } from '../types.ts';
+import type { DecodedPhoto, Point, RgbImage, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
-import { cornersOf, fitSide, fitSides, prolongedShare, type SideFit } from './edgeFit.ts';
+import { rimShifts } from './cardRim.ts';
+import { cornersOf, fitSide, fitSides, prolongedShare, type EdgePoint, type SideFit } from './edgeFit.ts';
 import {
   applyHomography,
   centroid,
   contains,
   distance,
+  impliedRectangle,
   intersect,
   lineThrough,
   mix,
@@ -15,10 +17,12 @@ import {
 } from './geometry.ts';
 import { distort } from './lens.ts';
 import { fitPose, rectangleLines, type Belief, type PoseFit } from './poseFit.ts';
-import { findQuads } from './quadFinder.ts';
+import { evenRegions } from './evenRegions.ts';
+import { findQuadsAt, fitsShape, type ShapeOptions } from './quadFinder.ts';
+import { quickFit } from './quickSides.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
-import { cornerLooks, type CornerLooks } from './roundness.ts';
+import { colourAt, cornerLooks, type CornerLooks } from './roundness.ts';
 
 /** ISO/IEC 7810, ID-1. */
 export const CARD_MM = { widthMm: 85.6, heightMm: 53.98, cornerRadiusMm: 3.18, thicknessMm: 0.76 } as const;
@@ -55,6 +59,11 @@ export interface CardFeatures {
   longSideShare: number;
   prolonged: number;
   hidden: number;
+  /** Share of the inside that is even in colour. */
+  flat: number;
+  /** Median difference in colour between a little inside and a little outside, grey levels. */
+  contrast: number;
+  roundCorners: number;
 }
 
 export interface FindCardOptions {
@@ -72,45 +81,125 @@ export interface FindCardOptions {
  * @returns findings, most trustworthy first; those below 0.5 are not to be relied on
  */
 export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFinding[] {
-  const { rgb } = photo;
-  const focals = focalHypotheses(photo);
-  const proposals = findQuads(rgb, {
+  const findings: CardFinding[] = [];
+  const tried: Quad[] = [];
+  for (const level of SEARCH_LEVELS) {
+    for (const guess of rankedGuesses(photo, level.sidePx).slice(0, level.tries)) {
+      const sure = findings.find((f) => f.confidence >= SURE);
+      // Once the card is there, only what lies across it can still change the answer.
+      if (sure && !overlap(sure.quad, guess.quad)) continue;
+      if (tried.some((q) => sameQuad(q, guess.quad))) continue;
+      tried.push(guess.quad);
+      const finding = examine(photo, guess, options);
+      if (finding && !findings.some((f) => sameQuad(f.quad, finding.quad))) findings.push(finding);
+    }
+    if (findings.some((f) => f.confidence >= SURE)) break;
+  }
+  return settle(findings.map((f) => (f.confidence < 0.3 ? f : onStrongerSides(photo, f, options))));
+}
+
+function onStrongerSides(photo: DecodedPhoto, found: CardFinding, options: FindCardOptions): CardFinding {
+  const stronger = takeStrongerSides(photo, found);
+  const better = stronger && explain(photo, stronger, options);
+  return better && better.confidence >= 0.95 * found.confidence ? better : found;
+}
+
+/**
+ * Sizes at which edges are looked for, px of the longer side, and how many of the best guesses are looked at
+ * closely: the first sees through wood grain and pile, the second sees small cards.
+ */
+const SEARCH_LEVELS = [
+  { sidePx: 640, tries: 24 },
+  { sidePx: 1280, tries: 24 },
+] as const;
+
+/** A find this good ends the search. */
+const SURE = 0.9;
+
+interface Guess {
+  quad: Quad;
+  /** How far off the quadrilateral may be, px. */
+  slackPx: number;
+  score: number;
+}
+
+/** Guesses of where a card lies, most promising first, each moved onto the edges near it. */
+function rankedGuesses(photo: DecodedPhoto, sidePx: number): Guess[] {
+  const shape: ShapeOptions = {
     aspects: [CARD_MM.widthMm / CARD_MM.heightMm],
     tolerance: 0.16,
     minLongSideShare: 0.05,
-    focalsPx: focals.map((f) => Math.exp(f.mean)),
+    focalsPx: focalHypotheses(photo).map((f) => Math.exp(f.mean)),
     maxTiltDeg: 48,
     threeSided: true,
-  });
-  const refined: Refined[] = [];
-  const wanted = { whole: 24, partial: 16 };
-  const tried: Quad[] = [];
-  for (const proposal of proposals) {
-    const kind = proposal.hiddenSide === null ? 'whole' : 'partial';
-    if (wanted[kind] === 0 || tried.some((q) => sameQuad(q, proposal.quad))) continue;
-    tried.push(proposal.quad);
-    const result = refine(photo, proposal.quad, proposal.hiddenSide, 3.2 / proposal.searchScale);
-    if (!result || refined.some((r) => r.hiddenSide === result.hiddenSide && sameQuad(r.quad, result.quad)))
-      continue;
-    refined.push(result);
-    wanted[kind]--;
+    maxHypotheses: 300,
+  };
+  const { proposals, small, scale } = findQuadsAt(photo.rgb, sidePx, shape);
+  const patches = patchProposals(photo, small, scale, shape);
+  const guesses: Guess[] = [];
+  for (const { quad, hiddenSide, isPatch } of [
+    ...patches,
+    ...proposals.map((p) => ({ ...p, isPatch: false })),
+  ]) {
+    const reduced = quad.map((p) => ({ x: (p.x + 0.5) * scale - 0.5, y: (p.y + 0.5) * scale - 0.5 })) as Quad;
+    const reach = reduced.map((p, i) => {
+      if (i !== hiddenSide) return isPatch ? 5 : 2;
+      // Where the fourth side must be follows from the shape, to within what tilt and focal length may do.
+      return 2 + 0.06 * distance(p, reduced[(i + 3) % 4]!);
+    }) as [number, number, number, number];
+    const fit = quickFit(small, reduced, reach);
+    if (!fit) continue;
+    const long = Math.max(distance(fit.quad[0], fit.quad[1]), distance(fit.quad[1], fit.quad[2]));
+    guesses.push({
+      quad: fit.quad.map((p) => ({ x: (p.x + 0.5) / scale - 0.5, y: (p.y + 0.5) / scale - 0.5 })) as Quad,
+      slackPx: 1.5 / scale + 1.5,
+      // The same signs as in `confidenceOf`, as far as they can be seen from afar.
+      score:
+        5.6 * Math.min(...fit.supports) +
+        5.3 * (fit.supports.reduce((p, q) => p + q) / 4) -
+        6 * fit.prolonged +
+        5 * fit.flat +
+        2.5 * Math.log(long),
+    });
   }
-  for (const partial of refined.filter((r) => r.hiddenSide !== null)) {
-    for (const closed of closeFourthSide(photo, partial)) {
-      if (!refined.some((r) => r.hiddenSide === null && sameQuad(r.quad, closed.quad))) refined.push(closed);
-    }
-  }
-  const explained = refined
-    .map((r) => {
-      const found = explain(photo, r, options);
-      if (!found || found.confidence < 0.3 || r.hiddenSide !== null) return found;
-      const stronger = takeStrongerSides(photo, r);
-      const better = stronger && explain(photo, stronger, options);
-      return better && better.confidence >= 0.95 * found.confidence ? better : found;
-    })
-    .filter((f): f is CardFinding => f !== null);
-  const findings = explained
-    .map((f) => doubtWhereTwoFit(f, explained))
+  guesses.sort((p, q) => q.score - p.score);
+  return guesses.filter((g, i) => !guesses.slice(0, i).some((h) => sameQuad(g.quad, h.quad)));
+}
+
+/** Even patches of a card's shape, long side first, px of the photo. */
+function patchProposals(
+  photo: DecodedPhoto,
+  small: RgbImage,
+  scale: number,
+  shape: ShapeOptions,
+): { quad: Quad; hiddenSide: null; isPatch: true }[] {
+  const minSidePx = shape.minLongSideShare * Math.max(small.widthPx, small.heightPx) * 0.5;
+  const centre = { x: (photo.rgb.widthPx - 1) / 2, y: (photo.rgb.heightPx - 1) / 2 };
+  return evenRegions(small, minSidePx)
+    .map((quad) => quad.map((p) => ({ x: (p.x + 0.5) / scale - 0.5, y: (p.y + 0.5) / scale - 0.5 })) as Quad)
+    .filter((quad) => fitsShape(quad, shape, shape.focalsPx, centre))
+    .map((quad) => {
+      const isTurned = impliedRectangle(quad, shape.focalsPx[0]!, centre).aspect < 1;
+      return {
+        quad: isTurned ? [quad[1], quad[2], quad[3], quad[0]] : quad,
+        hiddenSide: null,
+        isPatch: true,
+      };
+    });
+}
+
+function overlap(a: Quad, b: Quad): boolean {
+  return contains(a, centroid(b)) || contains(b, centroid(a));
+}
+
+function examine(photo: DecodedPhoto, guess: Guess, options: FindCardOptions): CardFinding | null {
+  const refined = refine(photo, guess.quad, null, guess.slackPx);
+  return refined && explain(photo, refined, options);
+}
+
+function settle(all: CardFinding[]): CardFinding[] {
+  const findings = all
+    .map((f) => doubtWhereTwoFit(f, all))
     // Among things that look like cards the large one is the card, the small ones are print, checks and stitches.
     .sort((p, q) => rankOf(q) - rankOf(p));
   return findings.filter(
@@ -133,7 +222,9 @@ function doubtWhereTwoFit(finding: CardFinding, all: CardFinding[]): CardFinding
   const other = all.some(
     (f) =>
       f !== finding &&
-      f.confidence >= 0.4 &&
+      f.confidence >= 0.5 &&
+      // One that is far less likely is no rival.
+      oddsOf(f) > oddsOf(finding) / 12 &&
       // Four sides seen outweigh three.
       (f.features.hidden === 0 || finding.features.hidden === 1) &&
       Math.abs(Math.log(size(f) / size(finding))) > 0.06 &&
@@ -143,41 +234,10 @@ function doubtWhereTwoFit(finding: CardFinding, all: CardFinding[]): CardFinding
 }
 
 /**
- * Looks for the side that was not proposed, anywhere between the two sides that run toward it: it may only
- * be fainter than the others. Several edges can lie there (print, the cloth's edge); all good ones are tried.
- */
-function closeFourthSide(photo: DecodedPhoto, partial: Refined): Refined[] {
-  const h = partial.hiddenSide!;
-  const at = (i: number) => partial.quad[(i + 4) % 4]!;
-  const length = distance(at(h), at(h - 1));
-  const step = Math.max(0.01, 2 / length);
-  const seen: { share: number; weight: number; line: [Point, Point] }[] = [];
-  for (let share = -0.2; share < 0.65; share += step) {
-    const from = mix(at(h), at(h - 1), share);
-    const to = mix(at(h + 1), at(h + 2), share);
-    const fit = fitSide(photo.rgb, from, to, h, { searchPx: (step * length) / 2 + 1, insetShare: 0.1 });
-    if (fit && fit.support > 0.55) {
-      seen.push({ share, weight: fit.support * Math.min(1, fit.gradient / 8), line: [from, to] });
-    }
-  }
-  seen.sort((p, q) => q.weight - p.weight);
-  const kept: typeof seen = [];
-  for (const one of seen) {
-    if (kept.length < 4 && kept.every((k) => Math.abs(k.share - one.share) > 0.03)) kept.push(one);
-  }
-  return kept
-    .map(({ line }) => {
-      const quad = partial.quad.map((p, i) => (i === h ? line[0] : i === (h + 1) % 4 ? line[1] : p)) as Quad;
-      return refine(photo, quad, null, step * length + 2);
-    })
-    .filter((r): r is Refined => r !== null);
-}
-
-/**
  * A card's shadow runs along its edge, and so do frames in print: where a clearly stronger edge lies close by,
  * that is the card's.
  */
-function takeStrongerSides(photo: DecodedPhoto, found: Refined): Refined | null {
+function takeStrongerSides(photo: DecodedPhoto, found: Pick<Refined, 'quad' | 'sides'>): Refined | null {
   const { quad } = found;
   const at = (i: number) => quad[(i + 4) % 4]!;
   const lines = quad.map((_, i): [Point, Point] => [at(i), at(i + 1)]);
@@ -209,6 +269,8 @@ function takeStrongerSides(photo: DecodedPhoto, found: Refined): Refined | null 
   return refine(photo, corners as Quad, null, 4);
 }
 
+const oddsOf = (f: CardFinding): number => f.confidence / (1.0001 - f.confidence);
+
 const rankOf = (f: CardFinding): number => f.confidence * Math.sqrt(f.features.longSideShare);
 
 interface Refined {
@@ -217,8 +279,8 @@ interface Refined {
   hiddenSide: number | null;
 }
 
-function sameQuad(a: Quad, b: Quad): boolean {
-  const tolerance = 0.035 * distance(a[0], a[1]);
+function sameQuad(a: Quad, b: Quad, share = 0.012): boolean {
+  const tolerance = share * distance(a[0], a[1]);
   return [0, 2].some((turn) => a.every((p, i) => distance(p, b[(i + turn) % 4]!) < tolerance));
 }
 
@@ -234,8 +296,9 @@ function refine(
   const wide = fitSides(photo.rgb, start, hiddenSide, {
     searchPx: Math.min(searchPx, 0.1 * shortSide + 2),
     insetShare,
+    maxPlaces: 56,
   });
-  if (!wide) return null;
+  if (!wide || wide.some((s) => s !== null && s.support < 0.2)) return null;
   const first = cornersOf(wide, start);
   if (!first) return null;
   const sides = fitSides(photo.rgb, first, hiddenSide, { searchPx: 2.5, insetShare });
@@ -246,29 +309,73 @@ function refine(
   return { quad, sides, hiddenSide };
 }
 
-function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions): CardFinding | null {
-  const { sides } = refined;
-  let { quad } = refined;
-  const size = photo.rgb;
-  const seen = sides.filter((s): s is SideFit => s !== null);
+/** What shadows, sharpening and compression move a whole side by, px. */
+const SIDE_SHARED_PX = 0.3;
+/** What they move all four sides outward or inward by together, px. */
+const ALL_SHARED_PX = 0.2;
+
+/** The most likely pose over what may be believed of the focal length. */
+function bestPose(
+  photo: DecodedPhoto,
+  quad: Quad,
+  edges: EdgePoint[],
+  sideSharedPx: number[],
+  options: FindCardOptions,
+): PoseFit | null {
+  const shortSide = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
   let pose: PoseFit | null = null;
   let best = Infinity;
   for (const focal of focalHypotheses(photo)) {
     const fitted = fitPose({
-      size,
+      size: photo.rgb,
       lines: rectangleLines(CARD_MM.widthMm, CARD_MM.heightMm),
       start: rectangleTo(quad, CARD_MM.widthMm, CARD_MM.heightMm),
-      edges: seen.flatMap((s) => s.points),
+      edges,
       logFocal: focal,
       k1: K1_BELIEF,
       workHeightMm: options.workHeightMm,
-      sizeSd: CARD_SIZE_SD,
+      sizeSd: Math.hypot(CARD_SIZE_SD, (1.6 * ALL_SHARED_PX) / shortSide),
+      sideSharedPx,
     });
     if (fitted && fitted.chiSquare + focal.penalty < best) {
       best = fitted.chiSquare + focal.penalty;
       pose = fitted;
     }
   }
+  return pose;
+}
+
+function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions): CardFinding | null {
+  const { sides } = refined;
+  let { quad } = refined;
+  const size = photo.rgb;
+  const seen = sides.filter((s): s is SideFit => s !== null);
+  const supports = seen.map((s) => s.support);
+  const meanSupport = supports.reduce((p, q) => p + q) / seen.length;
+  // Most guesses end here, before the dear part.
+  if (meanSupport < 0.6) return null;
+  const first = bestPose(
+    photo,
+    quad,
+    seen.flatMap((s) => s.points),
+    sides.map(() => SIDE_SHARED_PX),
+    options,
+  );
+  const shortPx = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
+  if (!first || first.rmsPx > 0.02 * shortPx) return null;
+  const shifts = rimShifts(first, sides, CARD_MM, size);
+  const pose = bestPose(
+    photo,
+    quad,
+    seen.flatMap((s) =>
+      s.points.map((p) => ({
+        ...p,
+        point: { x: p.point.x - shifts[p.side]!.x, y: p.point.y - shifts[p.side]!.y },
+      })),
+    ),
+    shifts.map((s) => Math.hypot(SIDE_SHARED_PX, s.sdPx)),
+    options,
+  );
   // A lens far beyond belief means that the sides are not a card's.
   if (!pose || pose.tiltDeg > 50 || Math.abs(pose.k1 - K1_BELIEF.mean) > 3.5 * K1_BELIEF.sd) return null;
   const mmToPx = pose.faceMmToPx;
@@ -279,10 +386,9 @@ function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions
   }
   const shortSide = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
   const looks = cornerLooks(photo.rgb, quad, CARD_MM, CARD_MM.cornerRadiusMm, refined.hiddenSide);
-  const supports = seen.map((s) => s.support);
   const features: CardFeatures = {
     minSupport: Math.min(...supports),
-    meanSupport: supports.reduce((p, q) => p + q) / seen.length,
+    meanSupport,
     misfit: pose.rmsPx / shortSide,
     chiPerDegree: pose.chiSquare / pose.degreesOfFreedom,
     scatter: seen.reduce((p, s) => p + s.scatterPx, 0) / seen.length,
@@ -296,40 +402,82 @@ function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions
     longSideShare: distance(quad[0], quad[1]) / Math.max(size.widthPx, size.heightPx),
     prolonged: prolongedShare(photo.rgb, quad, sides),
     hidden: refined.hiddenSide === null ? 0 : 1,
+    ...surface(photo.rgb, quad),
+    roundCorners: looks.round,
   };
   return { quad, sides, pose, looks, features, confidence: confidenceOf(features) };
+}
+
+/** What the inside looks like, and how it differs from what lies around it. */
+function surface(rgb: RgbImage, quad: Quad): { flat: number; contrast: number } {
+  const { widthMm: w, heightMm: h } = CARD_MM;
+  const toPx = rectangleTo(quad, w, h);
+  const at = (x: number, y: number) => colourAt(rgb, applyHomography(toPx, { x, y }));
+  const apart = (a: readonly number[], b: readonly number[]): number =>
+    Math.hypot(a[0]! - b[0]!, a[1]! - b[1]!, a[2]! - b[2]!);
+  let flat = 0;
+  let seen = 0;
+  const d = 0.4;
+  for (let x = 5; x < w - 4; x += 4) {
+    for (let y = 4; y < h - 3; y += 4) {
+      const corners = [at(x - d, y), at(x + d, y), at(x, y - d), at(x, y + d)];
+      if (corners.some((c) => c === null)) continue;
+      seen++;
+      if (Math.max(apart(corners[0]!, corners[1]!), apart(corners[2]!, corners[3]!)) < 12) flat++;
+    }
+  }
+  const steps: number[] = [];
+  const compare = (x: number, y: number, nx: number, ny: number): void => {
+    const inside = at(x + 1.2 * nx, y + 1.2 * ny);
+    const outside = at(x - 1.2 * nx, y - 1.2 * ny);
+    if (inside && outside) steps.push(apart(inside, outside));
+  };
+  for (let x = 6; x < w - 5; x += 3) {
+    compare(x, 0, 0, 1);
+    compare(x, h, 0, -1);
+  }
+  for (let y = 6; y < h - 5; y += 3) {
+    compare(0, y, 1, 0);
+    compare(w, y, -1, 0);
+  }
+  steps.sort((p, q) => p - q);
+  return {
+    flat: seen > 0 ? flat / seen : 0,
+    contrast: steps.length > 0 ? steps[steps.length >> 1]! : 0,
+  };
 }
 
 const ramp = (v: number, none: number, full: number): number =>
   Math.max(0, Math.min(1, (v - none) / (full - none)));
 
-/** Every sign has to be there: the product of how far each is. */
+const within = (v: number, low: number, high: number): number => Math.max(low, Math.min(high, v));
+
+/**
+ * Probability that it is a card, from all signs together: a logistic model, fitted to what was proposed in
+ * development scenes with and without cards, in which the right answer is known.
+ */
 function confidenceOf(f: CardFeatures): number {
-  const hidden = f.hidden === 1;
-  // A hidden side leaves two corners to judge. Its place is not seen but follows from the shape, so the sides
-  // that run up to it must end there: when they go on, it is a piece of something longer.
-  const corners = hidden ? ramp(f.judgedCorners, 0, 2) : ramp(f.judgedCorners, 1, 3);
-  const ends = hidden
-    ? ramp(f.prolonged, 0.12, 0.02) * ramp(f.roundBalance, 0.15, 0.4) * ramp(f.meanSupport, 0.75, 0.92)
-    : 1;
-  // Cut off square by something that lies on it, or a picture of a rectangle.
-  // One side far fainter than another may be a shadow's, not the card's.
-  const most = hidden || f.sharpCorners > 0 || f.gradientBalance < 0.12 ? DOUBTFUL : 1;
-  const sure =
-    ramp(f.minSupport, 0.35, 0.6) *
-    ramp(f.meanSupport, 0.68, 0.88) *
-    ramp(f.misfit, 0.01, 0.004) *
-    ramp(f.chiPerDegree, 45, 14) *
-    ramp(f.roundBalance, -0.02, 0.15) *
+  const logOdds =
+    -22.4 +
+    5.62 * within(f.minSupport, 0.3, 1) +
+    5.31 * within(f.meanSupport, 0.6, 1) -
+    1.454 * Math.log(within(f.misfit, 3e-4, 0.02)) -
+    0.555 * Math.log(within(f.chiPerDegree, 1, 60)) +
+    6.1 * within(f.roundBalance, -0.3, 0.7) -
+    0.76 * f.sharpCorners +
+    0.322 * f.roundCorners -
+    0.099 * Math.log(within(f.gradient, 3, 60)) +
+    1.543 * Math.log(within(f.gradientBalance, 0.05, 1)) -
+    2.716 * within(f.consistency, 0.5, 1) -
     // Checks, tiles and planks go on past their corners; a card ends there.
-    ramp(f.prolonged, 0.5, 0.2) *
-    // Smaller than any card that can be measured by: a stitch, a letter, a check.
-    ramp(f.longSideShare, 0.05, 0.09) *
-    // A striped card, or a striped table, turns the colour step about along a side.
-    ramp(f.consistency, 0.4, 0.6) *
-    corners *
-    ends;
-  return Math.min(most, sure);
+    11.546 * within(f.prolonged, 0, 0.5) +
+    6.681 * f.flat +
+    // Among things that look like cards the large one is the card, the small ones are print, checks and stitches.
+    3.765 * Math.log(within(f.longSideShare, 0.05, 0.4)) +
+    1.991 * f.judgedCorners;
+  const hidden = f.hidden === 1 || f.minSupport < 0.3;
+  // Whatever else it may look like: no card has sharp corners.
+  return Math.min(hidden ? DOUBTFUL : 1, ramp(f.roundBalance, -0.15, -0.02) / (1 + Math.exp(-logOdds)));
 }
 
 /** A finding as the scale that goes down the line. */

@@ -36,6 +36,11 @@ export interface PoseFitInput {
   workHeightMm: Belief;
   /** Relative standard uncertainty of the reference's own size. */
   sizeSd: number;
+  /**
+   * What all edge points of a side share, px (standard deviation), side by side: a shadow, sharpening or the
+   * thing's own thickness moves a whole side. Default 0.
+   */
+  sideSharedPx?: readonly number[];
   /** True size ÷ the size that `lines` give. Default 1. */
   sizeFactor?: number;
 }
@@ -173,7 +178,32 @@ function firstPose(input: PoseFitInput, focalPx: number): Pose {
 export function fitPose(input: PoseFitInput): PoseFit | null {
   const { size } = input;
 
-  const residualsOf = (pose: Pose): Float64Array => {
+  const shared = input.sideSharedPx;
+  const sides = new Map<number, number[]>();
+  input.edges.forEach((edge, i) => sides.set(edge.side, [...(sides.get(edge.side) ?? []), i]));
+
+  /**
+   * Makes residuals with a shared part independent: with covariance I + s² u uᵀ (u = 1 ÷ σ), the inverse square
+   * root is I − α u uᵀ.
+   */
+  const whitened = (residuals: Float64Array): Float64Array => {
+    if (!shared) return residuals;
+    const out = residuals.slice();
+    for (const [side, members] of sides) {
+      let squares = 0;
+      let along = 0;
+      for (const i of members) {
+        squares += 1 / input.edges[i]!.sigmaPx ** 2;
+        along += residuals[i]! / input.edges[i]!.sigmaPx;
+      }
+      const alpha = (1 - 1 / Math.sqrt(1 + shared[side]! ** 2 * squares)) / squares;
+      for (const i of members) out[i]! -= (alpha * along) / input.edges[i]!.sigmaPx;
+    }
+    return out;
+  };
+
+  const residualsOf = (pose: Pose): Float64Array => whitened(rawResidualsOf(pose));
+  const rawResidualsOf = (pose: Pose): Float64Array => {
     const toPx = mmToPx(pose, size, 0);
     const toMm = inverted(toPx);
     // A line l in mm is the line toMmᵀ l in px.
@@ -270,7 +300,7 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
     if (!improved) break;
   }
 
-  const residuals = residualsOf(pose);
+  const residuals = rawResidualsOf(pose);
   const { a } = normalMatrix(pose);
   let parameterCovariance: Matrix;
   try {

@@ -14,63 +14,79 @@ export interface ShapeOptions {
   maxTiltDeg: number;
   /** Also propose shapes of which only three sides are seen. */
   threeSided: boolean;
+  /** Most proposals of either sort, whole and three-sided, at each size. Default 80. */
+  maxHypotheses?: number;
 }
 
-/** Sizes at which edges are looked for: the small one sees through wood grain and pile, the large one small cards. */
+/** Sizes at which edges are looked for: the small one sees through wood grain and pile, the large one small things. */
 const SEARCH_SIDES_PX = [1280, 640] as const;
 const MAX_SEGMENTS = 700;
+
+/** A quadrilateral in the pixels of the picture that was handed in. */
+export interface QuadProposal extends QuadHypothesis {
+  /** px of the reduced picture that it was seen in ÷ px of the picture. */
+  searchScale: number;
+}
 
 /**
  * Quadrilaterals of a given shape anywhere in the picture, best supported first, in the pixels of `rgb`,
  * clockwise, the long side from corner 0 to corner 1.
  */
-export function findQuads(
-  rgb: RgbImage,
-  options: ShapeOptions,
-): (QuadHypothesis & { searchScale: number })[] {
-  const found: (QuadHypothesis & { searchScale: number })[] = [];
+export function findQuads(rgb: RgbImage, options: ShapeOptions): QuadProposal[] {
+  const found: QuadProposal[] = [];
   for (const side of SEARCH_SIDES_PX) {
-    const { rgb: small, scale } = shrink(rgb, side);
-    const segments = joinCollinear(
-      findSegments(small, { minLengthPx: side === 1280 ? 18 : 14, minGradient: 2.2, blurPx: 1 }),
-      MAX_SEGMENTS,
-    );
-    const long = Math.max(small.widthPx, small.heightPx);
-    const centre = { x: (small.widthPx - 1) / 2, y: (small.heightPx - 1) / 2 };
-    const focals = options.focalsPx.map((f) => f * scale);
-    const minSidePx = (options.minLongSideShare * long) / Math.max(...options.aspects) / 1.25;
-    const proposals = proposeQuads(segments, {
-      widthPx: small.widthPx,
-      heightPx: small.heightPx,
-      minSidePx,
-      maxHypotheses: 80,
-      accept: (quad) => fitsShape(quad, options, focals, centre),
-      ...(options.threeSided
-        ? {
-            complete: (base: { from: Point; to: Point }, sides: [Ray, Ray]) =>
-              options.aspects
-                .flatMap((a) =>
-                  [a, 1 / a].map((ratio) => farCorners(base.from, base.to, sides, ratio, focals[0]!, centre)),
-                )
-                .filter((c): c is [Point, Point] => c !== null),
-          }
-        : {}),
-    });
-    for (const p of proposals) {
-      const quad = p.quad.map((c) => toFull(c, scale)) as Quad;
-      const middle = { x: (rgb.widthPx - 1) / 2, y: (rgb.heightPx - 1) / 2 };
-      const isTurned = impliedRectangle(quad, options.focalsPx[0]!, middle).aspect < 1;
-      found.push({
-        quad: isTurned ? [quad[1], quad[2], quad[3], quad[0]] : quad,
-        coverage: isTurned ? [p.coverage[1], p.coverage[2], p.coverage[3], p.coverage[0]] : p.coverage,
-        hiddenSide: p.hiddenSide === null ? null : isTurned ? (p.hiddenSide + 3) % 4 : p.hiddenSide,
-        score: p.score,
-        searchScale: scale,
-      });
-    }
+    const { proposals, scale } = findQuadsAt(rgb, side, options);
+    found.push(...proposals);
     if (scale === 1 && side < 1280) break;
   }
   return found.sort((p, q) => q.score - p.score);
+}
+
+/** As `findQuads`, at one size only: the picture is shrunk until its longer side is at most `sidePx`. */
+export function findQuadsAt(
+  rgb: RgbImage,
+  sidePx: number,
+  options: ShapeOptions,
+): { proposals: QuadProposal[]; small: RgbImage; scale: number } {
+  const { rgb: small, scale } = shrink(rgb, sidePx);
+  const segments = joinCollinear(
+    findSegments(small, { minLengthPx: sidePx >= 1000 ? 18 : 12, minGradient: 2.2, blurPx: 1 }),
+    MAX_SEGMENTS,
+  );
+  const long = Math.max(small.widthPx, small.heightPx);
+  const centre = { x: (small.widthPx - 1) / 2, y: (small.heightPx - 1) / 2 };
+  const focals = options.focalsPx.map((f) => f * scale);
+  const minSidePx = (options.minLongSideShare * long) / Math.max(...options.aspects) / 1.25;
+  const hypotheses = proposeQuads(segments, {
+    widthPx: small.widthPx,
+    heightPx: small.heightPx,
+    minSidePx,
+    maxHypotheses: options.maxHypotheses ?? 80,
+    accept: (quad) => fitsShape(quad, options, focals, centre),
+    ...(options.threeSided
+      ? {
+          complete: (base: { from: Point; to: Point }, sides: [Ray, Ray]) =>
+            options.aspects
+              .flatMap((a) =>
+                [a, 1 / a].map((ratio) => farCorners(base.from, base.to, sides, ratio, focals[0]!, centre)),
+              )
+              .filter((c): c is [Point, Point] => c !== null),
+        }
+      : {}),
+  });
+  const middle = { x: (rgb.widthPx - 1) / 2, y: (rgb.heightPx - 1) / 2 };
+  const proposals = hypotheses.map((p): QuadProposal => {
+    const quad = p.quad.map((c) => toFull(c, scale)) as Quad;
+    const isTurned = impliedRectangle(quad, options.focalsPx[0]!, middle).aspect < 1;
+    return {
+      quad: isTurned ? [quad[1], quad[2], quad[3], quad[0]] : quad,
+      coverage: isTurned ? [p.coverage[1], p.coverage[2], p.coverage[3], p.coverage[0]] : p.coverage,
+      hiddenSide: p.hiddenSide === null ? null : isTurned ? (p.hiddenSide + 3) % 4 : p.hiddenSide,
+      score: p.score,
+      searchScale: scale,
+    };
+  });
+  return { proposals, small, scale };
 }
 
 const toFull = (p: Point, scale: number): Point => ({
@@ -78,7 +94,12 @@ const toFull = (p: Point, scale: number): Point => ({
   y: (p.y + 0.5) / scale - 0.5,
 });
 
-function fitsShape(quad: Quad, options: ShapeOptions, focals: readonly number[], centre: Point): boolean {
+export function fitsShape(
+  quad: Quad,
+  options: ShapeOptions,
+  focals: readonly number[],
+  centre: Point,
+): boolean {
   return focals.some((focal) => {
     const { aspect, skew, tiltDeg } = impliedRectangle(quad, focal, centre);
     if (skew > 0.14 || tiltDeg > options.maxTiltDeg) return false;

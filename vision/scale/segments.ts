@@ -44,8 +44,8 @@ export function shrink(rgb: RgbImage, maxSidePx: number): { rgb: RgbImage; scale
  *
  * The gradient is that of all three channels together (S. Di Zenzo, "A note on the gradient of a
  * multi-image", CVGIP 33, 1986), so that a card which has the table's grey but not its colour still shows.
- * Thinned edge pixels are grown into regions of one orientation, strongest first (after R. Grompone von Gioi
- * et al., "LSD", IPOL 2, 2012), and each region is fitted with a line.
+ * Thinned edge pixels are followed along their tangents, strongest first, for as long as they stay on one straight
+ * line (after C. Akinlar and C. Topal, "EDLines", Pattern Recognition Letters 32, 2011).
  */
 export function findSegments(rgb: RgbImage, options: SegmentOptions): Segment[] {
   const width = rgb.widthPx;
@@ -100,33 +100,159 @@ export function findSegments(rgb: RgbImage, options: SegmentOptions): Segment[] 
 
   const order = strongestFirst(edges, magnitude, strongestOfAll);
   const segments: Segment[] = [];
-  const region: number[] = [];
-  const neighbours = neighbourOffsets(width);
   for (const seed of order) {
     if (edge[seed] !== 1) continue;
-    region.length = 0;
-    region.push(seed);
-    edge[seed] = 2;
-    let sumC = cos2[seed]!;
-    let sumS = sin2[seed]!;
-    for (let k = 0; k < region.length; k++) {
-      const at = region[k]!;
-      for (const offset of neighbours) {
-        const to = at + offset;
-        if (edge[to] !== 1) continue;
-        const norm = Math.hypot(sumC, sumS);
-        if (cos2[to]! * sumC + sin2[to]! * sumS < 0.75 * norm) continue; // within about 21°
-        edge[to] = 2;
-        region.push(to);
-        sumC += cos2[to]!;
-        sumS += sin2[to]!;
-      }
-    }
-    if (region.length < 0.7 * options.minLengthPx) continue;
-    const segment = fitRegion(region, width, magnitude, edge);
+    const segment = follow(seed, { width, height, edge, magnitude, cos2, sin2 });
     if (segment && segment.lengthPx >= options.minLengthPx) segments.push(segment);
   }
   return segments;
+}
+
+interface EdgeMap {
+  width: number;
+  height: number;
+  /** 1 = thinned edge, 2 = thinned edge that belongs to a segment. */
+  edge: Uint8Array;
+  magnitude: Float32Array;
+  /** Cosine and sine of twice the gradient's direction. */
+  cos2: Float32Array;
+  sin2: Float32Array;
+}
+
+/** A line that is refitted as it grows: running sums of the pixels that it took. */
+class GrowingLine {
+  readonly members: number[] = [];
+  x = 0;
+  y = 0;
+  dx = 1;
+  dy = 0;
+  private sx = 0;
+  private sy = 0;
+  private xx = 0;
+  private xy = 0;
+  private yy = 0;
+
+  add(i: number, x: number, y: number): void {
+    this.members.push(i);
+    this.sx += x;
+    this.sy += y;
+    this.xx += x * x;
+    this.xy += x * y;
+    this.yy += y * y;
+  }
+
+  refit(): void {
+    const n = this.members.length;
+    this.x = this.sx / n;
+    this.y = this.sy / n;
+    const xx = this.xx / n - this.x * this.x;
+    const xy = this.xy / n - this.x * this.y;
+    const yy = this.yy / n - this.y * this.y;
+    const angle = 0.5 * Math.atan2(2 * xy, xx - yy);
+    // Keep the sense of direction.
+    const sign = Math.cos(angle) * this.dx + Math.sin(angle) * this.dy < 0 ? -1 : 1;
+    this.dx = sign * Math.cos(angle);
+    this.dy = sign * Math.sin(angle);
+  }
+}
+
+const MAX_DEVIATION_PX = 1.3;
+
+/**
+ * Follows one edge to both sides of a pixel along its tangent, for as long as it stays straight. Parallel edges a
+ * pixel or two away (a shadow's, a frame's) and edges that cross are left for segments of their own.
+ */
+function follow(seed: number, map: EdgeMap): Segment | null {
+  const { width, height, edge, magnitude, cos2, sin2 } = map;
+  const line = new GrowingLine();
+  line.x = seed % width;
+  line.y = Math.floor(seed / width);
+  const angle = 0.5 * Math.atan2(sin2[seed]!, cos2[seed]!) + Math.PI / 2;
+  line.dx = Math.cos(angle);
+  line.dy = Math.sin(angle);
+  line.add(seed, line.x, line.y);
+  edge[seed] = 2;
+  let low = 0;
+  let high = 0;
+  for (const sense of [1, -1]) {
+    const start = { x: line.x, y: line.y };
+    let t = 0;
+    let missed = 0;
+    let sinceFit = 0;
+    if (line.members.length >= 6) line.refit();
+    // After refitting, go on from the seed's foot on the line.
+    const seedX = seed % width;
+    const seedY = Math.floor(seed / width);
+    const foot = (seedX - line.x) * line.dx + (seedY - line.y) * line.dy;
+    start.x = line.x + foot * line.dx;
+    start.y = line.y + foot * line.dy;
+    let reached = 0;
+    for (;;) {
+      t++;
+      const gap = Math.max(3, Math.min(10, 0.12 * line.members.length));
+      if (missed > gap) break;
+      // Where the line is expected, and one pixel to either side of it.
+      const px = start.x + sense * t * line.dx;
+      const py = start.y + sense * t * line.dy;
+      const tangentC = line.dy * line.dy - line.dx * line.dx; // cosine of twice the normal's direction
+      const tangentS = -2 * line.dx * line.dy;
+      let best = -1;
+      let bestAway = MAX_DEVIATION_PX + (line.members.length < 6 ? 0.4 : 0);
+      for (let o = -1; o <= 1; o++) {
+        const x = Math.round(px - o * line.dy);
+        const y = Math.round(py + o * line.dx);
+        if (x < 2 || y < 2 || x >= width - 2 || y >= height - 2) continue;
+        const i = y * width + x;
+        if (edge[i] !== 1) continue;
+        if (cos2[i]! * tangentC + sin2[i]! * tangentS < 0.72) continue; // within 22°
+        const away = Math.abs(-(x - px) * line.dy + (y - py) * line.dx);
+        if (away < bestAway) {
+          bestAway = away;
+          best = i;
+        }
+      }
+      if (best < 0) {
+        missed++;
+        continue;
+      }
+      missed = 0;
+      reached = t;
+      edge[best] = 2;
+      line.add(best, best % width, Math.floor(best / width));
+      if (++sinceFit >= Math.max(3, line.members.length >> 3)) {
+        sinceFit = 0;
+        if (line.members.length >= 6) {
+          line.refit();
+          const along = (px - line.x) * line.dx + (py - line.y) * line.dy;
+          start.x = line.x + (along - sense * t) * line.dx;
+          start.y = line.y + (along - sense * t) * line.dy;
+        }
+      }
+    }
+    if (sense === 1) high = reached;
+    else low = reached;
+  }
+  if (high + low < 6 || line.members.length < 0.6 * (high + low)) return null;
+  line.refit();
+  const { x, y, dx, dy } = line;
+  let from = Infinity;
+  let to = -Infinity;
+  let strength = 0;
+  for (const i of line.members) {
+    const t = ((i % width) - x) * dx + (Math.floor(i / width) - y) * dy;
+    if (t < from) from = t;
+    if (t > to) to = t;
+    strength += magnitude[i]!;
+  }
+  return {
+    a: { x: x + from * dx, y: y + from * dy },
+    b: { x: x + to * dx, y: y + to * dy },
+    lengthPx: to - from,
+    dx,
+    dy,
+    support: line.members.length,
+    strength: strength / line.members.length,
+  };
 }
 
 function blurred(rgb: RgbImage, sigmaPx: number): Uint8Array {
@@ -139,13 +265,6 @@ function blurred(rgb: RgbImage, sigmaPx: number): Uint8Array {
   });
 }
 
-function neighbourOffsets(width: number): number[] {
-  // Two pixels far in every direction, so that one missing pixel does not end a region.
-  const offsets: number[] = [];
-  for (let y = -2; y <= 2; y++) for (let x = -2; x <= 2; x++) if (x || y) offsets.push(y * width + x);
-  return offsets.sort((p, q) => Math.abs(p) - Math.abs(q));
-}
-
 function strongestFirst(edges: number[], magnitude: Float32Array, strongest: number): Int32Array {
   const bins = 512;
   const counts = new Int32Array(bins + 1);
@@ -156,81 +275,6 @@ function strongestFirst(edges: number[], magnitude: Float32Array, strongest: num
   const order = new Int32Array(edges.length);
   for (const i of edges) order[counts[binOf(i)]!++] = i;
   return order;
-}
-
-/** Fits a line to a region; pixels that do not lie on it are freed for other regions. */
-function fitRegion(
-  region: number[],
-  width: number,
-  magnitude: Float32Array,
-  edge: Uint8Array,
-): Segment | null {
-  let members = region;
-  let line = principalAxis(members, width);
-  for (let pass = 0; pass < 2; pass++) {
-    const { x: cx, y: cy, dx, dy } = line;
-    const kept = members.filter((i) => {
-      const x = (i % width) - cx;
-      const y = Math.floor(i / width) - cy;
-      return Math.abs(-x * dy + y * dx) <= 1.5;
-    });
-    if (kept.length === members.length) break;
-    if (kept.length < 0.4 * region.length || kept.length < 8) return null;
-    members = kept;
-    line = principalAxis(members, width);
-  }
-  if (members.length < region.length) {
-    const inside = new Set(members);
-    for (const i of region) if (!inside.has(i)) edge[i] = 1;
-  }
-  if (line.rms > 0.9) return null;
-  let low = Infinity;
-  let high = -Infinity;
-  let strength = 0;
-  for (const i of members) {
-    const t = ((i % width) - line.x) * line.dx + (Math.floor(i / width) - line.y) * line.dy;
-    if (t < low) low = t;
-    if (t > high) high = t;
-    strength += magnitude[i]!;
-  }
-  return {
-    a: { x: line.x + low * line.dx, y: line.y + low * line.dy },
-    b: { x: line.x + high * line.dx, y: line.y + high * line.dy },
-    lengthPx: high - low,
-    dx: line.dx,
-    dy: line.dy,
-    support: members.length,
-    strength: strength / members.length,
-  };
-}
-
-function principalAxis(
-  members: number[],
-  width: number,
-): { x: number; y: number; dx: number; dy: number; rms: number } {
-  let sx = 0;
-  let sy = 0;
-  for (const i of members) {
-    sx += i % width;
-    sy += Math.floor(i / width);
-  }
-  const x = sx / members.length;
-  const y = sy / members.length;
-  let xx = 0;
-  let xy = 0;
-  let yy = 0;
-  for (const i of members) {
-    const ux = (i % width) - x;
-    const uy = Math.floor(i / width) - y;
-    xx += ux * ux;
-    xy += ux * uy;
-    yy += uy * uy;
-  }
-  const angle = 0.5 * Math.atan2(2 * xy, xx - yy);
-  const dx = Math.cos(angle);
-  const dy = Math.sin(angle);
-  const across = xx * dy * dy - 2 * xy * dx * dy + yy * dx * dx;
-  return { x, y, dx, dy, rms: Math.sqrt(Math.max(0, across) / members.length) };
 }
 
 /**
@@ -266,8 +310,9 @@ const near = (p: Point, q: Point): boolean => Math.abs(p.x - q.x) < 3 && Math.ab
 
 function tryJoin(s: Segment, t: Segment): Segment | null {
   if (Math.abs(s.dx * t.dy - s.dy * t.dx) > 0.07) return null; // 4°
-  const along = (p: Point): number => (p.x - s.a.x) * s.dx + (p.y - s.a.y) * s.dy;
   const across = (p: Point): number => Math.abs(-(p.x - s.a.x) * s.dy + (p.y - s.a.y) * s.dx);
+  if (across(t.a) > 1.6 + 0.006 * (s.lengthPx + t.lengthPx)) return null; // most pairs end here
+  const along = (p: Point): number => (p.x - s.a.x) * s.dx + (p.y - s.a.y) * s.dy;
   const ta = along(t.a);
   const tb = along(t.b);
   const low = Math.min(ta, tb);

@@ -1,0 +1,100 @@
+import { cv, rgbToMat, withMats, type Mat, type MatVector } from '../cv.ts';
+import type { Point, RgbImage } from '../types.ts';
+import { distance, intersect, isConvex, lineThrough, signedArea, type Quad } from './geometry.ts';
+
+/** Colour steps that end a region, grey levels over two pixels: faint ones first. */
+const STEPS = [10, 20, 40] as const;
+
+/**
+ * Quadrilaterals around even patches of the picture. On cloth, carpet or checks, where edges lie everywhere, a
+ * card is the largest thing without any.
+ *
+ * A patch's convex hull is cut to its four longest sides, so that a corner may be covered.
+ *
+ * @param rgb a reduced picture
+ * @param minSidePx shortest side of what is looked for
+ * @returns clockwise quadrilaterals in px of `rgb`, about a pixel inside the patch's edge
+ */
+export function evenRegions(rgb: RgbImage, minSidePx: number): Quad[] {
+  const found: Quad[] = [];
+  const steps = stepSizes(rgb);
+  for (const limit of STEPS) {
+    for (const hull of hullsOf(steps, rgb, limit, minSidePx)) {
+      const quad = fourLongestSides(hull);
+      if (quad) found.push(quad);
+    }
+  }
+  return found;
+}
+
+/** Largest colour step over two pixels, across and down, capped at 255. */
+function stepSizes(rgb: RgbImage): Uint8Array {
+  const { widthPx: w, heightPx: h } = rgb;
+  const data = withMats((keep) => {
+    const source = keep(rgbToMat(rgb));
+    const out = keep<Mat>(new cv.Mat());
+    cv.GaussianBlur(source, out, new cv.Size(3, 3), 0.8, 0.8, cv.BORDER_REPLICATE);
+    return Uint8Array.from(out.data);
+  });
+  const steps = new Uint8Array(w * h).fill(255);
+  for (let y = 1; y < h - 1; y++) {
+    for (let x = 1, i = y * w + 1, j = 3 * i; x < w - 1; x++, i++, j += 3) {
+      let across = 0;
+      let down = 0;
+      for (let c = 0; c < 3; c++) {
+        const dx = data[j + 3 + c]! - data[j - 3 + c]!;
+        const dy = data[j + 3 * w + c]! - data[j - 3 * w + c]!;
+        across += dx * dx;
+        down += dy * dy;
+      }
+      steps[i] = Math.min(255, Math.sqrt(across + down));
+    }
+  }
+  return steps;
+}
+
+function hullsOf(steps: Uint8Array, rgb: RgbImage, limit: number, minSidePx: number): Point[][] {
+  const { widthPx: w, heightPx: h } = rgb;
+  return withMats((keep) => {
+    const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
+    const bytes = mask.data;
+    for (let i = 0; i < steps.length; i++) bytes[i] = steps[i]! < limit ? 255 : 0;
+    const contours = keep<MatVector>(new cv.MatVector());
+    cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_EXTERNAL, cv.CHAIN_APPROX_SIMPLE);
+    const hulls: Point[][] = [];
+    for (let k = 0; k < contours.size(); k++) {
+      const contour = contours.get(k);
+      try {
+        const area: number = cv.contourArea(contour);
+        if (area < 0.8 * minSidePx * minSidePx || area > 0.5 * w * h) continue;
+        const hull = keep<Mat>(new cv.Mat());
+        cv.convexHull(contour, hull);
+        // A card fills its hull; the gaps between things do not.
+        if (area < 0.8 * cv.contourArea(hull)) continue;
+        const simple = keep<Mat>(new cv.Mat());
+        cv.approxPolyDP(hull, simple, 0.012 * cv.arcLength(hull, true), true);
+        const xy = simple.data32S;
+        const points: Point[] = [];
+        for (let i = 0; i < simple.rows; i++) points.push({ x: xy[2 * i]!, y: xy[2 * i + 1]! });
+        hulls.push(points);
+      } finally {
+        contour.delete();
+      }
+    }
+    return hulls;
+  });
+}
+
+function fourLongestSides(polygon: Point[]): Quad | null {
+  if (polygon.length < 4) return null;
+  const points = signedArea(polygon) < 0 ? [...polygon].reverse() : polygon;
+  const longest = points
+    .map((p, i) => ({ i, length: distance(p, points[(i + 1) % points.length]!) }))
+    .sort((p, q) => q.length - p.length)
+    .slice(0, 4)
+    .sort((p, q) => p.i - q.i);
+  const lines = longest.map(({ i }) => lineThrough(points[i]!, points[(i + 1) % points.length]!));
+  const corners = lines.map((line, i) => intersect(lines[(i + 3) % 4]!, line));
+  if (corners.some((c) => c === null) || !isConvex(corners as Quad)) return null;
+  return corners as Quad;
+}
