@@ -1,0 +1,299 @@
+/**
+ * How well whole pieces are measured from photos whose truth is known: `npm run bench -- piece`.
+ *
+ * Three parts: the outline of whole pieces with a sheet or a tape in view, rows counted in close photos, and the
+ * drift over pieces photographed in parts. Options: --seed-start S (970000, held back; 330000–330199 are for
+ * development), --outlines N (40), --rows N (100), --drifts N (40), --reference sheet[,tape], --json FILE.
+ */
+import { writeFileSync } from 'node:fs';
+import { parseArgs } from 'node:util';
+import { combineParts, drift, type PartReading } from '../../calc/index.ts';
+import { partOfPiece, pieceOfParts } from '../../fixtures/piece/partOfPiece.ts';
+import { wholePieceSpec } from '../../fixtures/piece/wholePieceSpec.ts';
+import { randomSceneSpec } from '../../fixtures/scene/randomSceneSpec.ts';
+import { renderScene } from '../../fixtures/scene/renderScene.ts';
+import { pxToMm } from '../../fixtures/scene/truth.ts';
+import type { ReferenceSpec, SceneTruth } from '../../fixtures/types.ts';
+import { measurePhoto } from '../../vision/measurePhoto.ts';
+import type { Measurement } from '../../vision/measurement.ts';
+import { spacedEvenly } from '../../vision/piece/followEdge.ts';
+import { measurePiece } from '../../vision/piece/measurePiece.ts';
+import { outlineSizes, type OutlineSizes } from '../../vision/piece/outlineSizes.ts';
+import type { Measured, Point } from '../../vision/types.ts';
+import { percent, printTable, quantile } from './statistics.ts';
+
+export async function run(args: string[]): Promise<void> {
+  const { values } = parseArgs({
+    args,
+    options: {
+      'seed-start': { type: 'string', default: '970000' },
+      outlines: { type: 'string', default: '40' },
+      rows: { type: 'string', default: '100' },
+      drifts: { type: 'string', default: '40' },
+      reference: { type: 'string', default: 'sheet,tape' },
+      json: { type: 'string' },
+    },
+  });
+  const start = Number(values['seed-start']);
+  const references = values.reference.split(',') as ReferenceSpec['kind'][];
+  const outlines: Outline[] = [];
+  for (let i = 0; i < Number(values.outlines); i++)
+    outlines.push(await outline(start + i, references[i % references.length]!));
+  reportOutlines(outlines);
+  const counts: Rows[] = [];
+  for (let i = 0; i < Number(values.rows); i++) counts.push(await rows(start + i));
+  reportRows(counts);
+  const drifts: Drifting[] = [];
+  for (let i = 0; i < Number(values.drifts); i++)
+    drifts.push(await drifting(start + i, start + PARTS.length * i, i % 2 === 1));
+  reportDrifts(drifts);
+  if (values.json) writeFileSync(values.json, JSON.stringify({ outlines, counts, drifts }, null, 1));
+}
+
+// ---------------------------------------------------------------- outline
+
+interface Outline {
+  seed: number;
+  reference: string;
+  scaleFound: boolean;
+  status: string;
+  codes: string[];
+  /** Relative errors of each width and height, of their means, and of the area. */
+  errors: number[];
+  means: number[];
+  area: number;
+  angles: number[];
+  /** Error ÷ standard uncertainty of the two means. */
+  ratios: number[];
+}
+
+async function outline(seed: number, kind: ReferenceSpec['kind']): Promise<Outline> {
+  const { jpeg, truth } = await renderScene(wholePieceSpec(seed, { references: [kind] }));
+  const measurement = await measurePiece(jpeg, {});
+  const { piece } = measurement;
+  const none = { errors: [], means: [], area: NaN, angles: [], ratios: [] };
+  const about = {
+    seed,
+    reference: kind,
+    scaleFound: measurement.scale !== null,
+    status: piece?.status ?? 'refused',
+    codes: (piece ?? measurement).advice.map(({ code }) => code),
+  };
+  if (!piece?.widthMm || !piece.heightMm) return { ...about, ...none };
+  const is = sizesOf(truth);
+  const mean = (list: OutlineSizes['widths']) => list.reduce((sum, one) => sum + one.length, 0) / list.length;
+  const error = (found: Measured, true_: number) => found.value / true_ - 1;
+  return {
+    ...about,
+    errors: [
+      ...piece.widths.map(({ lengthMm }, i) => error(lengthMm, is.widths[i]?.length ?? NaN)),
+      ...piece.heights.map(({ lengthMm }, i) => error(lengthMm, is.heights[i]?.length ?? NaN)),
+    ],
+    means: [error(piece.widthMm, mean(is.widths)), error(piece.heightMm, mean(is.heights))],
+    area: error(piece.areaMm2!, is.area),
+    angles: piece.angles.map(({ angleDeg }, i) => angleDeg.value - is.anglesDeg[i]!),
+    ratios: [
+      (piece.widthMm.value - mean(is.widths)) / piece.widthMm.standardUncertainty,
+      (piece.heightMm.value - mean(is.heights)) / piece.heightMm.standardUncertainty,
+    ],
+  };
+}
+
+/** True sizes: the same chords through the true outline, in the plane of the work, right as the picture has it. */
+function sizesOf(truth: SceneTruth): OutlineSizes {
+  const centre = { x: truth.widthPx / 2, y: truth.heightPx / 2 };
+  const a = pxToMm(truth, centre);
+  const b = pxToMm(truth, { x: centre.x + 1, y: centre.y });
+  const length = Math.hypot(b.x - a.x, b.y - a.y);
+  const c = (b.x - a.x) / length;
+  const s = (b.y - a.y) / length;
+  const line = truth.fabric!.edgePx!.map((px): Point => {
+    const p = pxToMm(truth, px);
+    return { x: c * p.x + s * p.y, y: -s * p.x + c * p.y };
+  });
+  return outlineSizes(spacedEvenly(line, 5));
+}
+
+function reportOutlines(results: Outline[]): void {
+  if (results.length === 0) return;
+  console.log('\nOutline of whole pieces (30–150 cm)');
+  const groups = new Map([['all', results]]);
+  for (const r of results) groups.set(r.reference, [...(groups.get(r.reference) ?? []), r]);
+  printTable(
+    [
+      'reference',
+      'photos',
+      'scale found',
+      'ok',
+      'unsure',
+      'median error, mean sizes',
+      '95th pct',
+      'median error, single chords',
+      '95th pct',
+      'median area error',
+      'median angle error',
+      '95 % covers',
+      'unsure: beyond 2 %',
+    ],
+    [...groups].map(([name, group]) => {
+      const ok = group.filter((r) => r.status === 'ok');
+      const unsure = group.filter((r) => r.status === 'unsure');
+      const at = (values: number[], q: number) => percent(quantile(values.map(Math.abs), q), 2);
+      const means = ok.flatMap((r) => r.means);
+      const errors = ok.flatMap((r) => r.errors);
+      const ratios = ok.flatMap((r) => r.ratios);
+      return [
+        name,
+        String(group.length),
+        percent(group.filter((r) => r.scaleFound).length / group.length, 0),
+        percent(ok.length / group.length, 0),
+        percent(unsure.length / group.length, 0),
+        at(means, 0.5),
+        at(means, 0.95),
+        at(errors, 0.5),
+        at(errors, 0.95),
+        at(
+          ok.map((r) => r.area),
+          0.5,
+        ),
+        `${quantile(ok.flatMap((r) => r.angles.map(Math.abs)), 0.5).toFixed(1)}°`, // prettier-ignore
+        percent(ratios.filter((r) => Math.abs(r) <= 1.96).length / ratios.length, 0),
+        String(unsure.filter((r) => r.means.some((e) => Math.abs(e) > 0.02)).length),
+      ];
+    }),
+  );
+}
+
+// ---------------------------------------------------------------- rows
+
+interface Rows {
+  seed: number;
+  stitch: string;
+  countable: boolean;
+  status: string;
+  rows: number;
+  counted: number | null;
+}
+
+async function rows(seed: number): Promise<Rows> {
+  const spec = randomSceneSpec(seed, {
+    references: ['card', 'sheet'],
+    referenceLies: ['table'],
+    hardship: 0.3,
+    longSidePx: [1600, 2600],
+    maxDistractors: 1,
+    fabric: { borderRounds: 0 },
+  });
+  const { jpeg, truth } = await renderScene(spec);
+  const fabric = truth.fabric!;
+  const measurement = await measurePhoto(jpeg, { stitch: fabric.stitch });
+  const { rows: counted } = measurement.counted;
+  return {
+    seed,
+    stitch: fabric.stitch,
+    countable: truth.countable,
+    status: measurement.status,
+    rows: fabric.rowCount,
+    counted: counted && Math.round(counted.value),
+  };
+}
+
+function reportRows(results: Rows[]): void {
+  if (results.length === 0) return;
+  console.log('\nRows counted in close photos, the stitch named');
+  const countable = results.filter((r) => r.countable);
+  const groups: [string, Rows[]][] = [
+    ['countable', countable],
+    ['countable and sure', countable.filter((r) => r.status === 'ok')],
+  ];
+  printTable(
+    ['photos', 'number', 'counted', 'exact, of counted', 'within one', 'exact, of all'],
+    groups.map(([name, group]) => {
+      const counted = group.filter((r) => r.counted !== null);
+      const within = (n: number) => counted.filter((r) => Math.abs(r.counted! - r.rows) <= n).length;
+      return [
+        name,
+        String(group.length),
+        percent(counted.length / group.length, 0),
+        percent(within(0) / counted.length, 0),
+        percent(within(1) / counted.length, 0),
+        percent(within(0) / group.length, 0),
+      ];
+    }),
+  );
+}
+
+// ---------------------------------------------------------------- drift
+
+interface Drifting {
+  seed: number;
+  truePercent: number;
+  readable: number;
+  status: string;
+  changePercent: number;
+  standardUncertainty: number;
+}
+
+/** Where the three photos of a piece are taken. */
+const PARTS = [0, 0.5, 1] as const;
+
+async function drifting(seed: number, firstPhoto: number, drifts: boolean): Promise<Drifting> {
+  // Steady pieces change by nothing at all, drifting ones by 4 to 8 %.
+  const size = 0.04 + 0.04 * (((seed * 7919) % 100) / 100);
+  const share = drifts ? (seed % 4 < 2 ? size : -size) : 0;
+  const piece = pieceOfParts(seed, share);
+  const parts: PartReading[] = [];
+  const scales: number[] = [];
+  for (const [i, at] of PARTS.entries()) {
+    const { scene, fromRow, toRow } = partOfPiece(piece, at, { seed: firstPhoto + i });
+    const { jpeg } = await renderScene(scene);
+    const one: Measurement = await measurePhoto(jpeg, { stitch: piece.fabric.stitch });
+    if (!one.gauge) continue;
+    scales.push(one.scale!.relativeUncertainty);
+    parts.push({
+      name: `photo ${i + 1}`,
+      gauge: one.gauge,
+      localGauge: one.localGauge,
+      rowsCounted: null,
+      rowsSeen: null,
+      rowsInView: { fromRow, toRow },
+    });
+  }
+  const found = drift({
+    bands: combineParts(parts, piece.rows).bands,
+    stitches: 100,
+    rows: piece.rows,
+    scaleRelativeUncertainty: Math.max(0.002, ...scales),
+  });
+  return {
+    seed,
+    truePercent: -100 * share,
+    readable: parts.length,
+    status: parts.length < PARTS.length ? 'unread' : found.status,
+    changePercent: found.changePercent.value,
+    standardUncertainty: found.changePercent.standardUncertainty,
+  };
+}
+
+function reportDrifts(results: Drifting[]): void {
+  if (results.length === 0) return;
+  console.log('\nDrift from three close photos a piece');
+  const read = results.filter((r) => r.status !== 'unread');
+  const steady = read.filter((r) => r.truePercent === 0);
+  const moving = read.filter((r) => r.truePercent !== 0);
+  const alarmed = (r: Drifting) => r.status === 'tighter' || r.status === 'looser';
+  const right = (r: Drifting) => r.status === (r.truePercent > 0 ? 'tighter' : 'looser');
+  printTable(
+    ['pieces', 'all read', 'steady', 'false alarms', 'drifting ≥ 4 %', 'found'],
+    [
+      [
+        String(results.length),
+        percent(read.length / results.length, 0),
+        String(steady.length),
+        percent(steady.filter(alarmed).length / steady.length, 0),
+        String(moving.length),
+        percent(moving.filter(right).length / moving.length, 0),
+      ],
+    ],
+  );
+}
