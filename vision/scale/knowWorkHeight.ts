@@ -4,9 +4,9 @@ import { centroid, contains } from './geometry.ts';
 /** Yarn diameter ÷ stitch width of plain fabrics, and its standard deviation. Common practice. */
 const YARN_PER_STITCH = { mean: 0.4, sd: 0.07 };
 /** Height of the cloth's mean surface above the table, in yarn diameters: two strands cross in plain cloth. */
-const CLOTH_PER_YARN = { mean: 0.95, sd: 0.2 };
-/** Cloth does not lie flat to better than this, mm. */
-const LIE_SD_MM = 0.5;
+const CLOTH_PER_YARN = { mean: 0.95, sd: 0.12 };
+/** Cloth does not lie quite flat: waves lift it by this much, mm. Common practice. */
+const LIE_MM = { mean: 0.25, sd: 0.35 };
 
 export interface WorkHeightCorrection {
   /** Multiply every length measured with the scale by this. */
@@ -20,7 +20,7 @@ export interface WorkHeightCorrection {
  *
  * Cloth is nearer to the camera than the table, so its stitches look larger than they are: 3 mm at 30 cm is
  * 1 %. The thickness follows from the yarn's, and that from the stitch's width. A reference inside the
- * cloth's outline lies on the cloth, any other beside it.
+ * cloth's outline lies on the cloth, any other beside it; a ruler, as soon as a fifth of what was read of it is inside.
  *
  * @param scale from `findScale`
  * @param stitchWidthMm as measured with that scale
@@ -34,19 +34,48 @@ export function knowWorkHeight(
   const assumed = scale.workHeight;
   if (!assumed) return { factor: 1, relativeUncertainty: scale.relativeUncertainty };
   const yarnMm = YARN_PER_STITCH.mean * stitchWidthMm;
-  const clothMm = CLOTH_PER_YARN.mean * yarnMm;
+  const clothMm = CLOTH_PER_YARN.mean * yarnMm + LIE_MM.mean;
   const relative = Math.hypot(
     YARN_PER_STITCH.sd / YARN_PER_STITCH.mean,
     CLOTH_PER_YARN.sd / CLOTH_PER_YARN.mean,
   );
-  const onCloth = assumed.onCloth ?? contains(clothOutlinePx, centroid(scale.outlinePx));
+  const onCloth = assumed.onCloth ?? liesOn(scale, clothOutlinePx);
   // On the cloth it rests on the tops of the strands, a third of a strand above the mean surface.
   const heightMm = (onCloth ? -yarnMm / 3 : clothMm) - assumed.faceHeightMm;
-  const sdMm = onCloth ? Math.hypot(0.3 * yarnMm, LIE_SD_MM) : Math.hypot(relative * clothMm, LIE_SD_MM);
+  const sdMm = onCloth ? Math.hypot(0.2 * yarnMm, LIE_MM.sd) : Math.hypot(relative * clothMm, LIE_MM.sd);
   const { relativePerMm } = assumed;
   const rest = scale.relativeUncertainty ** 2 - (relativePerMm * assumed.sdMm) ** 2;
   return {
     factor: Math.exp(relativePerMm * (heightMm - assumed.meanMm)),
     relativeUncertainty: Math.sqrt(Math.max(0.001 ** 2, rest) + (relativePerMm * sdMm) ** 2),
   };
+}
+
+/** A ruler is longer than a swatch is wide: where it lies on the cloth, its ends often do not. */
+const LEAST_SHARE_ON_CLOTH = 0.2;
+
+function liesOn(scale: Scale, clothOutlinePx: Point[]): boolean {
+  if (scale.kind !== 'ruler' && scale.kind !== 'tape') {
+    if (!contains(clothOutlinePx, centroid(scale.outlinePx))) return false;
+    // Cloth on a sheet of paper covers its middle, too, but not its corners.
+    const corners = scale.outlinePx.filter((corner) => contains(clothOutlinePx, corner)).length;
+    return scale.kind === 'sheet' || corners >= scale.outlinePx.length / 2;
+  }
+  // along its middle line, between the ends of both edges
+  const n = scale.outlinePx.length;
+  const edge = scale.outlinePx.slice(0, n / 2);
+  const other = scale.outlinePx.slice(n / 2).reverse();
+  const STEPS = 20;
+  let inside = 0;
+  for (let i = 0; i <= STEPS; i++) {
+    const at = (line: Point[]): Point => {
+      const f = (i / STEPS) * (line.length - 1);
+      const k = Math.min(line.length - 2, Math.floor(f));
+      const [a, b] = [line[k]!, line[k + 1]!];
+      return { x: a.x + (f - k) * (b.x - a.x), y: a.y + (f - k) * (b.y - a.y) };
+    };
+    const [p, q] = [at(edge), at(other)];
+    if (contains(clothOutlinePx, { x: (p.x + q.x) / 2, y: (p.y + q.y) / 2 })) inside++;
+  }
+  return inside / (STEPS + 1) >= LEAST_SHARE_ON_CLOTH;
 }
