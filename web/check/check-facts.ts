@@ -1,42 +1,41 @@
 import {
   CalcError,
-  drift,
-  gaugeBands,
-  projectFinish,
-  reviseOptions,
-  updateYarnUse,
+  checkPiece,
+  type CheckedPiece,
   type Drift,
   type GaugeBand,
-  type Plan,
   type PlanSpec,
-  type Projection,
   type ReviseWeights,
-  type RevisedOption,
   type Uncertain,
-  type UpdatedYarnUse,
 } from '../../calc/index.ts';
 import type { Check } from '../../server/api/schemas.ts';
 import type { Measurement } from '../../vision/measurement.ts';
+import type { PieceOutline } from '../../vision/piece/pieceOutline.ts';
 
 /** What the maker tells about the piece half-way; null where she did not say. */
 export interface CheckInput {
   rowsDone: number | null;
-  /** Lowest and topmost row in the photo. */
-  fromRow: number | null;
-  toRow: number | null;
   heightMm: number | null;
+  borderRoundsDone: number;
   /** By colour id. */
   gramsBefore: Record<string, number | null>;
   gramsLeft: Record<string, number | null>;
   mattersMost: 'alike' | 'size' | 'yarn' | 'ripping';
 }
 
-export interface CheckFacts {
-  projection: Projection;
-  drift: Drift | null;
-  bands: GaugeBand[];
-  yarn: UpdatedYarnUse[];
-  options: RevisedOption[];
+/** One photo of the piece or of a part of it. */
+export interface PartPhoto {
+  photoId: string;
+  measurementId: string;
+  measurement: Measurement;
+  /** Lowest and topmost row in it, where she says so. */
+  fromRow: number | null;
+  toRow: number | null;
+}
+
+export interface CheckFacts extends CheckedPiece {
+  /** Of the whole piece, from the surest photo that shows it. */
+  piece: PieceOutline | null;
 }
 
 /** What is asked for first counts four times as much as the rest. */
@@ -45,70 +44,51 @@ const FIRST = 4;
 const TAPE_U_MM = 5;
 
 /**
- * Everything a check says, from the plan as it is being worked, the photo (if any), and what she told.
+ * Everything a check says, from the plan as it is being worked, the photos (if any), and what she told.
  * `earlier` are the bands of photos of kept checks: together they show the piece's whole length.
  *
- * @returns the facts, or the sentence that says what is missing or wrong.
+ * @returns the facts, or the sentence that says what is wrong; empty while too little is known.
  */
 export function checkFacts(
   spec: PlanSpec,
-  plan: Plan,
   input: CheckInput,
-  measurement: Measurement | null,
+  parts: PartPhoto[],
   earlier: GaugeBand[],
 ): CheckFacts | string {
-  const { rowsDone } = input;
-  if (rowsDone === null) return '';
-  const working: PlanSpec = { ...spec, fixed: { chain: plan.chain, rows: plan.rows } };
-  const gauge = measurement?.gauge ?? null;
-  const height: Uncertain | null = input.heightMm
-    ? { value: input.heightMm, standardUncertainty: TAPE_U_MM }
-    : null;
-  const progress = {
-    rowsDone,
-    ...(gauge ? { stitchesPer10cm: gauge.stitchesPer10cm, rowsPer10cm: gauge.rowsPer10cm } : {}),
-    ...(height ? { bodyHeightMm: height } : {}),
-  };
-  const told = Object.entries(input.gramsLeft).filter(
-    (entry): entry is [string, number] => entry[1] !== null,
+  const outlines = parts.flatMap(({ measurement: { piece } }) =>
+    piece?.widthMm && piece.heightMm ? [piece] : [],
   );
-  const used = told.flatMap(([colour, gramsLeft]) => {
+  const piece = outlines.find(({ status }) => status === 'ok') ?? outlines[0] ?? null;
+  const yarn = Object.entries(input.gramsLeft).flatMap(([colour, gramsLeft]) => {
     const gramsBefore = input.gramsBefore[colour];
-    return gramsBefore ? [{ colour, gramsBefore, gramsLeft, rowsDone }] : [];
+    return gramsLeft !== null && gramsBefore ? [{ colour, gramsBefore, gramsLeft }] : [];
   });
+  const scales = parts.flatMap(({ measurement: { scale } }) => scale?.relativeUncertainty ?? []);
   try {
-    const own =
-      measurement && input.fromRow !== null && input.toRow !== null
-        ? gaugeBands(measurement.localGauge, {
-            fromRow: input.fromRow,
-            toRow: input.toRow,
-            photo: 'now',
-          })
-        : [];
-    const bands = [...earlier, ...own];
-    return {
-      projection: projectFinish(working, progress),
-      bands,
-      drift:
-        bands.length > 0
-          ? drift({
-              bands,
-              stitches: plan.stitches,
-              rows: plan.rows,
-              swatch: plan.gauge.stitchesPer10cm,
-              ...(measurement?.scale
-                ? { scaleRelativeUncertainty: measurement.scale.relativeUncertainty }
-                : {}),
-            })
+    const checked = checkPiece({
+      plan: spec,
+      parts: parts.map(({ photoId, measurement, fromRow, toRow }) => ({
+        name: photoId,
+        gauge: measurement.gauge,
+        localGauge: measurement.localGauge,
+        rowsCounted: measurement.counted.rows && Math.round(measurement.counted.rows.value),
+        rowsSeen: measurement.overlay && measurement.overlay.rowLinesPx.length - 1,
+        rowsInView: fromRow !== null && toRow !== null ? { fromRow, toRow } : undefined,
+      })),
+      // A doubtful outline is shown, but nothing is worked out from it.
+      size:
+        piece?.status === 'ok' && piece.widthMm && piece.heightMm
+          ? { widthMm: piece.widthMm, heightMm: piece.heightMm, widths: piece.widths }
           : null,
-      yarn: updateYarnUse(working, used),
-      // What the scale taught about this yarn holds for every way to finish.
-      options: reviseOptions(
-        used.length > 0 ? { ...working, yarn: { ...working.yarn, usedSoFar: used } } : working,
-        told.length > 0 ? { ...progress, gramsLeft: Object.fromEntries(told) } : progress,
-        weightsOf(input.mattersMost),
-      ),
-    };
+      rowsDone: input.rowsDone,
+      borderRoundsDone: input.borderRoundsDone,
+      bodyHeightMm: input.heightMm ? { value: input.heightMm, standardUncertainty: TAPE_U_MM } : null,
+      yarn,
+      earlierBands: earlier,
+      weights: weightsOf(input.mattersMost),
+      ...(scales.length > 0 ? { scaleRelativeUncertainty: Math.max(...scales) } : {}),
+    });
+    return checked ? { ...checked, piece } : '';
   } catch (error) {
     if (error instanceof CalcError) return error.message;
     throw error;

@@ -2,7 +2,7 @@ import { lazy, Suspense, useMemo, useState } from 'react';
 import { COVERAGE_95, MM_PER_10CM, MM_PER_4IN, type Plan } from '../../calc/index.ts';
 import type { Check, Piece } from '../../server/api/schemas.ts';
 import { deleteCheck, getPiece, photoImageUrl, restoreCheck, sentenceOf } from '../lib/api.ts';
-import { formatDay, useFormat } from '../lib/format.ts';
+import { formatDay, formatNumber, useFormat } from '../lib/format.ts';
 import { text } from '../lib/text.ts';
 import type { KeptResult } from './check-facts.ts';
 import type { ChartLine } from './line-chart.tsx';
@@ -118,6 +118,11 @@ export function CheckHistory({
             </p>
             <p>
               {check.rowsDone !== null && text('history.row', { n: check.rowsDone })}{' '}
+              {result?.stitchesPer10cm &&
+                text('history.gauge', {
+                  stitches: formatNumber(result.stitchesPer10cm.value * per, 1),
+                  unit,
+                })}{' '}
               {result && text('history.towards', { size: format.size(result.widthMm, result.heightMm) })}
             </p>
             <button

@@ -1,20 +1,29 @@
 import { useId, useMemo, useState } from 'react';
 import type { Plan, PlanSpec } from '../../calc/index.ts';
 import type { Piece } from '../../server/api/schemas.ts';
-import { addCheck, getPiece, sentenceOf } from '../lib/api.ts';
+import { addCheck, getPiece, photoImageUrl, sentenceOf } from '../lib/api.ts';
 import { useFormat } from '../lib/format.ts';
 import { LengthInput } from '../lib/length-input.tsx';
 import { NumberInput } from '../lib/number-input.tsx';
 import { Ribbon } from '../lib/ribbon.tsx';
 import { text } from '../lib/text.ts';
 import { AdviceList, StatusLine } from '../swatch/gauge-card.tsx';
+import type { Quad } from '../swatch/corrections.ts';
 import { SwatchBench } from '../swatch/swatch-bench.tsx';
 import { useMeasuring } from '../swatch/use-measuring.ts';
-import { checkFacts, readKept, type CheckFacts, type CheckInput, type KeptResult } from './check-facts.ts';
+import {
+  checkFacts,
+  readKept,
+  type CheckFacts,
+  type CheckInput,
+  type KeptResult,
+  type PartPhoto,
+} from './check-facts.ts';
 import { CheckHistory } from './check-history.tsx';
 import { DriftChart } from './drift-chart.tsx';
 import { OnTrackPicture } from './on-track-picture.tsx';
 import { OptionList } from './option-list.tsx';
+import { OutlineOver, OutlineSizes } from './piece-outline.tsx';
 
 export interface CheckScreenProps {
   piece: Piece;
@@ -23,10 +32,16 @@ export interface CheckScreenProps {
   onChanged: (piece: Piece) => void;
 }
 
+const WITH_OUTLINE = { outline: true };
+const NO_ROWS = { fromRow: null, toRow: null };
+
 /** Half-way: a photo of the piece, the row she is on, the yarn left; where it will end, and what to do about it. */
 export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) {
   const id = useId();
-  const [measuring, actions] = useMeasuring();
+  const [measuring, actions] = useMeasuring(WITH_OUTLINE);
+  const [otherParts, setOtherParts] = useState<PartPhoto[]>([]);
+  const [corners, setCorners] = useState<Quad | null>(null);
+  const [rowsInView, setRowsInView] = useState<{ fromRow: number | null; toRow: number | null }>(NO_ROWS);
   const measurement = measuring.job?.measurement ?? null;
   const colours = useMemo(() => spec.colours ?? [], [spec.colours]);
   const kept = useMemo(
@@ -38,9 +53,8 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
   );
   const [told, setTold] = useState<CheckInput>(() => ({
     rowsDone: null,
-    fromRow: null,
-    toRow: null,
     heightMm: null,
+    borderRoundsDone: 0,
     gramsBefore: Object.fromEntries(colours.map((colour) => [colour.id, boughtGrams(colour, plan, kept)])),
     gramsLeft: {},
     mattersMost: 'alike',
@@ -51,37 +65,48 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
 
   // What the photo shows, unless she says otherwise: it ends at the row she is on.
   const rowsSeen = measurement?.overlay ? measurement.overlay.rowLinesPx.length - 1 : null;
-  const input: CheckInput = {
-    ...told,
-    toRow: told.toRow ?? told.rowsDone,
+  const alone = otherParts.length === 0;
+  const shownRows = {
+    toRow: rowsInView.toRow ?? (alone ? told.rowsDone : null),
     fromRow:
-      told.fromRow ??
-      (told.rowsDone !== null && rowsSeen !== null ? Math.max(1, told.rowsDone - rowsSeen + 1) : null),
+      rowsInView.fromRow ??
+      (alone && told.rowsDone !== null && rowsSeen !== null
+        ? Math.max(1, told.rowsDone - rowsSeen + 1)
+        : null),
   };
+  const now: PartPhoto | null =
+    measurement && measuring.photo?.id && measuring.job
+      ? {
+          photoId: measuring.photo.id,
+          measurementId: measuring.job.id,
+          measurement,
+          ...(measurement.counted.rows && rowsInView === NO_ROWS ? NO_ROWS : shownRows),
+        }
+      : null;
+  const parts = now ? [...otherParts, now] : otherParts;
   const earlier = useMemo(() => kept.flatMap(({ result }) => result?.bands ?? []), [kept]);
-  const facts = checkFacts(spec, plan, input, measurement, earlier);
+  const facts = checkFacts(spec, told, parts, earlier);
 
   const keep = async (found: CheckFacts) => {
     setBusy(true);
     setWrong(null);
-    const gauge = measurement?.gauge ?? null;
+    const { gauge } = found;
     const result: KeptResult = {
       stitchesPer10cm: gauge && plain(gauge.stitchesPer10cm),
       rowsPer10cm: gauge && plain(gauge.rowsPer10cm),
       widthMm: found.projection.widthMm.value,
       heightMm: found.projection.heightMm.value,
-      drift: found.drift?.status ?? null,
-      bands: found.bands
-        .filter((band) => band.photo === 'now')
-        .map((band) => ({ ...band, photo: measuring.photo?.id ?? 'photo' })),
-      gramsBefore: numbersOf(input.gramsBefore),
+      drift: found.bands.length + earlier.length > 0 ? found.drift.status : null,
+      // Bands of an outline hold for its own day only: unlike stitches, an outline stretches.
+      bands: found.bands.filter((band) => band.photo !== 'outline'),
+      gramsBefore: numbersOf(told.gramsBefore),
     };
     try {
       await addCheck(piece.id, {
-        photoIds: measuring.photo?.id ? [measuring.photo.id] : [],
-        measurementIds: measurement && measuring.job ? [measuring.job.id] : [],
-        rowsDone: input.rowsDone,
-        gramsLeft: numbersOf(input.gramsLeft),
+        photoIds: parts.map((part) => part.photoId),
+        measurementIds: parts.map((part) => part.measurementId),
+        rowsDone: found.rowsDone.value,
+        gramsLeft: numbersOf(told.gramsLeft),
         result: { ...result },
       });
       onChanged(await getPiece(piece.id));
@@ -101,6 +126,32 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
             actions={actions}
             samples={[]}
             emptyWords={text('check.photoHow')}
+            over={
+              measurement && <OutlineOver measurement={measurement} corners={corners} onChange={setCorners} />
+            }
+          >
+            {measurement && (
+              <OutlineSizes
+                measurement={measurement}
+                options={measuring.options}
+                corners={corners}
+                onCorners={setCorners}
+                onMeasure={actions.measureAgain}
+              />
+            )}
+          </SwatchBench>
+          <Parts
+            parts={otherParts}
+            onLeaveOut={(photoId) => setOtherParts((list) => list.filter((part) => part.photoId !== photoId))}
+            onAnother={
+              now &&
+              ((file) => {
+                setOtherParts((list) => [...list.filter((part) => part.photoId !== now.photoId), now]);
+                setRowsInView(NO_ROWS);
+                setCorners(null);
+                actions.takeFile(file);
+              })
+            }
           />
           {measurement && (
             <div className="sheet">
@@ -123,7 +174,9 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
               help={
                 measurement?.counted.rows
                   ? text('check.rowsCounted', { n: Math.round(measurement.counted.rows.value) })
-                  : undefined
+                  : typeof facts !== 'string' && facts.rowsDone.fromHeight
+                    ? text('check.rowsFromHeight', { n: Math.round(facts.rowsDone.fromHeight.value) })
+                    : undefined
               }
             />
             <LengthInput
@@ -132,26 +185,36 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
               optional
               onChange={(heightMm) => change({ heightMm })}
             />
+            {plan.border && (
+              <NumberInput
+                label={text('check.border')}
+                value={told.borderRoundsDone}
+                min={0}
+                max={plan.border.rounds.length}
+                whole
+                onChange={(rounds) => change({ borderRoundsDone: rounds ?? 0 })}
+              />
+            )}
           </div>
           {measurement && (
             <div className="line-up">
               <NumberInput
                 label={text('check.fromRow')}
-                value={input.fromRow}
+                value={shownRows.fromRow}
                 min={1}
                 max={plan.rows}
                 whole
                 optional
-                onChange={(fromRow) => change({ fromRow })}
+                onChange={(fromRow) => setRowsInView({ ...shownRows, fromRow })}
               />
               <NumberInput
                 label={text('check.toRow')}
-                value={input.toRow}
+                value={shownRows.toRow}
                 min={1}
                 max={plan.rows}
                 whole
                 optional
-                onChange={(toRow) => change({ toRow })}
+                onChange={(toRow) => setRowsInView({ ...shownRows, toRow })}
               />
             </div>
           )}
@@ -189,9 +252,21 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
           <>
             <section className="sheet" aria-labelledby={`${id}-track`}>
               <h2 id={`${id}-track`}>{text('check.track')}</h2>
+              {facts.rowsDone.message && (
+                <p className="wrong" role="status">
+                  {facts.rowsDone.message}
+                </p>
+              )}
               <Verdict facts={facts} />
-              <OnTrackPicture plan={plan} projection={facts.projection} drift={facts.drift} />
-              {facts.drift && <DriftChart plan={plan} drift={facts.drift} bands={facts.bands} />}
+              <OnTrackPicture
+                plan={plan}
+                projection={facts.projection}
+                drift={facts.drift}
+                sizeNow={facts.sizeNow}
+              />
+              {facts.bands.length + earlier.length > 0 && (
+                <DriftChart plan={plan} drift={facts.drift} bands={[...earlier, ...facts.bands]} />
+              )}
             </section>
             <section className="sheet" aria-labelledby={`${id}-options`}>
               <h2 id={`${id}-options`}>{text('check.options')}</h2>
@@ -228,6 +303,60 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
       </div>
       <CheckHistory piece={piece} plan={plan} kept={kept} onChanged={onChanged} />
     </>
+  );
+}
+
+/** Photos of other parts of the piece, and the way to add one. */
+function Parts({
+  parts,
+  onLeaveOut,
+  onAnother,
+}: {
+  parts: PartPhoto[];
+  onLeaveOut: (photoId: string) => void;
+  onAnother: ((file: File) => void) | null;
+}) {
+  if (parts.length === 0 && !onAnother) return null;
+  return (
+    <section className="sheet">
+      <p className="field-help">{text('check.anotherHow')}</p>
+      {parts.length > 0 && (
+        <ul className="piece-cards">
+          {parts.map(({ photoId, fromRow, toRow }, i) => (
+            <li key={photoId} className="history-card">
+              <img src={photoImageUrl(photoId, 480)} alt="" />
+              <p>
+                {text('check.part', {
+                  n: i + 1,
+                  rows:
+                    fromRow !== null && toRow !== null
+                      ? text('check.partRows', { from: fromRow, to: toRow })
+                      : text('check.partUnsaid'),
+                })}
+              </p>
+              <button type="button" className="button button-quiet" onClick={() => onLeaveOut(photoId)}>
+                {text('check.partAway', { n: i + 1 })}
+              </button>
+            </li>
+          ))}
+        </ul>
+      )}
+      {onAnother && (
+        <label className="button">
+          {text('check.another')}
+          <input
+            type="file"
+            accept="image/*,.heic,.heif"
+            className="only-read"
+            onChange={(event) => {
+              const file = event.currentTarget.files?.[0];
+              event.currentTarget.value = '';
+              if (file) onAnother(file);
+            }}
+          />
+        </label>
+      )}
+    </section>
   );
 }
 

@@ -1,4 +1,4 @@
-import type { Drift, Plan, Projection } from '../../calc/index.ts';
+import type { Drift, Plan, Projection, Uncertain } from '../../calc/index.ts';
 import { useFormat } from '../lib/format.ts';
 import { text } from '../lib/text.ts';
 
@@ -7,16 +7,19 @@ export function OnTrackPicture({
   plan,
   projection,
   drift,
+  sizeNow,
 }: {
   plan: Plan;
   projection: Projection;
   drift: Drift | null;
+  /** Without the border, as measured; null where it was not. */
+  sizeNow?: { widthMm: Uncertain | null; heightMm: Uncertain | null };
 }) {
   const format = useFormat();
   const { target, widthMm, heightMm } = projection;
   const depth = plan.border?.depthMm.value ?? 0;
-  const doneHeight = projection.rowsDone * projection.rowHeightMm.value;
-  const bodyWidth = widthMm.value - 2 * depth;
+  const doneHeight = sizeNow?.heightMm?.value ?? projection.rowsDone * projection.rowHeightMm.value;
+  const bodyWidth = sizeNow?.widthMm?.value ?? widthMm.value - 2 * depth;
   const widest = Math.max(target.widthMm, widthMm.high95);
   const tallest = Math.max(target.heightMm, heightMm.high95);
   const unit = Math.max(widest, tallest) / 100;

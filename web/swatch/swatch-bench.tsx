@@ -1,4 +1,4 @@
-import { useMemo, useRef, useState } from 'react';
+import { useMemo, useRef, useState, type ReactNode } from 'react';
 import type { Sample } from '../../server/api/schemas.ts';
 import { EvennessMap } from '../photo/evenness-map.tsx';
 import { Found, type Shown } from '../photo/found.tsx';
@@ -19,6 +19,10 @@ export interface SwatchBenchProps {
   heading?: string;
   /** Said in place of the photo while there is none. */
   emptyWords?: string;
+  /** Drawn over the photo, in its pixels. */
+  over?: ReactNode;
+  /** Stands under the photo, above the ways to put the reading right. */
+  children?: ReactNode;
 }
 
 /** The photo, what was found in it, and the ways to bring in another or to put the reading right. */
@@ -28,6 +32,8 @@ export function SwatchBench({
   samples,
   heading = text('photo.heading'),
   emptyWords,
+  over,
+  children,
 }: SwatchBenchProps) {
   const [shown, setShown] = useState<Shown>({ rows: true, stitches: true, outlines: true, map: 'none' });
   const [correction, setCorrection] = useState<Correction>({ about: 'nothing' });
@@ -40,6 +46,7 @@ export function SwatchBench({
   const lookAtPx = useMemo(
     () =>
       measurement && [
+        ...(measurement.piece?.contourPx ?? []),
         ...(measurement.overlay?.fabricOutlinePx ?? []),
         ...(measurement.scale?.outlinePx ?? []),
       ],
@@ -83,6 +90,7 @@ export function SwatchBench({
             )}
             {measurement && <Found measurement={measurement} shown={drawn} />}
             {measurement && <Marks correction={correction} onChange={setCorrection} />}
+            {over}
           </PhotoView>
         </div>
       )}
@@ -96,6 +104,7 @@ export function SwatchBench({
           )}
         </p>
       )}
+      {children}
       {photo && (
         <details className="fold">
           <summary>{text('correct.heading')}</summary>

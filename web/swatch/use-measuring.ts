@@ -34,10 +34,15 @@ export interface MeasuringActions {
   stop: () => void;
 }
 
+const NO_OPTIONS: MeasureOptions = {};
 const NOTHING: Measuring = { phase: 'idle', photo: null, job: null, options: {}, wrong: null };
 
-/** One photo on its way to a gauge. A new photo, or new options, replace whatever was under way. */
-export function useMeasuring(): [Measuring, MeasuringActions] {
+/**
+ * One photo on its way to a gauge. A new photo, or new options, replace whatever was under way.
+ *
+ * @param always options that every new photo is measured with; the same object for good
+ */
+export function useMeasuring(always: MeasureOptions = NO_OPTIONS): [Measuring, MeasuringActions] {
   const [state, setState] = useState<Measuring>(NOTHING);
   const running = useRef<AbortController | null>(null);
   const ownUrl = useRef<string | null>(null);
@@ -101,10 +106,10 @@ export function useMeasuring(): [Measuring, MeasuringActions] {
             src: size ? src : photoImageUrl(photo.id, SHOWN_WIDTH_PX),
           },
         }));
-        await run(photo.id, {}, signal);
+        await run(photo.id, always, signal);
       })().catch((error: unknown) => fail(error, signal));
     },
-    [begin, run, fail],
+    [begin, run, fail, always],
   );
 
   const takeSample = useCallback(
@@ -123,10 +128,10 @@ export function useMeasuring(): [Measuring, MeasuringActions] {
           ...before,
           photo: { id: photo.id, isSample: true, src, widthPx: photo.widthPx, heightPx: photo.heightPx },
         }));
-        await run(photo.id, {}, signal);
+        await run(photo.id, always, signal);
       })().catch((error: unknown) => fail(error, signal));
     },
-    [begin, run, fail],
+    [begin, run, fail, always],
   );
 
   const takeKept = useCallback(
@@ -145,9 +150,9 @@ export function useMeasuring(): [Measuring, MeasuringActions] {
         job,
         options: job?.options ?? {},
       });
-      if (!job) void run(photo.id, {}, signal).catch((error: unknown) => fail(error, signal));
+      if (!job) void run(photo.id, always, signal).catch((error: unknown) => fail(error, signal));
     },
-    [begin, run, fail],
+    [begin, run, fail, always],
   );
 
   // Read through a ref, so that the actions stay the same ones for good and effects may depend on them.

@@ -1,0 +1,153 @@
+import { useState } from 'react';
+import { COVERAGE_95 } from '../../calc/index.ts';
+import type { Measurement, MeasureOptions } from '../../vision/measurement.ts';
+import type { Measured, Point } from '../../vision/types.ts';
+import { formatNumber, useFormat } from '../lib/format.ts';
+import { text } from '../lib/text.ts';
+import { Handle } from '../photo/handle.tsx';
+import { AdviceList } from '../swatch/gauge-card.tsx';
+import type { Quad } from '../swatch/corrections.ts';
+
+const at = (points: Point[]) => points.map((p) => `${p.x},${p.y}`).join(' ');
+
+/** The piece's outline over the photo, with four marks to drag or nudge while its corners are being set. */
+export function OutlineOver({
+  measurement,
+  corners,
+  onChange,
+}: {
+  measurement: Measurement;
+  corners: Quad | null;
+  onChange: (corners: Quad) => void;
+}) {
+  const contour = measurement.piece?.contourPx ?? [];
+  return (
+    <g>
+      {contour.length > 0 && !corners && (
+        <g className="found" data-testid="piece-outline">
+          <polygon className="marks-under" points={at(contour)} />
+          <polygon className="piece-outline" points={at(contour)} />
+        </g>
+      )}
+      {corners && (
+        <g>
+          <polygon className="marks-under" points={at(corners)} />
+          <polygon className="marks" points={at(corners)} />
+          {corners.map((corner, index) => (
+            <Handle
+              key={index}
+              atPx={corner}
+              label={text('outline.corner', { n: index + 1 })}
+              onMove={(to) => onChange(corners.map((p, i) => (i === index ? to : p)) as Quad)}
+            />
+          ))}
+        </g>
+      )}
+    </g>
+  );
+}
+
+/** How big the piece is now, and the way to put its outline right. */
+export function OutlineSizes({
+  measurement,
+  options,
+  corners,
+  onCorners,
+  onMeasure,
+}: {
+  measurement: Measurement;
+  options: MeasureOptions;
+  corners: Quad | null;
+  onCorners: (corners: Quad | null) => void;
+  onMeasure: (options: MeasureOptions) => void;
+}) {
+  const format = useFormat();
+  const [open, setOpen] = useState(false);
+  const { piece } = measurement;
+  if (piece === undefined || measurement.scale === null) return null;
+  const size = (one: Measured) =>
+    text('outline.spread', {
+      length: format.length(one.value),
+      spread: format.length(COVERAGE_95 * one.standardUncertainty),
+    });
+  return (
+    <div className="plan-part" data-testid="size-now">
+      <h3>{text('outline.heading')}</h3>
+      {piece?.widthMm && piece.heightMm ? (
+        <p>
+          <strong>
+            {text('outline.size', { width: size(piece.widthMm), height: size(piece.heightMm) })}
+          </strong>
+          {piece.status === 'unsure' && ` ${text('outline.unsure')}`}
+        </p>
+      ) : (
+        <p>{text('outline.none')}</p>
+      )}
+      <AdviceList advice={piece?.advice ?? []} />
+      {corners ? (
+        <div className="line-up">
+          <p>{text('outline.how')}</p>
+          <button
+            type="button"
+            className="button button-main"
+            onClick={() => {
+              onMeasure({ ...options, outline: true, cornersPx: corners });
+              onCorners(null);
+            }}
+          >
+            {text('outline.measure')}
+          </button>
+          <button type="button" className="button button-quiet" onClick={() => onCorners(null)}>
+            {text('outline.leave')}
+          </button>
+        </div>
+      ) : (
+        <button
+          type="button"
+          className="button"
+          onClick={() => onCorners(piece?.cornersPx ?? inset(measurement.photo))}
+        >
+          {text('outline.set')}
+        </button>
+      )}
+      {piece && piece.widths.length > 0 && (
+        <details className="fold" open={open} onToggle={(event) => setOpen(event.currentTarget.open)}>
+          <summary>{text('outline.table')}</summary>
+          <table className="table">
+            <thead>
+              <tr>
+                <th scope="col">{text('outline.at')}</th>
+                <th scope="col">{text('size.width')}</th>
+                <th scope="col">{text('size.height')}</th>
+              </tr>
+            </thead>
+            <tbody>
+              {piece.widths.map(({ at: share, lengthMm }, i) => (
+                <tr key={share}>
+                  <td>{format.percent(share)}</td>
+                  <td>{size(lengthMm)}</td>
+                  <td>{piece.heights[i] && size(piece.heights[i].lengthMm)}</td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+          <p>
+            {text('outline.corners', {
+              angles: piece.angles.map(({ angleDeg }) => `${formatNumber(angleDeg.value)}°`).join(', '),
+            })}
+          </p>
+        </details>
+      )}
+    </div>
+  );
+}
+
+/** Where the corner marks start when no outline was found. */
+function inset({ widthPx: w, heightPx: h }: { widthPx: number; heightPx: number }): Quad {
+  return [
+    { x: 0.15 * w, y: 0.15 * h },
+    { x: 0.85 * w, y: 0.15 * h },
+    { x: 0.85 * w, y: 0.85 * h },
+    { x: 0.15 * w, y: 0.85 * h },
+  ];
+}
