@@ -1,3 +1,5 @@
+import { SENTENCES } from './sentences.ts';
+
 export interface Advice {
   code: string;
   message: string;
@@ -12,8 +14,7 @@ const BABY_BLANKET_MAX_MM = 1100;
  */
 export const INFANT_CAUTION: Advice = {
   code: 'infant-bedding',
-  message:
-    "For a baby: public-health guidance (American Academy of Pediatrics, safe-sleep recommendations) is to keep loose bedding, blankets included, out of an infant's sleep space in the first year. Leave off fringe and buttons, keep floats short and ends woven in firmly. Follow local guidance, and ask the family's health professional.",
+  message: SENTENCES['caution.infant-bedding'],
 };
 
 /** Cautions that belong to a finished size, width and height in mm. */
@@ -26,7 +27,7 @@ export function cautionsFor(size: { widthMm: number; heightMm: number; forInfant
   return [
     {
       code: 'infant-size',
-      message: `This is a usual size for a baby blanket. ${INFANT_CAUTION.message}`,
+      message: SENTENCES['caution.infant-size'],
     },
   ];
 }

@@ -28,11 +28,13 @@ export function chooseOption<T>({ options, sizeMm, targetMm, rounding, field }: 
     if (best < 0 || Math.abs(off) <= Math.abs(sizeMm(options[best]!) - targetMm)) best = index;
   });
   if (best < 0) {
-    const side = rounding === 'not-larger' ? 'small' : 'large';
     throw new CalcError(
       'impossible',
       field,
-      `No count the pattern allows is ${side} enough for ${Math.round(targetMm)} mm.`,
+      {
+        code: rounding === 'not-larger' ? 'refuse.noneSmall' : 'refuse.noneLarge',
+        values: { target: { lengthMm: targetMm } },
+      },
       `a target the pattern's repeat fits into, or rounding 'nearest'`,
     );
   }

@@ -61,7 +61,7 @@ function legalCounts(
     throw new CalcError(
       'impossible',
       field,
-      'No count meets the repeat, the parity, the last row and the end of the colour layout all at once.',
+      { code: 'refuse.noCount', values: {} },
       'a repeat, a last row and a layout that agree',
     );
   }

@@ -3,6 +3,7 @@ import { checkNumber } from './checkNumber.ts';
 import type { GaugeBand } from './gaugeBands.ts';
 import { gaugeTrend } from './gaugeTrend.ts';
 import { propagate } from './propagate.ts';
+import { englishSayer, say, type Said } from './said.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
 
 export interface DriftOptions {
@@ -33,6 +34,8 @@ export interface Drift {
   /** The piece as a whole against the swatch. */
   swatch: null | { differencePercent: Estimate; pValue: number; differs: boolean };
   message: string;
+  /** The message as code and values. */
+  said: Said;
 }
 
 /**
@@ -81,7 +84,7 @@ export function drift(options: DriftOptions): Drift {
       line: [],
       ifContinued: null,
       swatch: null,
-      message: 'Drift shows only over three bands of rows or more; photograph more of the piece.',
+      ...inWords({ code: 'drift.unknown', values: {} }),
     };
   }
   const inputs = [trend.valueAtPivot, trend.slope];
@@ -110,7 +113,7 @@ export function drift(options: DriftOptions): Drift {
       .map((row) => ({ row, stitchesPer10cm: run((values) => gaugeAt(row, values)) })),
     ifContinued,
     swatch: options.swatch ? againstSwatch(trend.valueAtPivot, options.swatch, significance) : null,
-    message: messageFor(status, changePercent.value, ifContinued.lastMinusFirstMm.value),
+    ...inWords(saidOf(status, changePercent.value, ifContinued.lastMinusFirstMm.value)),
   };
 }
 
@@ -124,12 +127,19 @@ function againstSwatch(piece: Uncertain, swatch: Uncertain, significance: number
   return { differencePercent: estimate(value, standardUncertainty), pValue, differs: pValue <= significance };
 }
 
-function messageFor(status: Drift['status'], changePercent: number, lastMinusFirstMm: number): string {
-  if (status === 'steady')
-    return 'The tension is steady: no change over the rows that can be told from chance.';
-  const percent = Math.abs(Math.round(changePercent * 10) / 10);
-  const cm = Math.abs(Math.round(lastMinusFirstMm / 5) / 2);
-  return status === 'tighter'
-    ? `The stitches grow tighter, by ${percent} % over the rows seen. If it goes on, the last row is ${cm} cm narrower than the first.`
-    : `The stitches grow looser, by ${percent} % over the rows seen. If it goes on, the last row is ${cm} cm wider than the first.`;
+const inWords = (said: Said) => ({ said, message: say(said, englishSayer('cm')) });
+
+function saidOf(
+  status: 'steady' | 'tighter' | 'looser',
+  changePercent: number,
+  lastMinusFirstMm: number,
+): Said {
+  if (status === 'steady') return { code: 'drift.steady', values: {} };
+  return {
+    code: status === 'tighter' ? 'drift.growsTighter' : 'drift.growsLooser',
+    values: {
+      percent: Math.abs(Math.round(changePercent * 10) / 10),
+      difference: { lengthMm: Math.abs(lastMinusFirstMm) },
+    },
+  };
 }

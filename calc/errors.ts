@@ -1,3 +1,5 @@
+import { englishSayer, say, type Said } from './said.ts';
+
 /** Stable codes of everything `calc` can refuse. */
 export const CALC_ERROR_CODES = [
   'not-a-number',
@@ -26,12 +28,15 @@ export class CalcError extends Error {
   readonly field: string;
   /** What would have been accepted, in words. */
   readonly allowed: string;
+  /** The message as code and values, where a maker can meet it on the page. */
+  readonly said: Said | null;
 
-  constructor(code: CalcErrorCode, field: string, message: string, allowed: string) {
-    super(message);
+  constructor(code: CalcErrorCode, field: string, message: string | Said, allowed: string) {
+    super(typeof message === 'string' ? message : say(message, englishSayer('cm')));
     this.name = 'CalcError';
     this.code = code;
     this.field = field;
     this.allowed = allowed;
+    this.said = typeof message === 'string' ? null : message;
   }
 }

@@ -1,6 +1,7 @@
 import { checkNumber } from './checkNumber.ts';
 import { HOOK_SIZES, nearestHookSize } from './hookSizes.ts';
 import { propagate } from './propagate.ts';
+import { englishSayer, say, type Said } from './said.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
 
 export interface HookAdviceOptions {
@@ -36,6 +37,8 @@ export interface HookAdvice {
     yarn: Estimate;
   };
   message: string;
+  /** The message as code and values. */
+  said: Said;
 }
 
 /**
@@ -132,23 +135,26 @@ export function hookAdvice(options: HookAdviceOptions): HookAdvice {
       Math.hypot(width.standardUncertainty / width.value / 2, height.standardUncertainty / height.value / 2),
     0,
   );
+  const said = saidOf(action, advised, off, width.value);
   return {
     action,
     hook: choiceOf(advised),
     choices: listed.map(choiceOf),
     ignoring: { width, height, yarn },
-    message: messageFor(action, advised, off, width.value),
+    said,
+    message: say(said, englishSayer('cm')),
   };
 }
 
-function messageFor(action: HookAdvice['action'], hookMm: number, off: number, width: number): string {
+function saidOf(action: HookAdvice['action'], hookMm: number, off: number, width: number): Said {
   const percent = Math.round(Math.abs(width - 1) * 1000) / 10;
-  const size = `worked as it is, the piece comes out ${percent} % ${width < 1 ? 'narrower' : 'wider'} than planned`;
-  if (action === 'keep') {
+  const size: Said = {
+    code: width < 1 ? 'hookAdvice.narrower' : 'hookAdvice.wider',
+    values: { percent },
+  };
+  if (action === 'keep')
     return percent < 0.1
-      ? 'The gauge is the wanted one; keep this hook.'
-      : `The difference is too small for another hook; ${size}.`;
-  }
-  const why = off > 0 ? 'Too many stitches in 10 cm' : 'Too few stitches in 10 cm';
-  return `${why}: try ${hookMm} mm and swatch again; ${size}.`;
+      ? { code: 'hookAdvice.right', values: {} }
+      : { code: 'hookAdvice.keep', values: { size } };
+  return { code: off > 0 ? 'hookAdvice.tooMany' : 'hookAdvice.tooFew', values: { hookMm, size } };
 }

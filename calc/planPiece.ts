@@ -8,7 +8,8 @@ import type { PlanSpec } from './planSpec.ts';
 import { readPlanSpec, type ReadyPlanSpec } from './readPlanSpec.ts';
 import { sizeModel, stitchesOf, type SizeModel } from './sizeModel.ts';
 import { estimate, type Estimate } from './uncertain.ts';
-import { writePlan } from './writePlan.ts';
+import type { Said } from './said.ts';
+import { stepsOf, writePlan } from './writePlan.ts';
 import { yarnForPiece, type YarnPlan } from './yarnForPiece.ts';
 
 export interface WidthOption {
@@ -76,6 +77,8 @@ export interface Plan {
   yarn: YarnPlan | null;
   /** What to do, in the maker's words, one sentence or two each. */
   instructions: string[];
+  /** The same as codes and values, for pages that say it in words of their own. */
+  steps: Said[];
   cautions: Advice[];
   advice: Advice[];
 }
@@ -166,7 +169,7 @@ function chooseCount(options: number[], choose: ChooseCountOptions): number {
     throw new CalcError(
       'impossible',
       fields.fixed,
-      `${fields.fixed} is ${fixed}, which the pattern's repeat and end rules do not allow.`,
+      { code: 'refuse.fixed', values: { field: fields.fixed, n: fixed } },
       'a count that the pattern allows',
     );
   }
@@ -238,10 +241,12 @@ function planFor(
     border,
     yarn,
     instructions: [],
+    steps: [],
     cautions: cautionsFor({ ...spec.target }),
     advice,
   };
-  plan.instructions = writePlan(plan, spec);
+  plan.steps = stepsOf(plan, spec);
+  plan.instructions = writePlan(plan);
   return plan;
 }
 

@@ -442,7 +442,7 @@ function readLayout(
           throw new CalcError(
             'impossible',
             'layout.endWith',
-            `No stripe has the colour "${last}" to end with.`,
+            { code: 'refuse.endColour', values: { colour: last } },
             'a colour of one of the stripes',
           );
         }

@@ -11,6 +11,7 @@ import { propagate } from './propagate.ts';
 import { readPlanSpec, type ReadyPlanSpec } from './readPlanSpec.ts';
 import { remainingYarn } from './remainingYarn.ts';
 import { chanceWithGrams } from './runningOut.ts';
+import { englishSayer, say, type Said } from './said.ts';
 import { sizeModel, stitchesOf, type SizeModel } from './sizeModel.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
 import { yarnPerStitch } from './yarnPerStitch.ts';
@@ -47,6 +48,8 @@ export interface RevisedColour {
 export interface RevisedOption {
   kind: OptionKind;
   description: string;
+  /** The description as code and values. */
+  said: Said;
   chain: number;
   stitches: number;
   rows: number;
@@ -70,7 +73,7 @@ export interface RevisedOption {
 
 interface Draft {
   kind: OptionKind;
-  description: string;
+  said: Said;
   spec: ReadyPlanSpec;
   chain: number;
   rows: number;
@@ -114,7 +117,7 @@ export function reviseOptions(
   const same: Uncertain = { value: 1, standardUncertainty: 0 };
   const goOn: Draft = {
     kind: 'go-on',
-    description: `Go on as it is, to ${plan.rows} rows.`,
+    said: { code: 'finish.goOn', values: { n: plan.rows } },
     spec,
     chain: plan.chain,
     rows: plan.rows,
@@ -153,8 +156,15 @@ function otherRows(goOn: Draft, rowsDone: number): Draft[] {
     .slice(0, 2)
     .map((rows) => {
       const more = rows - goOn.rows;
-      const words = `${Math.abs(more)} ${Math.abs(more) === 1 ? 'row' : 'rows'} ${more > 0 ? 'more' : 'fewer'}`;
-      return { ...goOn, kind: 'other-rows', rows, description: `Work ${words}, ${rows} in all.` };
+      return {
+        ...goOn,
+        kind: 'other-rows',
+        rows,
+        said: {
+          code: more > 0 ? 'finish.moreRows' : 'finish.fewerRows',
+          values: { n: Math.abs(more), rows },
+        },
+      };
     });
 }
 
@@ -168,8 +178,8 @@ function otherHooks(goOn: Draft, planned: ReadyPlanSpec, rowsDone: number): Draf
   return [thinner, thicker].flatMap((mm): Draft[] => {
     if (mm === undefined) return [];
     const scale = propagate(([power]) => (mm / hook) ** power!, [HOOK_ELASTICITY]);
-    const description = `Change to a ${formatHook(mm)} hook for the rows to come.`;
-    return [{ ...goOn, kind: 'change-hook', hookMm: mm, scaleOfRest: scale, description }];
+    const said: Said = { code: 'finish.hook', values: { hook: formatHook(mm) } };
+    return [{ ...goOn, kind: 'change-hook', hookMm: mm, scaleOfRest: scale, said }];
   });
 }
 
@@ -179,13 +189,13 @@ function fewerRounds(goOn: Draft): Draft[] {
   return [1, 2]
     .map((fewer) => border.rounds - fewer)
     .filter((rounds) => rounds >= 0)
-    .map((rounds) => ({
+    .map((rounds): Draft => ({
       ...goOn,
       kind: 'fewer-border-rounds',
-      description:
+      said:
         rounds === 0
-          ? 'Leave the border off.'
-          : `Work ${rounds} border ${rounds === 1 ? 'round' : 'rounds'} in place of ${border.rounds}.`,
+          ? { code: 'finish.noBorder', values: {} }
+          : { code: 'finish.rounds', values: { n: rounds, of: border.rounds } },
       spec: {
         ...goOn.spec,
         border: rounds === 0 ? null : { ...border, rounds, colours: border.colours.slice(0, rounds) },
@@ -201,7 +211,7 @@ function otherBorderColours(goOn: Draft): Draft[] {
     .map((colour) => ({
       ...goOn,
       kind: 'swap-border-colour',
-      description: `Work the whole border in ${colour.name}.`,
+      said: { code: 'finish.borderColour', values: { colour: colour.name } },
       spec: { ...goOn.spec, border: { ...border, colours: border.colours.map(() => colour.id) } },
     }));
 }
@@ -233,7 +243,10 @@ function startAgain(goOn: Draft): Draft {
         field: 'target.heightMm',
       })
     ]!;
-  const start = spec.stitch.craft === 'crochet' ? `chain ${chain}` : `${chain} stitches cast on`;
+  const start: Said = {
+    code: spec.stitch.craft === 'crochet' ? 'finish.chain' : 'finish.castOn',
+    values: { n: chain },
+  };
   return {
     ...goOn,
     kind: 'rip-back',
@@ -241,7 +254,7 @@ function startAgain(goOn: Draft): Draft {
     chain,
     rows,
     keptRows: 0,
-    description: `Rip it all and start again at the gauge it really has: ${start}, ${rows} rows.`,
+    said: { code: 'finish.startAgain', values: { start, rows } },
   };
 }
 
@@ -255,9 +268,11 @@ function ripTo(goOn: Draft, planned: ReadyPlanSpec, row: number): Draft {
     planned.hookMm === null
       ? null
       : Math.round(planned.hookMm * scale.value ** (1 / HOOK_ELASTICITY.value) * 4) / 4;
-  const how = hookMm === null || hookMm === planned.hookMm ? '' : `, with about ${formatHook(hookMm)},`;
-  const description = `Rip back to row ${row} and work on${how} at the planned gauge.`;
-  return { ...goOn, kind: 'rip-back', keptRows: row, scaleOfRest: scale, hookMm, description };
+  const said: Said =
+    hookMm === null || hookMm === planned.hookMm
+      ? { code: 'finish.ripTo', values: { row } }
+      : { code: 'finish.ripToWithHook', values: { row, hook: formatHook(hookMm) } };
+  return { ...goOn, kind: 'rip-back', keptRows: row, scaleOfRest: scale, hookMm, said };
 }
 
 function evaluate(draft: Draft, progress: ReviseProgress, weights: ReviseWeights): RevisedOption {
@@ -285,7 +300,8 @@ function evaluate(draft: Draft, progress: ReviseProgress, weights: ReviseWeights
   };
   return {
     kind: draft.kind,
-    description: draft.description,
+    description: say(draft.said, englishSayer(spec.units)),
+    said: draft.said,
     chain,
     stitches,
     rows,

@@ -8,6 +8,8 @@ import type { PlanSpec } from './planSpec.ts';
 import { propagate } from './propagate.ts';
 import { readPlanSpec, type ReadyPlanSpec } from './readPlanSpec.ts';
 import { chanceOfRunningOut } from './runningOut.ts';
+import { englishSayer, say, type Said } from './said.ts';
+import type { SentenceCode } from './sentences.ts';
 import { sizeModel, stitchesOf } from './sizeModel.ts';
 import { yarnNeedModel } from './yarnForPiece.ts';
 import { edgeStitchesOf, yarnPerStitch } from './yarnPerStitch.ts';
@@ -52,6 +54,8 @@ export interface FoundPlan {
   cost: number;
   /** What this plan gives up against the best feasible plan in each respect; empty when nothing. */
   givesUp: string[];
+  /** The same as codes and values. */
+  givesUpSaid: Said[];
 }
 
 export interface SearchResult {
@@ -61,6 +65,8 @@ export interface SearchResult {
   feasible: number;
   /** When nothing fits: which limits stand in the way, and what would have done. */
   because: string[];
+  /** The same as codes and values. */
+  becauseSaid: Said[];
 }
 
 /** Most combinations searched exactly; beyond that the ranges are too wide to be a question about one piece. */
@@ -119,7 +125,7 @@ export function searchPlans(
     throw new CalcError(
       'out-of-range',
       'limits',
-      `${considered} combinations lie in these ranges; narrow the width or the height.`,
+      { code: 'search.tooMany', values: { n: considered } },
       `at most ${MOST_COMBINATIONS} combinations`,
     );
   }
@@ -186,6 +192,7 @@ export function searchPlans(
           borderAdjust: border?.rounds.reduce((sum, round) => sum + Math.abs(round.adjust), 0) ?? 0,
           cost: 0,
           givesUp: [],
+          givesUpSaid: [],
         });
       }
     }
@@ -193,11 +200,14 @@ export function searchPlans(
   rank(found, spec, weights);
   const plans = found.slice(0, top);
   explain(plans, found, spec);
+  const becauseSaid = found.length > 0 ? [] : reasons(variants, spec, limits, fewestSkeins);
+  const sayer = englishSayer(spec.units);
   return {
     plans,
     considered,
     feasible: found.length,
-    because: found.length > 0 ? [] : reasons(variants, spec, limits, fewestSkeins),
+    because: becauseSaid.map((each) => say(each, sayer)),
+    becauseSaid,
   };
 }
 
@@ -282,22 +292,26 @@ function explain(plans: FoundPlan[], all: FoundPlan[], spec: ReadyPlanSpec): voi
   const bestHeight = best(heightOff);
   const leanest = best(totalGrams);
   for (const plan of plans) {
-    const mm = (value: number): string => `${Math.round(value)} mm`;
+    const says = (code: SentenceCode, values: Said['values']): void => {
+      plan.givesUpSaid.push({ code, values });
+    };
+    const length = (lengthMm: number) => ({ lengthMm });
     if (widthOff(plan) > bestWidth + 0.5) {
-      plan.givesUp.push(`width: ${mm(widthOff(plan))} off, where ${mm(bestWidth)} was possible`);
+      says('search.width', { off: length(widthOff(plan)), best: length(bestWidth) });
     }
     if (heightOff(plan) > bestHeight + 0.5) {
-      plan.givesUp.push(`height: ${mm(heightOff(plan))} off, where ${mm(bestHeight)} was possible`);
+      says('search.height', { off: length(heightOff(plan)), best: length(bestHeight) });
     }
     if (totalGrams(plan) > leanest + 0.5) {
-      plan.givesUp.push(`yarn: ${Math.round(totalGrams(plan) - leanest)} g more than the leanest`);
+      says('search.yarn', { grams: Math.round(totalGrams(plan) - leanest) });
     }
     if (plan.borderRounds < rounds) {
-      plan.givesUp.push(`border: ${plan.borderRounds} rounds in place of ${rounds}`);
+      says('search.rounds', { n: plan.borderRounds, of: rounds });
     }
     if (plan.borderAdjust > 0) {
-      plan.givesUp.push(`border pattern: ${plan.borderAdjust} stitches added or skipped`);
+      says('search.pattern', { n: plan.borderAdjust });
     }
+    plan.givesUp = plan.givesUpSaid.map((each) => say(each, englishSayer(spec.units)));
   }
 }
 
@@ -306,20 +320,21 @@ function reasons(
   spec: ReadyPlanSpec,
   limits: SearchLimits,
   fewestSkeins: Record<string, number>,
-): string[] {
-  const because: string[] = [];
+): Said[] {
+  const because: Said[] = [];
   if (variants.every((each) => each.chains.length === 0)) {
-    because.push('No chain that the stitch multiple allows lies within the width.');
+    because.push({ code: 'search.noChain', values: {} });
   }
   if (variants.every((each) => each.rows.length === 0)) {
-    because.push('No number of rows that the pattern and its last colour allow lies within the height.');
+    because.push({ code: 'search.noRows', values: {} });
   }
   if (because.length > 0) return because;
   for (const [id, skeins] of Object.entries(fewestSkeins)) {
     const name = spec.colours.find((colour) => colour.id === id)!.name;
-    because.push(
-      `${name}: the leanest plan needs about ${Math.round(skeins * 10) / 10} skeins before any safety; ${limits.maxSkeins![id]} are allowed.`,
-    );
+    because.push({
+      code: 'search.noYarn',
+      values: { colour: name, n: Math.round(skeins * 10) / 10, have: limits.maxSkeins![id]! },
+    });
   }
   return because;
 }

@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
-import { SIZE_PRESETS } from '../../calc/index.ts';
+import { SENTENCES, SIZE_PRESETS, type SentenceCode } from '../../calc/index.ts';
 import { STAGES } from '../../vision/measurement.ts';
 import { REFERENCE_KINDS } from '../../vision/types.ts';
 import { hrefOf, parseRoute, type Route } from '../../web/lib/route.ts';
@@ -14,6 +14,11 @@ const sources = readdirSync(web, { recursive: true, encoding: 'utf8' })
   .filter((name) => /\.tsx?$/.test(name) && !name.startsWith('strings'))
   .map((name) => ({ name, source: readFileSync(join(web, name), 'utf8') }));
 
+const calcFolder = join(import.meta.dirname, '../../calc');
+const calc = readdirSync(calcFolder)
+  .filter((name) => name !== 'sentences.ts')
+  .map((name) => readFileSync(join(calcFolder, name), 'utf8'));
+
 describe('The catalogue of words', () => {
   it('has a sentence for everything that is looked up by a made-up key', () => {
     for (const stage of STAGES) expect(hasText(`stage.${stage}`)).toBe(true);
@@ -22,12 +27,19 @@ describe('The catalogue of words', () => {
   });
 
   it('holds nothing that no screen uses', () => {
-    const all = sources.map((one) => one.source).join('\n');
-    const families = [...all.matchAll(/`([a-zA-Z.]+\.)\$\{/g)].map((match) => match[1]!);
+    const all = [...sources.map((one) => one.source), ...calc].join('\n');
+    const families = [
+      'ordinal.', // chosen by the number
+      ...[...all.matchAll(/`([a-zA-Z.]+\.)\$\{/g)].map((match) => match[1]!),
+    ];
     const unused = Object.keys(en).filter(
       (key) => !all.includes(`'${key}'`) && !families.some((family) => key.startsWith(family)),
     );
     expect(unused).toEqual([]);
+  });
+
+  it('takes in all that calc says, under codes that nothing of the page hides', () => {
+    for (const [code, entry] of Object.entries(SENTENCES)) expect(en[code as SentenceCode]).toBe(entry);
   });
 
   it('fills places, chooses the plural, and leaves unknown places alone', () => {

@@ -8,6 +8,7 @@ import {
   type Plan,
 } from '../../calc/index.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
+import { useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
 import type { ChartLine } from './line-chart.tsx';
 
@@ -16,6 +17,7 @@ const LineChart = lazy(() => import('./line-chart.tsx').then((part) => ({ defaul
 /** Stitches per length by row: what was read, the line through it, and the swatch's gauge. */
 export function DriftChart({ plan, drift, bands }: { plan: Plan; drift: Drift; bands: GaugeBand[] }) {
   const format = useFormat();
+  const say = useSay();
   const per = format.lengths === 'in' ? MM_PER_4IN / MM_PER_10CM : 1;
   const unit = text(format.lengths === 'in' ? 'unit.per4in' : 'unit.per10cm');
   const { x, lines } = useMemo(() => {
@@ -65,7 +67,7 @@ export function DriftChart({ plan, drift, bands }: { plan: Plan; drift: Drift; b
   return (
     <div className="plan-part">
       <h3>{text('drift.heading')}</h3>
-      <p data-testid="drift">{drift.message}</p>
+      <p data-testid="drift">{say(drift.said)}</p>
       {drift.line.length > 0 && (
         <>
           <Suspense fallback={<div className="chart" />}>

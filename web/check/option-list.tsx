@@ -1,5 +1,6 @@
 import type { RevisedOption } from '../../calc/index.ts';
 import { useFormat } from '../lib/format.ts';
+import { useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
 
 /** The ways to finish, best first by what matters to her. */
@@ -11,12 +12,13 @@ export function OptionList({
   colourName: (id: string) => string;
 }) {
   const format = useFormat();
+  const say = useSay();
   return (
     <ol className="option-list">
       {options.map((option) => (
         <li key={option.description}>
           <p>
-            <strong>{option.description}</strong>
+            <strong>{say(option.said)}</strong>
           </p>
           <p>
             {text('options.size', { size: format.size(option.widthMm.value, option.heightMm.value) })}{' '}

@@ -61,7 +61,8 @@ export function LengthInput({
       setSent(mm);
       onChange(mm);
     } catch (error) {
-      setWrong(error instanceof CalcError ? error.message : text('length.notUnderstood'));
+      if (!(error instanceof CalcError)) throw error;
+      setWrong(text('length.notUnderstood'));
     }
   };
 

@@ -67,7 +67,7 @@ export function StartScreen() {
       <div className="plan-bench">
         <section className="sheet" aria-labelledby="choices-heading">
           <h2 id="choices-heading">{text('plan.choices')}</h2>
-          <PlanForm draft={work.draft} onChange={work.change} counted={work.counted} />
+          <PlanForm draft={work.draft} onChange={work.change} counted={work.counted} planned={planned} />
         </section>
         <div className="bench-side">
           <PlanSheet work={work}>

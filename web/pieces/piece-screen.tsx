@@ -17,9 +17,11 @@ import { goTo, hrefOf, PIECE_PARTS, type PiecePart } from '../lib/route.ts';
 import { text } from '../lib/text.ts';
 import { AnswerSheet } from '../plan/answer-sheet.tsx';
 import { ColourFields } from '../plan/colour-fields.tsx';
+import { DyeLotFields } from '../plan/dye-lot-fields.tsx';
 import { FIRST_DRAFT, fromSpec } from '../plan/draft.ts';
 import { PlanForm } from '../plan/plan-form.tsx';
 import { PlanSheet } from '../plan/plan-sheet.tsx';
+import { UnravelFields } from '../plan/unravel-fields.tsx';
 import { WeighFields } from '../plan/weigh-fields.tsx';
 import { YarnTable } from '../plan/yarn-table.tsx';
 import { swatchOf } from '../parts/swatch-of.ts';
@@ -196,6 +198,8 @@ function PieceEditor({
         ))}
       </nav>
 
+      {main?.note === text('sample.note') && <p className="welcome">{text(`sample.${part}`)}</p>}
+
       {part === 'swatch' && (
         <div className="bench">
           <SwatchBench measuring={measuring} actions={actions} samples={[]} />
@@ -215,7 +219,7 @@ function PieceEditor({
             <AnswerSheet work={work} />
             <section className="sheet no-print" aria-labelledby={`${id}-choices`}>
               <h2 id={`${id}-choices`}>{text('plan.choices')}</h2>
-              <PlanForm draft={work.draft} onChange={work.change} counted={work.counted} />
+              <PlanForm draft={work.draft} onChange={work.change} counted={work.counted} planned={planned} />
             </section>
           </div>
           <PlanSheet work={work}>
@@ -229,6 +233,8 @@ function PieceEditor({
             <h2 id={`${id}-yarns`}>{text('piece.yarnChoices')}</h2>
             <ColourFields draft={work.draft} onChange={work.change} />
             <WeighFields draft={work.draft} onChange={work.change} counted={work.counted} />
+            <UnravelFields draft={work.draft} onChange={work.change} />
+            <DyeLotFields draft={work.draft} onChange={work.change} />
           </section>
           {planned.plan ? (
             <section className="sheet" aria-label={text('yarn.heading')}>

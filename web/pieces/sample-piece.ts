@@ -24,6 +24,7 @@ export async function makeSamplePiece(preferences: Preferences): Promise<Piece> 
         stitch: 'hdc',
         gauge,
         gaugeFrom: gauge ? 'measurement' : null,
+        note: text('sample.note'),
       },
     ],
     plan: gauge ? toSpec(FIRST_DRAFT, gauge, preferences) : null,

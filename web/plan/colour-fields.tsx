@@ -1,4 +1,4 @@
-import { useId } from 'react';
+import { useId, type ReactNode } from 'react';
 import { METRES_PER_YARD } from '../../calc/index.ts';
 import { NumberInput } from '../lib/number-input.tsx';
 import { Ribbon } from '../lib/ribbon.tsx';
@@ -114,8 +114,8 @@ const numberOrNull = (value: number | string | undefined): number | null =>
 const roundTo = (metres: number | null, perUnit: number): number | null =>
   metres === null ? null : Math.round((metres / perUnit) * 10) / 10;
 
-/** Where the colours go: one colour, stripes, or blocks. */
-export function LayoutFields({ draft, onChange }: Props) {
+/** Where the colours go: one colour, stripes, or blocks; the children picture it beside the fields. */
+export function LayoutFields({ draft, onChange, children }: Props & { children?: ReactNode }) {
   const layout: DraftLayout = draft.layout ?? { kind: 'solid' };
   const change = (changed: DraftLayout) => onChange({ ...draft, layout: changed });
   const kind = layout.kind === 'stripes' || layout.kind === 'blocks' ? layout.kind : 'solid';
@@ -132,6 +132,7 @@ export function LayoutFields({ draft, onChange }: Props) {
           { value: 'blocks', label: text('layout.blocks') },
         ]}
       />
+      {children && <div className="layout-picture no-print">{children}</div>}
       {layout.kind === 'solid' && (draft.colours?.length ?? 0) > 1 && (
         <ColourSelect
           label={text('layout.colour')}
@@ -190,8 +191,16 @@ function StripeFields({
   onChange: (layout: DraftLayout) => void;
 }) {
   const { stripes } = layout;
+  const endId = useId();
+  // A piece cannot end in a colour that no stripe has any more.
+  const changeStripes = (changed: typeof stripes) =>
+    onChange({
+      ...layout,
+      stripes: changed,
+      endWith: changed.some((stripe) => stripe.colour === layout.endWith) ? layout.endWith : undefined,
+    });
   const setAt = (index: number, part: Partial<(typeof stripes)[number]>) =>
-    onChange({ ...layout, stripes: stripes.map((one, i) => (i === index ? { ...one, ...part } : one)) });
+    changeStripes(stripes.map((one, i) => (i === index ? { ...one, ...part } : one)));
   return (
     <>
       <p className="field-help">{text('layout.fromBottom')}</p>
@@ -214,10 +223,9 @@ function StripeFields({
             />
             <LineButtons
               name={text('layout.stripe', { n: index + 1 })}
+              onUp={index > 0 ? () => onChange({ ...layout, stripes: movedUp(stripes, index) }) : undefined}
               onRemove={
-                stripes.length > 1
-                  ? () => onChange({ ...layout, stripes: stripes.filter((_, i) => i !== index) })
-                  : undefined
+                stripes.length > 1 ? () => changeStripes(stripes.filter((_, i) => i !== index)) : undefined
               }
             />
           </li>
@@ -246,6 +254,23 @@ function StripeFields({
           />
           {text('layout.wholeStripes')}
         </label>
+      </div>
+      <div className="field">
+        <label htmlFor={endId}>{text('layout.endWith')}</label>
+        <select
+          id={endId}
+          value={layout.endWith ?? ''}
+          onChange={(event) => onChange({ ...layout, endWith: event.currentTarget.value || undefined })}
+        >
+          <option value="">{text('layout.endWithAny')}</option>
+          {(draft.colours ?? [])
+            .filter((colour) => stripes.some((stripe) => stripe.colour === colour.id))
+            .map((colour) => (
+              <option key={colour.id} value={colour.id}>
+                {colour.name ?? colour.id}
+              </option>
+            ))}
+        </select>
       </div>
     </>
   );
@@ -324,6 +349,7 @@ function BlockFields({
             </div>
             <LineButtons
               name={text('layout.band', { n: index + 1 })}
+              onUp={index > 0 ? () => onChange({ ...layout, bands: movedUp(bands, index) }) : undefined}
               onRemove={
                 bands.length > 1
                   ? () => onChange({ ...layout, bands: bands.filter((_, i) => i !== index) })
@@ -360,18 +386,40 @@ function BlockFields({
   );
 }
 
-function LineButtons({ name, onRemove }: { name: string; onRemove?: () => void }) {
-  if (!onRemove) return null;
+/** The list with one line changed places with the one before it. */
+function movedUp<T>(list: T[], index: number): T[] {
+  const moved = [...list];
+  moved.splice(index - 1, 0, ...moved.splice(index, 1));
+  return moved;
+}
+
+function LineButtons({ name, onUp, onRemove }: { name: string; onUp?: () => void; onRemove?: () => void }) {
   return (
-    <button
-      type="button"
-      className="button button-quiet colour-remove"
-      aria-label={text('layout.remove', { what: name })}
-      onClick={onRemove}
-    >
-      <svg viewBox="0 0 16 16" aria-hidden="true">
-        <path d="M3 3l10 10M13 3L3 13" />
-      </svg>
-    </button>
+    <span className="line-buttons">
+      {onUp && (
+        <button
+          type="button"
+          className="button button-quiet colour-remove"
+          aria-label={text('layout.up', { what: name })}
+          onClick={onUp}
+        >
+          <svg viewBox="0 0 16 16" aria-hidden="true">
+            <path d="M3 9l5-5 5 5M8 4v9" />
+          </svg>
+        </button>
+      )}
+      {onRemove && (
+        <button
+          type="button"
+          className="button button-quiet colour-remove"
+          aria-label={text('layout.remove', { what: name })}
+          onClick={onRemove}
+        >
+          <svg viewBox="0 0 16 16" aria-hidden="true">
+            <path d="M3 3l10 10M13 3L3 13" />
+          </svg>
+        </button>
+      )}
+    </span>
   );
 }

@@ -2,12 +2,14 @@ import { useId, useMemo, useState } from 'react';
 import { CalcError, searchPlans, type FoundPlan, type PlanSpec } from '../../calc/index.ts';
 import { useFormat } from '../lib/format.ts';
 import { NumberInput } from '../lib/number-input.tsx';
+import { refusalWords, useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
 
 /** The best that can be made of the skeins there are: every fitting chain, row count and border is tried. */
 export function MakeDo({ spec, onTake }: { spec: PlanSpec; onTake: (found: FoundPlan) => void }) {
   const id = useId();
   const format = useFormat();
+  const say = useSay();
   const colours = spec.colours ?? [];
   const [skeins, setSkeins] = useState<Record<string, number | null>>({});
   const [endColour, setEndColour] = useState('');
@@ -25,10 +27,10 @@ export function MakeDo({ spec, onTake }: { spec: PlanSpec; onTake: (found: Found
         ...(rounds > 0 ? { borderRounds: [rounds - 1, rounds, rounds + 1].filter((n) => n > 0) } : {}),
       });
     } catch (error) {
-      if (error instanceof CalcError) return error.message;
+      if (error instanceof CalcError) return refusalWords(error, format.lengths);
       throw error;
     }
-  }, [spec, skeins, endColour]);
+  }, [spec, skeins, endColour, format.lengths]);
 
   return (
     <div className="fold-inside">
@@ -61,8 +63,8 @@ export function MakeDo({ spec, onTake }: { spec: PlanSpec; onTake: (found: Found
       {typeof found === 'string' && <p className="wrong">{found}</p>}
       {found && typeof found !== 'string' && found.plans.length === 0 && (
         <ul className="advice">
-          {found.because.map((line) => (
-            <li key={line}>{line}</li>
+          {found.becauseSaid.map((reason, index) => (
+            <li key={index}>{say(reason)}</li>
           ))}
         </ul>
       )}
@@ -82,7 +84,7 @@ export function MakeDo({ spec, onTake }: { spec: PlanSpec; onTake: (found: Found
               </p>
               {plan.givesUp.length > 0 && (
                 <p className="field-help">
-                  {text('makeDo.givesUp', { what: new Intl.ListFormat().format(plan.givesUp) })}
+                  {text('makeDo.givesUp', { what: new Intl.ListFormat().format(plan.givesUpSaid.map(say)) })}
                 </p>
               )}
               <button type="button" className="button" onClick={() => onTake(plan)}>

@@ -8,6 +8,7 @@ import {
 } from '../../calc/index.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
 import { Ribbon } from '../lib/ribbon.tsx';
+import { useSay } from '../lib/say.ts';
 import { hasText, text } from '../lib/text.ts';
 import { PiecePicture } from './piece-picture.tsx';
 
@@ -82,7 +83,7 @@ export function Cautions({ plan }: { plan: Plan }) {
   return plan.cautions.map((caution) => (
     <div key={caution.code} className="caution" role="note">
       <strong>{text('caution.heading')}</strong>
-      <p>{cautionText(caution)}</p>
+      <p>{cautionWords(caution)}</p>
     </div>
   ));
 }
@@ -118,7 +119,8 @@ export function PlanPicture({ plan, ready }: { plan: Plan; ready: ReadyPlanSpec 
   );
 }
 
-function cautionText(caution: Plan['cautions'][number]): string {
+/** A caution in the catalogue's words. */
+export function cautionWords(caution: Plan['cautions'][number]): string {
   const key = `caution.${caution.code}`;
   return hasText(key) ? text(key) : caution.message;
 }
@@ -198,12 +200,13 @@ export function Neighbours({
 
 /** The plan in sentences. */
 export function Instructions({ plan }: { plan: Plan }) {
+  const say = useSay();
   return (
     <div className="plan-part">
       <h3>{text('instructions.heading')}</h3>
       <ol className="instructions">
-        {plan.instructions.map((line, index) => (
-          <li key={index}>{line}</li>
+        {plan.steps.map((step, index) => (
+          <li key={index}>{say(step)}</li>
         ))}
       </ol>
     </div>

@@ -1,8 +1,10 @@
 import { useMemo, useState } from 'react';
 import { CalcError, sizeTable, SIZE_PRESETS, type PlanSpec } from '../../calc/index.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
+import { refusalWords } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
 import { NAMED_SIZES } from './named-sizes.ts';
+import { cautionWords } from './plan-result.tsx';
 
 const FIRST_SIZES = ['baby-blanket', 'lap-blanket', 'throw'];
 
@@ -18,10 +20,10 @@ export function SizeTable({ spec }: { spec: PlanSpec }) {
         SIZE_PRESETS.filter((preset) => chosen.includes(preset.key)).map((preset) => preset.key),
       );
     } catch (error) {
-      if (error instanceof CalcError) return error.message;
+      if (error instanceof CalcError) return refusalWords(error, format.lengths);
       throw error;
     }
-  }, [spec, chosen]);
+  }, [spec, chosen, format.lengths]);
   const nameOf = (name: string) =>
     NAMED_SIZES.find((size) => SIZE_PRESETS.some((p) => p.key === size.key && p.name === name))?.name ?? name;
 
@@ -109,7 +111,12 @@ export function SizeTable({ spec }: { spec: PlanSpec }) {
             {rows.some((row) => row.cautions.length > 0) && (
               <div className="caution" role="note">
                 <strong>{text('caution.heading')}</strong>
-                <p>{rows.flatMap((row) => row.cautions)[0]?.message}</p>
+                <p>
+                  {rows
+                    .flatMap((row) => row.cautions)
+                    .slice(0, 1)
+                    .map(cautionWords)}
+                </p>
               </div>
             )}
           </>

@@ -1,30 +1,34 @@
 import { useMemo } from 'react';
 import {
   CalcError,
+  type LengthUnit,
   planPiece,
   readPlanSpec,
   type Plan,
   type PlanSpec,
   type ReadyPlanSpec,
 } from '../../calc/index.ts';
+import { useFormat } from '../lib/format.ts';
+import { refusalWords } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
 
 export type Planned =
   { plan: Plan; ready: ReadyPlanSpec; wrong: null } | { plan: null; ready: null; wrong: string };
 
 /** Plans in the page, at once. What cannot be planned comes back as the sentence that says why. */
-export function planWith(spec: PlanSpec): Planned {
+export function planWith(spec: PlanSpec, lengths: LengthUnit): Planned {
   try {
     return { plan: planPiece(spec), ready: readPlanSpec(spec), wrong: null };
   } catch (error) {
-    if (error instanceof CalcError) return { plan: null, ready: null, wrong: error.message };
+    if (error instanceof CalcError) return { plan: null, ready: null, wrong: refusalWords(error, lengths) };
     throw error;
   }
 }
 
 export function usePlan(spec: PlanSpec | null): Planned {
+  const { lengths } = useFormat();
   return useMemo(
-    () => (spec ? planWith(spec) : { plan: null, ready: null, wrong: text('plan.first') }),
-    [spec],
+    () => (spec ? planWith(spec, lengths) : { plan: null, ready: null, wrong: text('plan.first') }),
+    [spec, lengths],
   );
 }

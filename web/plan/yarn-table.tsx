@@ -91,12 +91,16 @@ export function YarnTable({
   );
 }
 
+/** The risk that the number of skeins to buy is reckoned with. */
+const SAFE_ENOUGH = 0.05;
+
 const PARTS = ['fabric', 'foundationAndTurning', 'carried', 'border', 'tails', 'swatch'] as const;
 
 function YarnDetails({ colours }: { colours: ColourYarn[] }) {
   const format = useFormat();
   return (
     <>
+      <LotSentences colours={colours} />
       <h3>{text('yarn.where')}</h3>
       <div className="scroll-x" tabIndex={0} role="region" aria-label={text('yarn.where')}>
         <table className="table">
@@ -134,7 +138,7 @@ function YarnDetails({ colours }: { colours: ColourYarn[] }) {
                 {each.skeins.chances.map((one) => (
                   <span key={one.skeins} className="chance">
                     <span>{text('yarn.chancesWith', { n: one.skeins })}</span>
-                    <meter min={0} max={1} value={one.chanceOfRunningOut}>
+                    <meter min={0} max={1} low={0.05} high={0.2} optimum={0} value={one.chanceOfRunningOut}>
                       {oftenOf(one.chanceOfRunningOut, format)}
                     </meter>
                     <span>{oftenOf(one.chanceOfRunningOut, format)}</span>
@@ -143,6 +147,30 @@ function YarnDetails({ colours }: { colours: ColourYarn[] }) {
               </li>
             ),
         )}
+      </ul>
+    </>
+  );
+}
+
+/** Whether one dye lot does for all of a colour, lot by lot. */
+function LotSentences({ colours }: { colours: ColourYarn[] }) {
+  const format = useFormat();
+  const lots = colours.flatMap((each) => each.dyeLots.map((lot) => ({ ...lot, name: each.name })));
+  if (lots.length === 0) return null;
+  return (
+    <>
+      <h3>{text('lots.results')}</h3>
+      <ul className="yarn-sentences">
+        {lots.map((lot) => (
+          <li key={`${lot.name} ${lot.lot}`} data-testid="lot-sentence">
+            {text(lot.chanceOfRunningOut <= SAFE_ENOUGH ? 'lots.enough' : 'lots.short', {
+              name: lot.name,
+              lot: lot.lot,
+              n: lot.skeins,
+              chance: oftenOf(lot.chanceOfRunningOut, format),
+            })}
+          </li>
+        ))}
       </ul>
     </>
   );

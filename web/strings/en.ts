@@ -1,8 +1,13 @@
+import { SENTENCES } from '../../calc/sentences.ts';
+
 /**
  * Every sentence the page shows, in one place. `{name}` marks what is filled in; an entry with `one` and `other`
  * is chosen by the number `{n}`. To translate: copy this file, keep the keys, change the words.
  */
 export const en = {
+  // What calc says: instructions, cautions, ways to finish, and why something cannot be.
+  ...SENTENCES,
+
   'app.name': 'Swatch gauge',
   'app.skip': 'Skip to the work',
   'app.reading': 'Opening…',
@@ -82,7 +87,10 @@ export const en = {
   'gauge.stitches': 'Stitches',
   'gauge.rows': 'Rows',
   'gauge.of': '{value} ± {spread}',
-  'gauge.confidence': '± holds 19 times out of 20.',
+  'gauge.confidence': '± spans the 95 % interval.',
+  'gauge.confidenceWhat': 'What that means',
+  'gauge.confidenceLong':
+    'Reckoned from how well the scale, the rows and the stitches could be read in this photo. How often it really held the true gauge was counted on test photos; the README gives the figures. It cannot know that a swatch was stretched or had not rested, or that tension changes later.',
   'gauge.counted': 'Counted from edge to edge: {what}.',
   'gauge.countedStitches': { one: '{n} stitch', other: '{n} stitches' },
   'gauge.countedRows': { one: '{n} row', other: '{n} rows' },
@@ -102,7 +110,11 @@ export const en = {
   'gauge.tapeRows': 'A 10 cm strip with {value} rows drawn at their height',
 
   'status.ok': 'Measured',
-  'status.okLong': 'Clear photo: both counts agree all over the fabric.',
+  'status.okLong': {
+    one: 'Read at {n} place on the fabric: {share} within 5 % of these numbers.',
+    other: 'Read at {n} places on the fabric: {share} of them within 5 % of these numbers.',
+  },
+  'status.okPlain': 'Stitches and rows could be followed across the fabric.',
   'status.unsure': 'Not sure',
   'status.unsureLong': 'Check the lines over the photo before you rely on this.',
   'status.refused': 'No number',
@@ -221,6 +233,9 @@ export const en = {
   'layout.addBand': 'Add a band',
   'layout.carried': 'carry the resting colour inside the stitches',
   'layout.remove': 'Take {what} out',
+  'layout.up': 'Move {what} one up the list',
+  'layout.endWith': 'Last row in',
+  'layout.endWithAny': 'whichever colour it falls on',
 
   'weigh.heading': 'How much yarn the stitch takes',
   'weigh.why':
@@ -228,6 +243,34 @@ export const en = {
   'weigh.grams': 'Swatch weighs, g',
   'weigh.stitches': 'Stitches in it',
   'weigh.rows': 'Rows in it',
+
+  'unravel.heading': 'Or: unravel a few stitches',
+  'unravel.why':
+    'Count some stitches of the swatch, pull them out, and measure the yarn. No scales needed, but the label must say weight and length.',
+  'unravel.stitches': 'Stitches pulled out',
+  'unravel.length': 'Yarn out of them',
+  'unravel.colour': 'In the yarn',
+  'unravel.perStitch': 'That is {length} of yarn a stitch.',
+  'unravel.needsLabel': 'Fill in weight and length of a skein of {name}, so that it counts.',
+
+  'lots.heading': 'Dye lots you have',
+  'lots.why':
+    'Skeins of one dye lot match; another lot can show as a line across the piece. See whether one lot is enough.',
+  'lots.lot': 'Dye lot {n} of {name}',
+  'lots.skeins': 'Skeins of {name}, lot {n}',
+  'lots.fresh': 'lot {n}',
+  'lots.add': 'Add a lot of {name}',
+  'lots.named': '{name}, {lot}',
+  'lots.results': 'Is one dye lot enough?',
+  'lots.enough': {
+    one: '{name}, {lot}: its {n} skein is enough by itself; the chance of running out is {chance}.',
+    other: '{name}, {lot}: its {n} skeins are enough by themselves; the chance of running out is {chance}.',
+  },
+  'lots.short': {
+    one: '{name}, {lot}: with its {n} skein alone the chance of running out is {chance}. Keep it for the border or a block of its own, or find more of the lot.',
+    other:
+      '{name}, {lot}: with its {n} skeins alone the chance of running out is {chance}. Keep them for the border or a block of their own, or find more of the lot.',
+  },
 
   'picture.label': 'The piece drawn to scale, {size}',
   'picture.caption': 'To scale. The small outline at the corner is a library-size card.',
@@ -548,6 +591,15 @@ export const en = {
   'account.delete': 'Delete my account',
 
   'sample.name': 'Harbour throw (a sample)',
+  'sample.note': 'A sample, to look around in.',
+  'sample.swatch':
+    'A sample to look around in. This is the photo its gauge was read from: the card gives the scale, the lines are the rows and stitches that were counted. Drop a photo here to replace it.',
+  'sample.plan':
+    'A sample to look around in. Change the size, the stitch or the colours: chain, rows, border and yarn follow at once. Whatever you change is kept.',
+  'sample.yarn':
+    'A sample to look around in. Type what the swatch weighs, or what a few stitches take, and the skeins become surer.',
+  'sample.checks':
+    'A sample to look around in. Half-way through a piece you photograph it here, type the row you are on, and see where it is heading.',
   'sample.make': 'Put a sample piece here',
   'sample.making': 'Measuring the sample…',
 } as const;

@@ -4,6 +4,7 @@ import type { Measurement } from '../../vision/measurement.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
 import { usePreferences } from '../lib/preferences.tsx';
 import { hasText, text } from '../lib/text.ts';
+import { agreementOf } from './agreement.ts';
 import { GaugeStrip } from './gauge-strip.tsx';
 
 export interface PieceGauge {
@@ -21,7 +22,12 @@ export function GaugeFigures({ gauge }: { gauge: PieceGauge }) {
         <Figure name={text('gauge.stitches')} measured={gauge.stitchesPer10cm} axis="stitches" />
         <Figure name={text('gauge.rows')} measured={gauge.rowsPer10cm} axis="rows" />
       </dl>
-      <p className="field-help">{text('gauge.confidence')}</p>
+      <details className="small-fold">
+        <summary>
+          {text('gauge.confidence')} <span className="as-link">{text('gauge.confidenceWhat')}</span>
+        </summary>
+        <p className="field-help">{text('gauge.confidenceLong')}</p>
+      </details>
     </>
   );
 }
@@ -66,9 +72,18 @@ export function StatusLine({ measurement }: { measurement: Measurement }) {
     <p className="status" data-status={status} data-testid="status">
       <StatusSign status={status} />
       <strong>{text(`status.${status}`)}</strong>
-      <span>{text(`status.${status}Long`)}</span>
+      <span>{status === 'ok' ? <Evenly measurement={measurement} /> : text(`status.${status}Long`)}</span>
     </p>
   );
+}
+
+/** How many places were read, and how many of them bear the numbers out: the sentence follows the figures. */
+function Evenly({ measurement }: { measurement: Measurement }) {
+  const format = useFormat();
+  const { places, near } = agreementOf(measurement);
+  return places === 0
+    ? text('status.okPlain')
+    : text('status.okLong', { n: places, share: format.percent(near / places) });
 }
 
 function StatusSign({ status }: { status: Measurement['status'] }) {

@@ -2,12 +2,14 @@ import { useState } from 'react';
 import { CalcError, hookAdvice, MM_PER_10CM, MM_PER_4IN } from '../../calc/index.ts';
 import { useFormat } from '../lib/format.ts';
 import { NumberInput } from '../lib/number-input.tsx';
+import { refusalWords, useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
 import type { PieceGauge } from './gauge-card.tsx';
 
 /** For a pattern that asks for a gauge: which hook to take, and what it costs to ignore the difference. */
 export function HookAdviceForm({ gauge }: { gauge: PieceGauge }) {
   const format = useFormat();
+  const say = useSay();
   const per = format.lengths === 'in' ? MM_PER_4IN / MM_PER_10CM : 1;
   const unit = text(format.lengths === 'in' ? 'unit.per4in' : 'unit.per10cm');
   const [wanted, setWanted] = useState<number | null>(null);
@@ -15,10 +17,10 @@ export function HookAdviceForm({ gauge }: { gauge: PieceGauge }) {
   let message: string | null = null;
   if (wanted !== null && hookMm !== null) {
     try {
-      message = hookAdvice({ measured: gauge.stitchesPer10cm, wanted: wanted / per, hookMm }).message;
+      message = say(hookAdvice({ measured: gauge.stitchesPer10cm, wanted: wanted / per, hookMm }).said);
     } catch (error) {
       if (!(error instanceof CalcError)) throw error;
-      message = error.message;
+      message = refusalWords(error, format.lengths);
     }
   }
   return (
