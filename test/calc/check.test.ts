@@ -1,0 +1,126 @@
+import { describe, expect, it } from 'vitest';
+import {
+  checkPiece,
+  combineParts,
+  outlineBands,
+  planPiece,
+  rowsDone,
+  type PartReading,
+  type PlanSpec,
+} from '../../calc/index.ts';
+
+const u = (value: number, standardUncertainty: number) => ({ value, standardUncertainty });
+
+const part = (name: string, stitches: number, change: Partial<PartReading> = {}): PartReading => ({
+  name,
+  gauge: { stitchesPer10cm: u(stitches, 0.1), rowsPer10cm: u(10, 0.1) },
+  localGauge: Array.from({ length: 10 }, (_, i) => ({
+    alongRows: Math.floor(i / 2) / 4,
+    stitchesPer10cm: stitches + (i % 2 ? 0.02 : -0.02),
+    trust: 1,
+  })),
+  rowsCounted: null,
+  rowsSeen: 20,
+  ...change,
+});
+
+const PLAN: PlanSpec = {
+  stitch: 'hdc',
+  gauge: { stitchesPer10cm: u(14, 0.15), rowsPer10cm: u(10, 0.1) },
+  target: { widthMm: 800, heightMm: 1000 },
+};
+
+describe('photos of parts', () => {
+  it('give one gauge, no surer than the reader that read them all', () => {
+    const one = combineParts([part('a', 14)], 60).gauge!.stitchesPer10cm;
+    const four = combineParts(
+      ['a', 'b', 'c', 'd'].map((name) => part(name, 14)),
+      60,
+    ).gauge!.stitchesPer10cm;
+    expect(four.value).toBeCloseTo(14, 6);
+    expect(four.standardUncertainty).toBeLessThan(one.standardUncertainty);
+    expect(four.standardUncertainty).toBeGreaterThan(0.0055 * 14);
+  });
+
+  it('go from the first rows to the last when she does not say, and one alone ends at her row', () => {
+    const { bands, assumedOrder } = combineParts([part('a', 14), part('b', 14), part('c', 14)], 60);
+    expect(assumedOrder).toBe(true);
+    expect(Math.min(...bands.map(({ row }) => row))).toBeLessThan(6);
+    expect(Math.max(...bands.map(({ row }) => row))).toBeGreaterThan(55);
+    const alone = combineParts([part('a', 14)], 60).bands;
+    expect(Math.min(...alone.map(({ row }) => row))).toBeGreaterThanOrEqual(41);
+  });
+
+  it('keep the rows she names', () => {
+    const { bands } = combineParts([part('a', 14, { rowsInView: { fromRow: 30, toRow: 40 } })], 60);
+    for (const { row } of bands) expect(row >= 30 && row <= 40).toBe(true);
+  });
+});
+
+describe('bands of an outline', () => {
+  it('count the same stitches in every row, the border left out', () => {
+    const [band] = outlineBands({
+      widths: [{ at: 0.5, lengthMm: u(860, 4) }],
+      stitches: 112,
+      rowsDone: 60,
+      borderDepthMm: 30,
+    });
+    expect(band).toMatchObject({ row: 30, stitchesPer10cm: { value: 14 } });
+  });
+});
+
+describe('rows done', () => {
+  const nothing = { told: null, counted: null, bodyHeightMm: null, rowsPer10cm: null };
+
+  it('are hers, and the photo objects when it counts others', () => {
+    const found = rowsDone({ ...nothing, told: 40, counted: u(42, 0.5) });
+    expect(found).toMatchObject({ value: 40, from: 'told', difference: 2 });
+    expect(found.message).toContain('42');
+    expect(rowsDone({ ...nothing, told: 40, counted: u(40, 0.5) }).message).toBeNull();
+  });
+
+  it('come from the photo or the height when she does not say', () => {
+    expect(rowsDone({ ...nothing, counted: u(42, 0.5) })).toMatchObject({ value: 42, from: 'counted' });
+    expect(rowsDone({ ...nothing, bodyHeightMm: u(600, 4), rowsPer10cm: u(10, 0.1) })).toMatchObject({
+      value: 60,
+      from: 'height',
+    });
+    expect(rowsDone(nothing).value).toBeNull();
+  });
+
+  it('are doubted when the height has far fewer or more', () => {
+    const found = rowsDone({ ...nothing, told: 70, bodyHeightMm: u(600, 4), rowsPer10cm: u(10, 0.1) });
+    expect(found.difference).toBe(-10);
+    expect(
+      rowsDone({ ...nothing, told: 61, bodyHeightMm: u(600, 4), rowsPer10cm: u(10, 0.1) }).difference,
+    ).toBeNull();
+  });
+});
+
+describe('checking a piece', () => {
+  it('uses the outline for size and, without close photos, for drift', () => {
+    const { stitches } = planPiece(PLAN);
+    // 5 % wider at the top than at the bottom.
+    const width = (at: number) => ((stitches * 100) / 14) * (1 + 0.05 * (at - 0.5));
+    const checked = checkPiece({
+      plan: PLAN,
+      parts: [],
+      rowsDone: 50,
+      size: {
+        widthMm: u(width(0.5), 4),
+        heightMm: u(500, 4),
+        widths: [0.08, 0.22, 0.36, 0.5, 0.64, 0.78, 0.92].map((at) => ({ at, lengthMm: u(width(at), 3) })),
+      },
+    })!;
+    expect(checked.drift.status).toBe('looser');
+    expect(checked.sizeNow.heightMm!.value).toBe(500);
+    expect(checked.projection.rowsLeft).toBe(planPiece(PLAN).rows - 50);
+    expect(checked.options.length).toBeGreaterThan(1);
+  });
+
+  it('finds a steady piece steady, and says nothing where nothing is known', () => {
+    const parts = [part('a', 14), part('b', 14.03), part('c', 13.98)];
+    expect(checkPiece({ plan: PLAN, parts, rowsDone: 60 })!.drift.status).toBe('steady');
+    expect(checkPiece({ plan: PLAN, parts: [], rowsDone: null })).toBeNull();
+  });
+});

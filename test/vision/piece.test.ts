@@ -1,0 +1,173 @@
+import { describe, expect, it } from 'vitest';
+import { measureOutline } from '../../vision/piece/measureOutline.ts';
+import { outlineSizes } from '../../vision/piece/outlineSizes.ts';
+import { spacedEvenly } from '../../vision/piece/followEdge.ts';
+import type { DecodedPhoto, Point, RgbImage, Scale } from '../../vision/types.ts';
+
+const WIDTH_PX = 640;
+const HEIGHT_PX = 480;
+
+type Colour = [number, number, number];
+
+/** A repeatable number in 0…1 for a pixel. */
+const noise = (x: number, y: number): number => {
+  const h = Math.imul(Math.imul(x, 374761393) ^ Math.imul(y, 668265263), 1274126177);
+  return ((h ^ (h >>> 15)) >>> 0) / 4294967296;
+};
+
+/** A picture of 640 × 480 px, each pixel the mean of four places, with a little noise. */
+function picture(colourAt: (x: number, y: number) => Colour): DecodedPhoto {
+  const rgb: RgbImage = {
+    widthPx: WIDTH_PX,
+    heightPx: HEIGHT_PX,
+    data: new Uint8Array(3 * WIDTH_PX * HEIGHT_PX),
+  };
+  const gray = { widthPx: WIDTH_PX, heightPx: HEIGHT_PX, data: new Float32Array(WIDTH_PX * HEIGHT_PX) };
+  for (let y = 0; y < HEIGHT_PX; y++) {
+    for (let x = 0; x < WIDTH_PX; x++) {
+      const i = y * WIDTH_PX + x;
+      for (let c = 0; c < 3; c++) {
+        let sum = 0;
+        for (const [dx, dy] of [
+          [-0.25, -0.25],
+          [0.25, -0.25],
+          [-0.25, 0.25],
+          [0.25, 0.25],
+        ] as const)
+          sum += colourAt(x + dx, y + dy)[c]! / 4;
+        rgb.data[3 * i + c] = Math.max(0, Math.min(255, sum + 10 * (noise(x + 1000 * c, y) - 0.5)));
+      }
+      gray.data[i] = rgb.data[3 * i + 1]! / 255;
+    }
+  }
+  return {
+    rgb,
+    gray,
+    originalWidthPx: WIDTH_PX,
+    originalHeightPx: HEIGHT_PX,
+    decodeScale: 1,
+    focalLength35mm: null,
+  };
+}
+
+/** Two millimetres a pixel, seen from straight above. */
+const SCALE: Scale = {
+  kind: 'manual',
+  variety: 'two-points',
+  homographyPxToMm: [2, 0, 0, 0, 2, 0, 0, 0, 1],
+  homographyCovariance: null,
+  mmPerPx: 2,
+  tiltDeg: 0,
+  relativeUncertainty: 0.002,
+  relativeUncertaintyPerReferenceLength: 0,
+  outlinePx: [
+    { x: 300, y: 240 },
+    { x: 340, y: 240 },
+  ],
+  radialDistortion: null,
+  confidence: 1,
+  advice: [],
+};
+
+const measure = (photo: DecodedPhoto, cornersPx: [Point, Point, Point, Point] | null = null) =>
+  measureOutline({ photo, scale: SCALE, clothPx: null, stitchWidthMm: null, cornersPx });
+
+const floor = (x: number, y: number): Colour =>
+  Math.floor(x / 23) % 2 ? [150, 120, 90] : [160, 130, 98 + (y % 3)];
+const yarn: Colour = [90, 60, 140];
+const inside = (x: number, y: number) => x > 120.5 && x < 520.5 && y > 90.5 && y < 390.5; // 800 × 600 mm
+
+describe('the sizes of an outline', () => {
+  // An upright trapezoid: 100 wide at the bottom, 120 at the top, 80 high.
+  const trapezoid = spacedEvenly(
+    [
+      { x: -60, y: 0 },
+      { x: 60, y: 0 },
+      { x: 50, y: 80 },
+      { x: -50, y: 80 },
+    ],
+    1,
+  );
+
+  it('are those of plain geometry', () => {
+    const sizes = outlineSizes(trapezoid);
+    expect(sizes.area).toBeCloseTo(8800, -1);
+    expect(sizes.widths.find(({ at }) => at === 0.5)!.length).toBeCloseTo(110, 1);
+    expect(sizes.heights.find(({ at }) => at === 0.5)!.length).toBeCloseTo(80, 1);
+    expect(sizes.topMinusBottom).toBeCloseTo(20, 0);
+    const top = 90 - (Math.atan2(10, 80) * 180) / Math.PI;
+    expect(sizes.anglesDeg[0]).toBeCloseTo(top, 0);
+    expect(sizes.anglesDeg[2]).toBeCloseTo(180 - top, 0);
+    expect(sizes.wave).toBeLessThan(0.2);
+  });
+
+  it('do not change when the picture is turned a little', () => {
+    const a = (12 * Math.PI) / 180;
+    const turned = trapezoid.map(({ x, y }) => ({
+      x: x * Math.cos(a) - y * Math.sin(a),
+      y: x * Math.sin(a) + y * Math.cos(a),
+    }));
+    const middle = (points: Point[]) => outlineSizes(points).widths[3]!.length;
+    expect(middle(turned)).toBeCloseTo(middle(trapezoid), 0);
+  });
+
+  it('need an outline', () => {
+    expect(() => outlineSizes([{ x: 0, y: 0 }])).toThrow(RangeError);
+  });
+});
+
+describe('the outline of a piece', { timeout: 60_000 }, () => {
+  it('is measured to half a per cent on a striped floor', () => {
+    const piece = measure(picture((x, y) => (inside(x, y) ? yarn : floor(x, y))));
+    expect(piece.status).toBe('ok');
+    expect(Math.abs(piece.widthMm!.value / 800 - 1)).toBeLessThan(0.005);
+    expect(Math.abs(piece.heightMm!.value / 600 - 1)).toBeLessThan(0.005);
+    expect(piece.widths).toHaveLength(7);
+    for (const { angleDeg } of piece.angles) expect(Math.abs(angleDeg.value - 90)).toBeLessThan(1.5);
+  });
+
+  it('does not follow a yarn tail or a hook', () => {
+    const tail = (x: number, y: number) => x >= 500 && x < 620 && Math.abs(y - 200 - 0.2 * (x - 500)) < 3;
+    const hook = (x: number, y: number) => y > 380 && y < 450 && Math.abs(x - 300) < 4;
+    const piece = measure(picture((x, y) => (inside(x, y) || tail(x, y) || hook(x, y) ? yarn : floor(x, y))));
+    expect(Math.abs(piece.widthMm!.value / 800 - 1)).toBeLessThan(0.006);
+    expect(Math.abs(piece.heightMm!.value / 600 - 1)).toBeLessThan(0.006);
+  });
+
+  it('takes a border of another colour for part of the piece', () => {
+    const border = (x: number, y: number) => inside(x, y) && !(x > 144 && x < 497 && y > 114 && y < 367);
+    const piece = measure(
+      picture((x, y) => (border(x, y) ? [220, 210, 60] : inside(x, y) ? yarn : floor(x, y))),
+    );
+    expect(Math.abs(piece.widthMm!.value / 800 - 1)).toBeLessThan(0.006);
+  });
+
+  it('does not take the rug under a piece for the piece', () => {
+    const rug = (x: number, y: number) => x > 60 && x < 560 && y > 40 && y < 460;
+    const piece = measure(picture((x, y) => (inside(x, y) ? yarn : rug(x, y) ? [60, 120, 70] : floor(x, y))));
+    // Either the piece itself, or an outline that is not vouched for.
+    if (piece.status === 'ok') expect(Math.abs(piece.widthMm!.value / 800 - 1)).toBeLessThan(0.006);
+    else expect(piece.advice.length).toBeGreaterThan(0);
+  });
+
+  it('is refused with advice when the piece leaves the picture, or nothing stands out', () => {
+    const cut = measure(picture((x, y) => (x > 120 && y > 90 && y < 390 ? yarn : floor(x, y))));
+    expect(cut.status).toBe('refused');
+    expect(cut.advice[0]!.code).toBe('piece-cut-off');
+    const bare = measure(picture(floor));
+    expect(bare.status).not.toBe('ok');
+    expect(bare.advice.length).toBeGreaterThan(0);
+  });
+
+  it('goes by the corners that the maker sets', () => {
+    const alike = (x: number, y: number): Colour => (inside(x, y) ? [152, 122, 100] : [150, 120, 90]);
+    const piece = measure(picture(alike), [
+      { x: 120, y: 90 },
+      { x: 520, y: 90 },
+      { x: 520, y: 390 },
+      { x: 120, y: 390 },
+    ]);
+    expect(Math.abs(piece.widthMm!.value / 800 - 1)).toBeLessThan(0.03);
+    expect(Math.abs(piece.heightMm!.value / 600 - 1)).toBeLessThan(0.03);
+  });
+});
