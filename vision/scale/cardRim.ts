@@ -23,7 +23,7 @@ export interface RimShift {
 /**
  * A card is 0.76 mm thick, so that beside its face some of its cut side shows wherever the camera looks from
  * outside: up to 0.3 mm of something pale, too narrow to be seen by itself. Blurred, it moves the face's edge
- * by its width × (rim − table) ÷ (face − table): outward on a light card, inward on a dark one.
+ * by its width × (rim − table) · (face − table) ÷ |face − table|²: outward on a light card, inward on a dark one.
  */
 export function rimShifts(
   pose: PoseFit,
@@ -46,12 +46,16 @@ export function rimShifts(
     const widthMm = (card.thicknessMm * beyond) / camera.height;
     const a = applyHomography(pose.faceMmToPx, at);
     const b = applyHomography(pose.faceMmToPx, { x: at.x + widthMm * n.x, y: at.y + widthMm * n.y });
-    const light = ([r, g, c]: readonly [number, number, number]): number =>
-      (0.2126 * linearLevel(r) + 0.7152 * linearLevel(g) + 0.0722 * linearLevel(c)) / 255;
-    const face = light(side.inside);
-    const table = light(side.outside);
-    const step = face - table;
-    const share = Math.max(-1, Math.min(1, (RIM_LIGHT - table) / (Math.abs(step) < 0.05 ? Infinity : step)));
+    // The edge is sought along the colour step from table to face: what counts is the rim's part in that direction.
+    let along = 0;
+    let step = 0;
+    for (let c = 0; c < 3; c++) {
+      const table = linearLevel(side.outside[c]!) / 255;
+      const d = linearLevel(side.inside[c]!) / 255 - table;
+      along += (RIM_LIGHT - table) * d;
+      step += d * d;
+    }
+    const share = step < 0.05 ** 2 ? 0 : Math.max(-1, Math.min(1, along / step));
     return {
       x: share * (b.x - a.x),
       y: share * (b.y - a.y),

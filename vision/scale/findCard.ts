@@ -1,4 +1,4 @@
-import type { DecodedPhoto, Point, RgbImage, Scale } from '../types.ts';
+import type { DecodedPhoto, Matrix3, Point, RgbImage, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import { rimShifts } from './cardRim.ts';
 import { cornersOf, fitSide, fitSides, prolongedShare, type EdgePoint, type SideFit } from './edgeFit.ts';
@@ -15,8 +15,8 @@ import {
   signedArea,
   type Quad,
 } from './geometry.ts';
-import { distort } from './lens.ts';
-import { fitPose, rectangleLines, type Belief, type PoseFit } from './poseFit.ts';
+import { distort, mmPerPxAt, type PictureSize } from './lens.ts';
+import { fitPose, otherTilt, rectangleLines, type Belief, type PoseFit } from './poseFit.ts';
 import { evenRegions } from './evenRegions.ts';
 import { findQuadsAt, fitsShape, type ShapeOptions } from './quadFinder.ts';
 import { quickFit } from './quickSides.ts';
@@ -44,8 +44,9 @@ export interface CardFeatures {
   /** Least and mean share of a side on which an edge lies. */
   minSupport: number;
   meanSupport: number;
-  /** Root mean square misfit of the sides to a card's shape, relative to its short side. */
-  misfit: number;
+  /** Root mean square misfit of the sides to a card's shape, px. */
+  misfitPx: number;
+  shortSidePx: number;
   chiPerDegree: number;
   scatter: number;
   roundBalance: number;
@@ -95,8 +96,46 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
     }
     if (findings.some((f) => f.confidence >= SURE)) break;
   }
-  return settle(findings.map((f) => (f.confidence < 0.3 ? f : onStrongerSides(photo, f, options))));
+  return settle(
+    findings.map((f) =>
+      f.confidence >= 0.3 && f.features.gradientBalance < FAR_FAINTER
+        ? onStrongerSides(photo, f, options)
+        : f,
+    ),
+  ).map((f) => (f.confidence < 0.3 ? f : { ...f, pose: withOtherTilt(photo, f, options) }));
 }
+
+/**
+ * Seen from afar, a card tilted toward the camera looks just like one tilted away; only the little that its far
+ * side is shorter tells them apart. The fit goes to whichever is nearer its start, so both are tried. As far as
+ * the other one is possible too, lengths away from the card are as uncertain as the two differ.
+ */
+function withOtherTilt(photo: DecodedPhoto, found: CardFinding, options: FindCardOptions): PoseFit {
+  const size = photo.rgb;
+  const { edges, sharedPx } = faceEdges(found.pose, found.sides, size);
+  const { widthMm: w, heightMm: h } = CARD_MM;
+  const same = bestPose(photo, found.pose.faceMmToPx, edges, sharedPx, found.quad, options);
+  const other = bestPose(photo, otherTilt(found.pose, size, w, h), edges, sharedPx, found.quad, options);
+  if (!same || !other) return same ?? found.pose;
+  const [pose, rival] = other.cost < same.cost ? [other, same] : [same, other];
+  const weight = 1 / (1 + Math.exp((rival.cost - pose.cost) / 2));
+  const spread = Math.sqrt(weight * (1 - weight));
+  return {
+    ...pose,
+    relativeUncertaintyAt: (p) =>
+      Math.hypot(
+        pose.relativeUncertaintyAt(p),
+        spread *
+          Math.log(
+            mmPerPxAt(pose.homographyPxToMm, pose.k1, p, size) /
+              mmPerPxAt(rival.homographyPxToMm, rival.k1, p, size),
+          ),
+      ),
+  };
+}
+
+/** Below this share of the strongest side's gradient, a side may be a shadow's instead of the card's. */
+const FAR_FAINTER = 0.35;
 
 function onStrongerSides(photo: DecodedPhoto, found: CardFinding, options: FindCardOptions): CardFinding {
   const stronger = takeStrongerSides(photo, found);
@@ -198,10 +237,7 @@ function examine(photo: DecodedPhoto, guess: Guess, options: FindCardOptions): C
 }
 
 function settle(all: CardFinding[]): CardFinding[] {
-  const findings = all
-    .map((f) => doubtWhereTwoFit(f, all))
-    // Among things that look like cards the large one is the card, the small ones are print, checks and stitches.
-    .sort((p, q) => rankOf(q) - rankOf(p));
+  const findings = all.map((f) => doubtWhereTwoFit(f, all)).sort((p, q) => oddsOf(q) - oddsOf(p));
   return findings.filter(
     (f, i) =>
       !findings
@@ -269,9 +305,7 @@ function takeStrongerSides(photo: DecodedPhoto, found: Pick<Refined, 'quad' | 's
   return refine(photo, corners as Quad, null, 4);
 }
 
-const oddsOf = (f: CardFinding): number => f.confidence / (1.0001 - f.confidence);
-
-const rankOf = (f: CardFinding): number => f.confidence * Math.sqrt(f.features.longSideShare);
+const oddsOf = (f: CardFinding): number => f.confidence / (1.000001 - f.confidence);
 
 interface Refined {
   quad: Quad;
@@ -311,38 +345,65 @@ function refine(
 
 /** What shadows, sharpening and compression move a whole side by, px. */
 const SIDE_SHARED_PX = 0.3;
+/** What a part of a side is off by at least, by itself, px. */
+const PLACE_SD_PX = 0.12;
+/** Neighbouring parts of a side err alike (print, texture, compression), so that together they say less. */
+const ALIKE = 1.8;
+/** A card's own perspective is a weak witness against the focal length that the file states. */
+const FOCAL_TRUST = 2;
 /** What they move all four sides outward or inward by together, px. */
 const ALL_SHARED_PX = 0.2;
 
-/** The most likely pose over what may be believed of the focal length. */
+/** The most likely pose over what may be believed of the focal length; `cost` as −2 ln(probability). */
 function bestPose(
   photo: DecodedPhoto,
-  quad: Quad,
+  start: Matrix3,
   edges: EdgePoint[],
   sideSharedPx: number[],
+  quad: Quad,
   options: FindCardOptions,
-): PoseFit | null {
+): (PoseFit & { cost: number }) | null {
   const shortSide = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
-  let pose: PoseFit | null = null;
-  let best = Infinity;
-  for (const focal of focalHypotheses(photo)) {
-    const fitted = fitPose({
-      size: photo.rgb,
-      lines: rectangleLines(CARD_MM.widthMm, CARD_MM.heightMm),
-      start: rectangleTo(quad, CARD_MM.widthMm, CARD_MM.heightMm),
-      edges,
-      logFocal: focal,
-      k1: K1_BELIEF,
-      workHeightMm: options.workHeightMm,
-      sizeSd: Math.hypot(CARD_SIZE_SD, (1.6 * ALL_SHARED_PX) / shortSide),
-      sideSharedPx,
-    });
-    if (fitted && fitted.chiSquare + focal.penalty < best) {
-      best = fitted.chiSquare + focal.penalty;
-      pose = fitted;
-    }
-  }
-  return pose;
+  const fits = focalHypotheses(photo)
+    .map((focal) => ({
+      penalty: focal.penalty,
+      pose: fitPose({
+        size: photo.rgb,
+        lines: rectangleLines(CARD_MM.widthMm, CARD_MM.heightMm),
+        start,
+        edges: edges.map((e) => ({ ...e, sigmaPx: ALIKE * Math.max(e.sigmaPx, PLACE_SD_PX) })),
+        logFocal: focal,
+        k1: K1_BELIEF,
+        workHeightMm: options.workHeightMm,
+        sizeSd: Math.hypot(CARD_SIZE_SD, (1.6 * ALL_SHARED_PX) / shortSide),
+        sideSharedPx,
+      }),
+    }))
+    .filter((f): f is { penalty: number; pose: PoseFit } => f.pose !== null);
+  if (fits.length === 0) return null;
+  // Where no pose explains the sides to within their claims, differences between poses mean less as well.
+  const misfit = Math.max(1, Math.min(...fits.map((f) => f.pose.chiSquare / f.pose.degreesOfFreedom)));
+  return fits
+    .map((f) => ({ ...f.pose, cost: f.pose.chiSquare / misfit + FOCAL_TRUST * f.penalty }))
+    .reduce((p, q) => (q.cost < p.cost ? q : p));
+}
+
+/** Edge points with what the card's cut side adds taken out, and what the points of each side share, px. */
+function faceEdges(
+  pose: PoseFit,
+  sides: readonly (SideFit | null)[],
+  size: PictureSize,
+): { edges: EdgePoint[]; sharedPx: number[] } {
+  const shifts = rimShifts(pose, sides, CARD_MM, size);
+  return {
+    edges: sides
+      .flatMap((s) => s?.points ?? [])
+      .map((p) => ({
+        ...p,
+        point: { x: p.point.x - shifts[p.side]!.x, y: p.point.y - shifts[p.side]!.y },
+      })),
+    sharedPx: shifts.map((s) => Math.hypot(SIDE_SHARED_PX, s.sdPx)),
+  };
 }
 
 function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions): CardFinding | null {
@@ -354,34 +415,20 @@ function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions
   const meanSupport = supports.reduce((p, q) => p + q) / seen.length;
   // Most guesses end here, before the dear part.
   if (meanSupport < 0.6) return null;
-  const first = bestPose(
-    photo,
-    quad,
-    seen.flatMap((s) => s.points),
-    sides.map(() => SIDE_SHARED_PX),
-    options,
-  );
+  const { widthMm: w, heightMm: h } = CARD_MM;
+  const start = rectangleTo(quad, w, h);
+  const points = seen.flatMap((s) => s.points);
+  const shared = sides.map(() => SIDE_SHARED_PX);
+  const first = bestPose(photo, start, points, shared, quad, options);
   const shortPx = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
   if (!first || first.rmsPx > 0.02 * shortPx) return null;
-  const shifts = rimShifts(first, sides, CARD_MM, size);
-  const pose = bestPose(
-    photo,
-    quad,
-    seen.flatMap((s) =>
-      s.points.map((p) => ({
-        ...p,
-        point: { x: p.point.x - shifts[p.side]!.x, y: p.point.y - shifts[p.side]!.y },
-      })),
-    ),
-    shifts.map((s) => Math.hypot(SIDE_SHARED_PX, s.sdPx)),
-    options,
-  );
+  const { edges, sharedPx } = faceEdges(first, sides, size);
+  const pose = bestPose(photo, first.faceMmToPx, edges, sharedPx, quad, options);
   // A lens far beyond belief means that the sides are not a card's.
   if (!pose || pose.tiltDeg > 50 || Math.abs(pose.k1 - K1_BELIEF.mean) > 3.5 * K1_BELIEF.sd) return null;
   const mmToPx = pose.faceMmToPx;
   if (refined.hiddenSide !== null) {
     const corner = (x: number, y: number): Point => distort(applyHomography(mmToPx, { x, y }), size, pose.k1);
-    const { widthMm: w, heightMm: h } = CARD_MM;
     quad = [corner(0, 0), corner(w, 0), corner(w, h), corner(0, h)];
   }
   const shortSide = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
@@ -389,7 +436,8 @@ function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions
   const features: CardFeatures = {
     minSupport: Math.min(...supports),
     meanSupport,
-    misfit: pose.rmsPx / shortSide,
+    misfitPx: pose.rmsPx,
+    shortSidePx: shortSide,
     chiPerDegree: pose.chiSquare / pose.degreesOfFreedom,
     scatter: seen.reduce((p, s) => p + s.scatterPx, 0) / seen.length,
     roundBalance: looks.balance,
@@ -458,26 +506,25 @@ const within = (v: number, low: number, high: number): number => Math.max(low, M
  */
 function confidenceOf(f: CardFeatures): number {
   const logOdds =
-    -22.4 +
-    5.62 * within(f.minSupport, 0.3, 1) +
-    5.31 * within(f.meanSupport, 0.6, 1) -
-    1.454 * Math.log(within(f.misfit, 3e-4, 0.02)) -
-    0.555 * Math.log(within(f.chiPerDegree, 1, 60)) +
-    6.1 * within(f.roundBalance, -0.3, 0.7) -
-    0.76 * f.sharpCorners +
-    0.322 * f.roundCorners -
-    0.099 * Math.log(within(f.gradient, 3, 60)) +
-    1.543 * Math.log(within(f.gradientBalance, 0.05, 1)) -
-    2.716 * within(f.consistency, 0.5, 1) -
+    -12.7 +
+    2.415 * within(f.minSupport, 0.3, 1) +
+    3.267 * within(f.meanSupport, 0.6, 1) -
+    1.898 * Math.log(within(f.misfitPx / Math.hypot(0.4, 0.0015 * f.shortSidePx), 0.5, 8)) +
+    7.353 * within(f.roundBalance, -0.3, 0.7) -
+    0.426 * f.sharpCorners +
+    0.253 * f.roundCorners +
+    1.131 * f.judgedCorners +
+    // One side far fainter than another may be a shadow's, not the card's.
+    1.072 * Math.log(within(f.gradientBalance, 0.05, 1)) -
     // Checks, tiles and planks go on past their corners; a card ends there.
-    11.546 * within(f.prolonged, 0, 0.5) +
-    6.681 * f.flat +
-    // Among things that look like cards the large one is the card, the small ones are print, checks and stitches.
-    3.765 * Math.log(within(f.longSideShare, 0.05, 0.4)) +
-    1.991 * f.judgedCorners;
-  const hidden = f.hidden === 1 || f.minSupport < 0.3;
+    11.795 * within(f.prolonged, 0, 0.5) +
+    3.732 * f.flat +
+    // Small things that look like cards are print, checks and stitches. Set by hand: the scenes have no small cards.
+    6 * Math.log(within(f.longSideShare, 0.04, 0.13) / 0.13);
+  // A side this faint may as well be a shadow's.
+  const doubtful = f.hidden === 1 || f.minSupport < 0.3 || f.gradient < 5;
   // Whatever else it may look like: no card has sharp corners.
-  return Math.min(hidden ? DOUBTFUL : 1, ramp(f.roundBalance, -0.15, -0.02) / (1 + Math.exp(-logOdds)));
+  return Math.min(doubtful ? DOUBTFUL : 1, ramp(f.roundBalance, -0.15, -0.02) / (1 + Math.exp(-logOdds)));
 }
 
 /** A finding as the scale that goes down the line. */

@@ -387,3 +387,36 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
     relativePerMmOfHeightAt,
   };
 }
+
+/**
+ * The pose that looks most like a given one: the reference's plane mirrored at the plane across the line of sight
+ * to its middle. Both are the same from far away (Necker's reversal).
+ *
+ * @returns reference mm → undistorted px
+ */
+export function otherTilt(pose: PoseFit, size: PictureSize, widthMm: number, heightMm: number): Matrix3 {
+  const m = pose.faceMmToPx;
+  const c = pictureCentre(size);
+  const f = pose.focalPx;
+  const column = (i: number): Vector => [
+    (m[i]! - c.x * m[6 + i]!) / f,
+    (m[3 + i]! - c.y * m[6 + i]!) / f,
+    m[6 + i]!,
+  ];
+  const [u, v, t] = [column(0), column(1), column(2)];
+  const middle = t.map((x, k) => x + (u[k]! * widthMm) / 2 + (v[k]! * heightMm) / 2) as Vector;
+  const length = Math.hypot(...middle);
+  const mirrored = (a: Vector): Vector => {
+    const along = (a[0] * middle[0] + a[1] * middle[1] + a[2] * middle[2]) / length;
+    return a.map((x, k) => x - (2 * along * middle[k]!) / length) as Vector;
+  };
+  const p = mirrored(u);
+  const q = mirrored(v);
+  const o = middle.map((x, k) => x - (p[k]! * widthMm) / 2 - (q[k]! * heightMm) / 2) as Vector;
+  const row = (k: 0 | 1, centre: number): Vector => [
+    f * p[k] + centre * p[2],
+    f * q[k] + centre * q[2],
+    f * o[k] + centre * o[2],
+  ];
+  return [...row(0, c.x), ...row(1, c.y), p[2], q[2], o[2]];
+}
