@@ -46,7 +46,7 @@ export function followEdge(
   const normals = outwardNormals(line);
   const reach = Math.round((options.reachSteps ?? REACH_STEPS) * stepPx);
   const beyond = Math.round(2.5 * reach);
-  const where = bandAbout(line, beyond + 2, w, h);
+  const where = bandAbout(line, reach + beyond + 2, w, h);
   const { classOf, count } = pixelClasses(picture, { count: CLASSES, nearPx: 1, farPx: 0, where });
   const at = (i: number, s: number): number => {
     const x = Math.round(line[i]!.x + s * normals[i]!.x);
@@ -59,10 +59,13 @@ export function followEdge(
   const outside = new Float64Array(n * count);
   const gap = Math.max(2, Math.round(0.5 * reach));
   for (let i = 0; i < n; i++) {
-    for (let s = gap; s <= beyond; s++) {
+    // From deeper within than from without: the rough outline may run outside the piece's shadow.
+    for (let s = reach; s <= reach + beyond; s++) {
       const a = at(i, -s);
-      const b = at(i, s);
       if (a >= 0) inside[i * count + a]!++;
+    }
+    for (let s = gap; s <= beyond; s++) {
+      const b = at(i, s);
       if (b >= 0) outside[i * count + b]!++;
     }
   }
@@ -101,7 +104,9 @@ export function followEdge(
     for (let c = 0; c < count; c++) {
       const p = (near.inside[i * count + c]! + floor * allIn) / (allIn * (1 + count * floor));
       const q = (near.outside[i * count + c]! + floor * allOut) / (allOut * (1 + count * floor));
-      said[c] = Math.max(-MOST_SAID, Math.min(MOST_SAID, Math.log(p / q)));
+      // Looks that are rare on both sides are mostly the piece's shadow, which lies outside.
+      const strange = Math.max(0, 1 - (p + q) / 0.05);
+      said[c] = Math.max(-MOST_SAID, Math.min(MOST_SAID, Math.log(p / q))) - 0.4 * strange;
       apart += 0.5 * (p - q) * Math.log(p / q);
     }
     // Half the divergence of J. (H. Jeffreys, 1946): 0.5 nats a pixel is plain to see over a few pixels.
