@@ -82,7 +82,7 @@ export function findScale(
   return {
     scale: null,
     others: found,
-    advice: advice.length > 0 ? advice : [adviceFor(options.reference, best)],
+    advice: advice.length > 0 ? advice : adviceFor(options.reference, best),
   };
 }
 
@@ -102,15 +102,21 @@ const NAMES: Record<FindScaleOptions['reference'], string> = {
   manual: 'marks',
 };
 
-function adviceFor(reference: FindScaleOptions['reference'], best: Scale | undefined): Advice {
+function adviceFor(reference: FindScaleOptions['reference'], best: Scale | undefined): Advice[] {
+  // a ruler's finder knows best what its ticks do not tell
+  if (best && best.advice.length > 0 && (best.kind === 'ruler' || best.kind === 'tape')) return best.advice;
   if (best) {
-    return {
-      code: 'reference-uncertain',
-      message: `Something that may be ${NAMES[best.kind]} is in the photo, but not clearly enough to measure by. Lay it flat and wholly in view, without glare, on something of another colour; or mark it by hand.`,
-    };
+    return [
+      {
+        code: 'reference-uncertain',
+        message: `Something that may be ${NAMES[best.kind]} is in the photo, but not clearly enough to measure by. Lay it flat and wholly in view, without glare, on something of another colour; or mark it by hand.`,
+      },
+    ];
   }
-  return {
-    code: 'no-reference',
-    message: `The photo does not show ${NAMES[reference]}. Lay a library or loyalty card, a ruler or the printed measuring sheet flat beside the work, wholly in view, and take the photo again; or mark two points and their distance by hand.`,
-  };
+  return [
+    {
+      code: 'no-reference',
+      message: `The photo does not show ${NAMES[reference]}. Lay a library or loyalty card, a ruler or the printed measuring sheet flat beside the work, wholly in view, and take the photo again; or mark two points and their distance by hand.`,
+    },
+  ];
 }

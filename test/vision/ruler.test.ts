@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { findRulerScales } from '../../vision/scale/ruler/findRulerScales.ts';
 import { nameGraduation } from '../../vision/scale/ruler/nameGraduation.ts';
+import { knowWorkHeight } from '../../vision/scale/knowWorkHeight.ts';
 import { mmPerPxAt } from '../../vision/scale/lens.ts';
 import { drawRuler, type RulerDrawing } from './rulerDrawing.ts';
 
@@ -92,6 +93,33 @@ describe('what is no ruler', () => {
   });
 });
 
+describe('ticks that do not tell their unit', () => {
+  // long and short in turn may be 5 mm and 10 mm, or halves and whole inches
+  it('are shown as both units, and measured with as neither', () => {
+    const { scales } = readDrawing({ edges: ['5-mm', 'none'], numerals: false, pxPerMm: 4 });
+    expect(new Set(scales.map((s) => s.variety))).toEqual(new Set(['metric', 'inch']));
+    for (const s of scales) {
+      expect(s.confidence).toBeLessThan(0.2);
+      expect(s.advice.map((a) => a.code)).toContain('ruler-units-unclear');
+    }
+  });
+});
+
+describe('a ruler that lies on the cloth', () => {
+  // a square of cloth 100 mm wide under a ruler of 160 mm: both its ends lie off the cloth
+  const at = (x: number, y: number) => ({ x: 600 + 5 * x, y: 450 + 5 * y });
+  const cloth = (top: number, bottom: number) => [at(-80, top), at(20, top), at(20, bottom), at(-80, bottom)];
+
+  it('lies nearer to the camera than one beside it, so the cloth is larger than it seems', () => {
+    const { scale } = readDrawing({ edges: ['metric', 'none'], rotationDeg: 0, lengthMm: 160 });
+    expect(scale!.workHeight!.relativePerMm).toBeLessThan(0);
+    const over = knowWorkHeight(scale!, 5, cloth(0, 80)).factor;
+    const beside = knowWorkHeight(scale!, 5, cloth(-70, 10)).factor;
+    expect(over).toBeGreaterThan(1);
+    expect(beside).toBeLessThan(over);
+  });
+});
+
 describe('naming a graduation from the ticks’ lengths', () => {
   // lengths as shares of the longest tick; 1 mm / 5 mm / 10 mm and 1/16 … 1 in are common practice
   const metric = (k: number): number => (k % 10 === 0 ? 7 : k % 5 === 0 ? 5 : 3);
@@ -120,6 +148,14 @@ describe('naming a graduation from the ticks’ lengths', () => {
       index.map((k) => 2 * inch16(k) + shake(k)),
     );
     expect(named?.key).toBe('inch-16');
+  });
+
+  it('knows quarters of an inch, but not ticks that are long and short in turn', () => {
+    const index = run(2, 40);
+    const quarters = index.map((k) => 2 * (k % 4 === 0 ? 9 : k % 2 === 0 ? 7 : 5) + shake(k));
+    expect(nameGraduation(index, quarters)?.key).toBe('inch-4');
+    const inTurn = index.map((k) => 2 * (k % 2 === 0 ? 9 : 5) + shake(k));
+    expect(nameGraduation(index, inTurn)).toBeNull();
   });
 
   it('does not care how large the picture is', () => {

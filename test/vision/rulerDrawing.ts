@@ -4,7 +4,7 @@
  */
 import type { DecodedPhoto } from '../../vision/types.ts';
 
-export type DrawnScale = 'metric' | 'inch-16' | 'inch-8' | 'half-metric-wrong' | 'even' | 'none';
+export type DrawnScale = 'metric' | '5-mm' | 'inch-16' | 'inch-8' | 'half-metric-wrong' | 'even' | 'none';
 
 export interface RulerDrawing {
   widthPx: number;
@@ -95,6 +95,7 @@ const tickLength = (scale: DrawnScale, k: number): number => {
   const m = ((k % 80) + 80) % 80;
   if (scale === 'metric') return m % 10 === 0 ? 6.5 : m % 5 === 0 ? 5 : 3.5;
   if (scale === 'even') return 4;
+  if (scale === '5-mm') return m % 2 === 0 ? 6.5 : 4;
   if (scale === 'half-metric-wrong') return m % 6 === 0 ? 6.5 : m % 3 === 0 ? 5 : 3.5;
   if (scale === 'inch-16')
     return m % 16 === 0 ? 9 : m % 8 === 0 ? 7.5 : m % 4 === 0 ? 6 : m % 2 === 0 ? 4.5 : 3;
@@ -102,8 +103,17 @@ const tickLength = (scale: DrawnScale, k: number): number => {
   return 0;
 };
 const tickPitch = (scale: DrawnScale): number =>
-  scale === 'inch-16' ? 25.4 / 16 : scale === 'inch-8' ? 25.4 / 8 : scale === 'none' ? 0 : 1;
-const majorEvery = (scale: DrawnScale): number => (scale === 'inch-16' ? 16 : scale === 'inch-8' ? 8 : 10);
+  scale === 'inch-16'
+    ? 25.4 / 16
+    : scale === 'inch-8'
+      ? 25.4 / 8
+      : scale === '5-mm'
+        ? 5
+        : scale === 'none'
+          ? 0
+          : 1;
+const majorEvery = (scale: DrawnScale): number =>
+  scale === 'inch-16' ? 16 : scale === 'inch-8' ? 8 : scale === '5-mm' ? 2 : 10;
 
 export interface DrawnPhoto {
   photo: DecodedPhoto;

@@ -1,8 +1,15 @@
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../../types.ts';
 import { localScale } from '../geometry.ts';
-import { fitRulerPlane, type RulerPlane } from './fitRulerPlane.ts';
+import {
+  fitRulerPlane,
+  UNMODELLED,
+  type BaseSighting,
+  type FitRulerPlaneOptions,
+  type RulerPlane,
+  type TickSighting,
+} from './fitRulerPlane.ts';
 import { toDecodedPx } from './halve.ts';
-import { GRADUATIONS } from './nameGraduation.ts';
+import { GRADUATIONS, POSSIBLE_GRADUATIONS } from './nameGraduation.ts';
 import {
   confidenceOf,
   MAX_BETWEEN,
@@ -53,8 +60,21 @@ export function rulerScales(
     const scale = scaleOf(photo, first, second ?? null, options.kinds);
     if (scale) scales.push(scale);
   }
+  if (scales.every((s) => s.confidence < UNSURE)) {
+    const unclear = readings
+      .filter((r) => r.unclear && r.between < MAX_BETWEEN)
+      .sort((a, b) => b.run.ticks.length - a.run.ticks.length)[0];
+    // every possibility is shown and none is measured with
+    for (const possible of unclear?.unclear ? POSSIBLE_GRADUATIONS[unclear.unclear.pattern] : []) {
+      const scale = scaleOf(photo, { ...unclear!, pitchMm: possible.pitchMm }, null, options.kinds);
+      if (scale) scales.push({ ...scale, variety: possible.unit, confidence: UNSURE });
+    }
+  }
   return scales.sort((a, b) => b.confidence - a.confidence);
 }
+
+/** Confidence of what is certainly a scale, of a unit that its ticks do not tell. */
+const UNSURE = 0.1;
 
 const ends = (r: Reading): [Point, Point] => {
   const t = r.run.ticks;
@@ -119,11 +139,9 @@ function scaleOf(
     axisAngle: chordAngle(a),
     mmPerPx: spanMm / spanPx,
   };
-  const setup = (runs: number): Parameters<typeof fitRulerPlane>[3] => ({
+  const setup = (runs: number): Omit<FitRulerPlaneOptions, keyof FocalBelief> => ({
     widthPx,
     heightPx,
-    focal35mm: photo.focalLength35mm ?? 26,
-    focalRelativeUncertainty: photo.focalLength35mm ? 0.08 : 0.15,
     distortionUncertainty: 0.015,
     tiltUncertainty: 0.4,
     mayCurve: bent,
@@ -132,12 +150,18 @@ function scaleOf(
     thicknessUncertaintyMm: face.sd,
     runs,
   });
-  const alone = fitRulerPlane(a.ticks, a.bases, start, setup(1));
+  const alone = fitPlane(photo.focalLength35mm, a.ticks, a.bases, start, setup(1));
   if (!alone) return null;
   let plane = alone;
   let agreement: 'none' | 'agrees' | 'contradicts' = 'none';
   if (b) {
-    const both = fitRulerPlane([...a.ticks, ...b.ticks], [...a.bases, ...b.bases], start, setup(2));
+    const both = fitPlane(
+      photo.focalLength35mm,
+      [...a.ticks, ...b.ticks],
+      [...a.bases, ...b.bases],
+      start,
+      setup(2),
+    );
     if (both) {
       // if one of the two had been misnamed their scales would differ by far more than a tilt explains
       if (both.misfit < 1.8 * Math.max(1, alone.misfit)) {
@@ -151,6 +175,52 @@ function scaleOf(
     sdMm: WORK_ABOVE_MM[which].sd,
     faceHeightMm: face.mean,
   });
+}
+
+type FocalBelief = Pick<FitRulerPlaneOptions, 'focal35mm' | 'focalRelativeUncertainty'>;
+
+/**
+ * What a photo may have been taken with, and the charge (−2 ln of the odds) for believing so. What the file says is
+ * mostly true, but a picture cropped or zoomed afterwards lies; phones have a wide lens and often a long one
+ * (common practice: 24 to 29 mm and 45 to 80 mm).
+ */
+function focalBeliefs(stated: number | null): (FocalBelief & { charge: number })[] {
+  const wide = { focal35mm: 26, focalRelativeUncertainty: 0.2 };
+  const long = { focal35mm: 60, focalRelativeUncertainty: 0.25 };
+  if (stated === null)
+    return [
+      { ...wide, charge: 0 },
+      { ...long, charge: 4 },
+    ];
+  return [
+    { focal35mm: stated, focalRelativeUncertainty: 0.08, charge: 0 },
+    { ...wide, charge: 6 },
+    { ...long, charge: 9 },
+  ];
+}
+
+/** The plane under the belief that fits best, others only where the ticks contradict the likeliest. */
+function fitPlane(
+  stated: number | null,
+  ticks: TickSighting[],
+  bases: BaseSighting[],
+  start: Parameters<typeof fitRulerPlane>[2],
+  options: Omit<FitRulerPlaneOptions, keyof FocalBelief>,
+): RulerPlane | null {
+  const [likeliest, ...others] = focalBeliefs(stated);
+  let best = fitRulerPlane(ticks, bases, start, { ...options, ...likeliest! });
+  if (!best || Math.abs(best.focalPull) < 0.8) return best;
+  // sightings share errors, so that a difference of costs counts for less than it says
+  const unit = UNMODELLED ** 2 * Math.max(1, best.misfit ** 2);
+  let least = best.cost / unit + likeliest!.charge;
+  for (const belief of others) {
+    const plane = fitRulerPlane(ticks, bases, start, { ...options, ...belief });
+    if (plane && plane.cost / unit + belief.charge < least) {
+      least = plane.cost / unit + belief.charge;
+      best = plane;
+    }
+  }
+  return best;
 }
 
 /** Whether two runs side by side have the same mm per px to within what tilt can do. */
@@ -197,7 +267,6 @@ function toScale(
   const relativeUncertainty = Math.hypot(u0, PRINTING_UNCERTAINTY, bent ? BENDING_UNCERTAINTY : 0);
 
   let confidence = confidenceOf(first);
-  const key = first.named!.key;
   if (agreement === 'agrees' && second) confidence = 1 - (1 - confidence) * (1 - confidenceOf(second));
   if (agreement === 'contradicts') {
     confidence = Math.min(confidence, 0.1);
@@ -215,8 +284,7 @@ function toScale(
     });
   return {
     kind,
-    variety:
-      second && agreement === 'agrees' && unitOf(second) !== unitOf(first) ? 'both' : GRADUATIONS[key].unit,
+    variety: second && agreement === 'agrees' && unitOf(second) !== unitOf(first) ? 'both' : unitOf(first),
     homographyPxToMm: h,
     homographyCovariance: homographyCovariance(plane),
     mmPerPx: localScale(h, centre),
@@ -234,7 +302,7 @@ function toScale(
 /** Graduations of household rulers and tapes are good to about a part in a thousand (common practice). */
 const PRINTING_UNCERTAINTY = 0.001;
 /** A tape bent in its plane buckles a little, and its ticks lie off the line that keeps its length. */
-const BENDING_UNCERTAINTY = 0.003;
+const BENDING_UNCERTAINTY = 0.006;
 /** From the edge where a soft tape's ticks begin to its middle, mm (common practice: 13 to 20 mm wide). */
 const TAPE_HALF_WIDTH_MM = 8.2;
 
@@ -258,7 +326,7 @@ const WORK_ABOVE_MM = {
   either: { mean: 0.2, sd: 2.7 },
 };
 
-const unitOf = (r: Reading): string => GRADUATIONS[r.named!.key].unit;
+const unitOf = (r: Reading): string => (r.named ? GRADUATIONS[r.named.key].unit : 'unclear');
 
 function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sightings | null): Point[] {
   const edge = (r: Reading, across: number, reverse: boolean): Point[] => {

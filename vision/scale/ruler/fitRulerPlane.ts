@@ -47,6 +47,10 @@ export interface RulerPlane {
   homographyPxToMm: Matrix3;
   /** Root mean square of the sightings in units of their stated uncertainty. */
   misfit: number;
+  /** Sum of the squares that the fit made least, each in units of its variance; beliefs included. */
+  cost: number;
+  /** How far the focal length was pulled from its prior, in standard uncertainties. */
+  focalPull: number;
   radialDistortion: number;
   radialDistortionUncertainty: number;
   tiltDeg: number;
@@ -254,6 +258,8 @@ export function fitRulerPlane(
   return {
     homographyPxToMm: h(p, mean),
     misfit,
+    cost: best.cost,
+    focalPull: p[6]! / options.focalRelativeUncertainty,
     radialDistortion: p[7]!,
     radialDistortionUncertainty: Math.sqrt(covariance[7]![7]!),
     tiltDeg: (Math.atan(Math.hypot(p[3]!, p[4]!)) * 180) / Math.PI,
@@ -270,9 +276,9 @@ export function fitRulerPlane(
 
 /**
  * What sightings share (a printed tick's own place, the lens beyond its first term, blur that leans) does not
- * average out; measured against drawn scenes it doubles the uncertainty that the sightings alone give.
+ * average out; measured against drawn scenes it multiplies the uncertainty that the sightings alone give.
  */
-const UNMODELLED = 2;
+export const UNMODELLED = 2.5;
 
 /** The fit's covariance, inflated, with the height of the work as one more, independent quantity. */
 function withHeight(covariance: number[][], inflate: number, sd: number): number[][] {

@@ -5,8 +5,24 @@ export const GRADUATIONS = {
   metric: { pitchMm: 1, period: 10, unit: 'metric' },
   'inch-16': { pitchMm: 25.4 / 16, period: 16, unit: 'inch' },
   'inch-8': { pitchMm: 25.4 / 8, period: 8, unit: 'inch' },
+  'inch-4': { pitchMm: 25.4 / 4, period: 4, unit: 'inch' },
 } as const;
 export type GraduationKey = keyof typeof GRADUATIONS;
+
+/**
+ * What a run could be whose ticks are all alike or long and short in turn: a shape that scales of both units
+ * have, so that none of them may be measured with.
+ */
+export const POSSIBLE_GRADUATIONS = {
+  even: [
+    { pitchMm: 10, unit: 'metric' },
+    { pitchMm: 25.4 / 4, unit: 'inch' },
+  ],
+  alternate: [
+    { pitchMm: 5, unit: 'metric' },
+    { pitchMm: 25.4 / 2, unit: 'inch' },
+  ],
+} as const;
 
 export interface NamedGraduation {
   key: GraduationKey;
@@ -57,12 +73,12 @@ const PATTERNS: Record<GraduationKey, Pattern> = {
   metric: { key: 'metric', period: 10, levels: 3, levelOf: (m) => (m === 0 ? 0 : m === 5 ? 1 : 2) },
   'inch-16': { key: 'inch-16', period: 16, levels: 5, levelOf: (m) => twos(m, 16) },
   'inch-8': { key: 'inch-8', period: 8, levels: 4, levelOf: (m) => twos(m, 8) },
+  'inch-4': { key: 'inch-4', period: 4, levels: 3, levelOf: (m) => twos(m, 4) },
 };
 
 /** Other repeating patterns, so that what is not one of ours is recognised as something else. */
 const OTHERS: Pattern[] = [
   { key: 'inch-32', period: 32, levels: 6, levelOf: (m) => twos(m, 32), nested: true },
-  { key: 'inch-4', period: 4, levels: 3, levelOf: (m) => twos(m, 4), nested: true },
   {
     key: 'half-mm',
     period: 20,

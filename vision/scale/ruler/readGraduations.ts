@@ -3,8 +3,9 @@ import { findSeeds, type Seed } from './findSeeds.ts';
 import { angleBetween, followBand, type FollowedBand } from './followBand.ts';
 import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
-import { leanOfTicks, lineContrast, medianOf, readTicks, type TickRun } from './readTicks.ts';
+import { leanOfTicks, lineContrast, medianOf, middleOfTicks, readTicks, type TickRun } from './readTicks.ts';
 import { straightenBand, type StraightBand } from './straightenBand.ts';
+import { unclearScale, type UnclearScale } from './unclearScale.ts';
 
 /** Greatest share of contrast between the ticks that is still no finer tick. */
 export const MAX_BETWEEN = 0.3;
@@ -18,6 +19,10 @@ export interface Reading {
   /** Side on which long ticks reach further: −1 towards smaller `across`, +1 towards larger. */
   side: 1 | -1;
   named: NamedGraduation | null;
+  /** Set where ticks are those of a scale but do not tell of which. */
+  unclear: UnclearScale | null;
+  /** Millimetres between neighbouring ticks: by name, or of one possibility of an unclear scale; else NaN. */
+  pitchMm: number;
   /** Median reach on the other side: where the ticks begin. */
   basePx: number;
   /** Spread of that beginning, in pitches. */
@@ -81,14 +86,35 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
       const known = followed.some((f) => f.level === level && liesOn(middle, f.band));
       followed.push({ band, level });
       if (known) continue;
-      const reading = readBand(gray, level, band);
+      let reading = readBand(gray, level, band);
       if (!reading) continue;
+      if (!reading.named && isEven(reading) && level.factor > 1) {
+        // lengths that differ by less than a pixel here are told apart in the finer picture
+        const finer = levels[levels.indexOf(level) - 1]!;
+        const again = readBand(gray, finer, onLevel(band, level, finer));
+        if (again && (again.named || again.unclear || !reading.unclear)) reading = again;
+      }
       options.onReading?.(reading, seed);
       readings.push(reading);
       if (!sure && confidenceOf(reading) >= SURE && reading.between < MAX_BETWEEN) sure = reading;
     }
   }
   return readings;
+}
+
+/** Ticks that are regular enough to be print. */
+const isEven = (r: Reading): boolean =>
+  r.run.jitter < 0.04 && r.run.completeness > 0.85 && r.baseSpread < 0.5 && r.run.ticks.length >= 14;
+
+/** The same band in another size of the picture. */
+function onLevel(band: FollowedBand, from: Level, to: Level): FollowedBand {
+  const k = from.factor / to.factor;
+  // pixels are points in the middle of their squares
+  const place = (v: number): number => (v + 0.5) * k - 0.5;
+  return {
+    stretches: band.stretches.map((s) => ({ ...s, x: place(s.x), y: place(s.y), pitchPx: s.pitchPx * k })),
+    depthPx: band.depthPx * k,
+  };
 }
 
 /** Whether a seed runs along a ruler that was read, no further off than its other edge can be. */
@@ -125,7 +151,15 @@ function liesOn(
   return false;
 }
 
+/** What was followed may lie aside from the ticks by an amount that changes along the run: then look again. */
 function readBand(gray: GrayImage, level: Level, followed: FollowedBand): Reading | null {
+  const reading = readAlong(gray, level, followed, false);
+  if (!reading || reading.named || !isEven(reading)) return reading;
+  const again = readAlong(gray, level, followed, true);
+  return again && (again.named || again.unclear) ? again : reading;
+}
+
+function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recentre: boolean): Reading | null {
   // shallow first: most bands are no scale, and the ticks' slant shows in the shortest ones
   const rough = straightenBand(level.image, followed, 3.5);
   let best: Reading | null = null;
@@ -133,7 +167,10 @@ function readBand(gray: GrayImage, level: Level, followed: FollowedBand): Readin
     const first = readTicks(rough, followed.depthPx, polarity);
     if (!first || first.jitter > 0.09 || first.completeness < 0.5) continue;
     const lean = leanOfTicks(rough, first) ?? rough.leanAt;
-    const band = straightenBand(level.image, followed, 13, { lean });
+    const band = straightenBand(level.image, followed, 13, {
+      lean,
+      shift: recentre ? middleOfTicks(first) : () => 0,
+    });
     const run = readTicks(band, followed.depthPx, polarity);
     if (!run || run.jitter > 0.09 || run.completeness < 0.5) continue;
     const divisor = commonDivisor(run);
@@ -157,6 +194,8 @@ function readBand(gray: GrayImage, level: Level, followed: FollowedBand): Readin
         run: { ...run, ticks: usable },
         side,
         named,
+        unclear: null,
+        pitchMm: named ? GRADUATIONS[named.key].pitchMm : NaN,
         basePx,
         baseSpread,
         between: 0,
@@ -166,6 +205,16 @@ function readBand(gray: GrayImage, level: Level, followed: FollowedBand): Readin
     }
   }
   if (best?.named) best.between = strengthBetween(gray, best);
+  else if (best) {
+    for (const side of [1, -1] as const) {
+      const unclear = unclearScale(best.run, side, -best.band.acrossStart);
+      if (!unclear || (best.unclear && unclear.pattern === 'even')) continue;
+      best.unclear = unclear;
+      best.side = side;
+      best.basePx = medianOf(best.run.ticks.map((t) => (side > 0 ? t.reachUp : t.reachDown)));
+    }
+    if (best.unclear) best.between = strengthBetween(gray, best);
+  }
   return best;
 }
 
@@ -205,7 +254,8 @@ function strengthBetween(gray: GrayImage, reading: Reading): number {
   const zero = -fine.acrossStart;
   // beyond where the ticks read seem to begin, too: finer ticks on both sides hide their beginning
   const base = Math.round(zero - reading.side * (reading.basePx + 1.3 * run.pitchPx) * level.factor);
-  const ownReach = Math.min(...(reading.named?.reachesPx ?? [4])) * level.factor;
+  const ownReach =
+    Math.min(...(reading.named?.reachesPx ?? reading.unclear?.reachesPx ?? [4])) * level.factor;
   const end = Math.round(zero + reading.side * Math.max(1, 0.7 * ownReach));
   const [from, to] = base < end ? [base, end] : [end, base];
   const k = fine.columnsPerPx;
@@ -258,8 +308,8 @@ function strengthBetween(gray: GrayImage, reading: Reading): number {
   return Math.max(halves, fifths);
 }
 
-/** Millimetres between neighbouring ticks of a named reading. */
-export const pitchMmOf = (r: Reading): number => (r.named ? GRADUATIONS[r.named.key].pitchMm : NaN);
+/** Millimetres between neighbouring ticks. */
+export const pitchMmOf = (r: Reading): number => r.pitchMm;
 
 /** 0…1 from how clearly the lengths name the graduation and how well the run holds together. */
 export function confidenceOf(r: Reading): number {
@@ -268,7 +318,10 @@ export function confidenceOf(r: Reading): number {
   const ramp = (v: number, none: number, full: number): number =>
     Math.max(0, Math.min(1, (v - none) / (full - none)));
   const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
+  // three levels in four ticks say less than four in eight: more of them must agree
+  const coarse = n.key === 'inch-4' ? ramp(periods, 2.5, 4) * ramp(n.margin, 0.4, 1) : 1;
   return (
+    coarse *
     ramp(n.margin, 0.15, 0.8) *
     ramp(n.agreement, 0.75, 0.92) *
     // over many periods the levels stand apart even where single ticks scatter

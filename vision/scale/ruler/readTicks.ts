@@ -236,6 +236,24 @@ export function leanOfTicks(band: StraightBand, run: TickRun): ((along: number) 
   return fitPolynomial(x, y, x.length >= 40 ? 2 : 1);
 }
 
+/**
+ * How far across (px) the middle of the shortest ticks lies from the band's own, along the band: the band follows
+ * the repetition, which numerals and longer ticks pull aside, but ticks begin on one smooth line.
+ */
+export function middleOfTicks(run: TickRun): (along: number) => number {
+  const x: number[] = [];
+  const y: number[] = [];
+  const BLOCK = 16;
+  const shortest = (v: number[]): number => [...v].sort((p, q) => p - q)[Math.floor(0.2 * v.length)]!;
+  for (let i = 0; i + BLOCK <= run.ticks.length; i += BLOCK / 2) {
+    const part = run.ticks.slice(i, i + BLOCK);
+    x.push(part[BLOCK / 2]!.along);
+    y.push((shortest(part.map((t) => t.reachDown)) - shortest(part.map((t) => t.reachUp))) / 2);
+  }
+  if (x.length < 4) return () => 0;
+  return fitPolynomial(x, y, x.length >= 8 ? 3 : x.length >= 6 ? 2 : 1);
+}
+
 function strongestNear(
   signal: Float64Array,
   column: number,

@@ -20,10 +20,11 @@ export interface Sightings {
  * direction is seen as well as their spacing. `reverse` counts from the other end.
  */
 export function sightTicks(reading: Reading, run: number, reverse: boolean): Sightings {
-  const { band, level, side, named } = reading;
+  const { band, level, side } = reading;
   const pitchMm = pitchMmOf(reading) * (reverse ? -1 : 1);
   const ticks = reading.run.ticks;
-  const reaches = named?.reachesPx ?? [medianOf(ticks.map((t) => (side > 0 ? t.reachDown : t.reachUp)))];
+  const reaches = reading.named?.reachesPx ??
+    reading.unclear?.reachesPx ?? [medianOf(ticks.map((t) => (side > 0 ? t.reachDown : t.reachUp)))];
   const shortest = reaches[reaches.length - 1]!;
   const baseAcross = -side * reading.basePx;
   const middleIndex = Math.round((ticks[0]!.index + ticks[ticks.length - 1]!.index) / 2);

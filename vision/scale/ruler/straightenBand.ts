@@ -90,7 +90,7 @@ export function straightenBand(
   image: GrayImage,
   band: FollowedBand,
   reachPitches: number,
-  better?: { lean(along: number): number },
+  better?: { lean(along: number): number; shift(along: number): number },
 ): StraightBand {
   const s = band.stretches;
   const a = s[0]!;
@@ -139,8 +139,9 @@ export function straightenBand(
   const toPoint = (u: number, v: number): Point => {
     const y = line(u);
     const l = lean(u);
-    const du = u - v * Math.sin(l);
-    const dv = y + v * Math.cos(l);
+    const w = better ? v + better.shift(u) : v;
+    const du = u - w * Math.sin(l);
+    const dv = y + w * Math.cos(l);
     return { x: a.x + du * cx - dv * cy, y: a.y + du * cy + dv * cx };
   };
   for (let i = 0; i < columns; i++) {
