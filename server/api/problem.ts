@@ -1,6 +1,6 @@
 import { ZodError } from 'zod';
 import { isVisionError } from '../../vision/errors.ts';
-import { StorageError } from '../storage/storageError.ts';
+import { asStorageError, StorageError } from '../storage/storageError.ts';
 import type { Problem } from './schemas.ts';
 
 /** Everything the API can refuse with: stable code, HTTP status, title, and what to do about it. */
@@ -101,8 +101,9 @@ export function problemFrom(error: unknown): Problem {
   if (isVisionError(error)) {
     return problemOf('photo-unusable', { code: error.code, detail: error.message, hint: error.hint });
   }
-  if (error instanceof StorageError) {
-    return problemOf('storage-trouble', { code: error.code, detail: error.message });
+  const trouble = asStorageError(error);
+  if (trouble instanceof StorageError) {
+    return problemOf('storage-trouble', { code: trouble.code, detail: trouble.message });
   }
   const { name, code, message, field, allowed, type, status } = (error ?? {}) as Record<string, unknown>;
   if (name === 'CalcError') {

@@ -5,6 +5,7 @@ import { ProblemError, type ProblemCode } from '../api/problem.ts';
 import { lookAtQueue } from '../jobs/lookAtQueue.ts';
 import { tooBusy } from '../jobs/refuseWhenBusy.ts';
 import type { Services } from '../services.ts';
+import { asStorageError } from '../storage/storageError.ts';
 
 /** Uploads that may be under way at once in one process: more would only make all of them, and pages, slower. */
 const MOST_UPLOADS = 16;
@@ -57,7 +58,9 @@ export function receiveFile(
       // Anything else that goes wrong while parsing is a malformed request.
       const isTooLarge = (error as { code?: string }).code === 'LIMIT_FILE_SIZE';
       const isDisk = typeof (error as NodeJS.ErrnoException).errno === 'number';
-      next(isDisk ? error : new ProblemError(isTooLarge ? options.tooLarge : options.missing));
+      next(
+        isDisk ? asStorageError(error) : new ProblemError(isTooLarge ? options.tooLarge : options.missing),
+      );
     });
   };
 

@@ -1,11 +1,15 @@
 /**
  * `npm run bench -- load [--clients N] [--seconds N] [--threads N]`: many makers at once upload a phone photo and
- * ask for it to be measured, while others look at pages. Server and clients share this machine's cores, so the
- * throughput is compared with what the threads alone measure in the same run, without clients.
+ * ask for it to be measured, while others look at pages. The throughput is compared with what the threads alone
+ * measure in the same run, without server and clients.
+ *
+ * Server and clients share this machine's cores. The clients that upload run at a low priority, because they
+ * stand for other machines; those that look at pages do not, so that their times are the server's. Where other
+ * work makes the clock unreliable, the processor time for a photo still tells what the server adds to it.
  */
 import { spawn } from 'node:child_process';
 import { mkdtemp, rm } from 'node:fs/promises';
-import { tmpdir } from 'node:os';
+import { getPriority, setPriority, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
@@ -37,7 +41,7 @@ export async function run(args: string[]): Promise<void> {
   const photo = await sharp(await phonePhoto(12))
     .jpeg({ quality: 97 })
     .toBuffer();
-  const alonePerSecond = await measuredAlone(photo, threads, Math.max(10, seconds / 3));
+  const alone = await measuredAlone(photo, threads, Math.max(10, seconds / 3));
 
   const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-bench-'));
   const child = spawn(process.execPath, ['--import', 'tsx', MAIN], {
@@ -67,7 +71,11 @@ export async function run(args: string[]): Promise<void> {
         await sleep(1000);
       }
     })();
+    await warmUp(url, photo, 2 * threads);
     const finishedBefore = await finished(url);
+    const cpuBefore = await metric(url, 'process_cpu_seconds_total');
+    const priority = getPriority();
+    setPriority(Math.min(19, priority + 10)); // of this thread alone, on Linux
     const startedMs = performance.now();
     const [uploads, pages] = await Promise.all([
       upload(url, photo, clients, seconds),
@@ -81,7 +89,9 @@ export async function run(args: string[]): Promise<void> {
         timeout: 30,
       }),
     ]);
+    setPriority(priority);
     const measuredMeanwhile = (await finished(url)) - finishedBefore;
+    const cpuPerPhoto = ((await metric(url, 'process_cpu_seconds_total')) - cpuBefore) / measuredMeanwhile;
     const tookSeconds = (performance.now() - startedMs) / 1000;
     isOver = true;
     await watching;
@@ -101,8 +111,15 @@ export async function run(args: string[]): Promise<void> {
     line('other answers', String(uploads.unexpected), 'aim 0');
     line('photos measured', String(measuredMeanwhile));
     line('  a second', perSecond.toFixed(2));
-    line('threads alone, a second', alonePerSecond.toFixed(2));
-    line('  share of that', `${((100 * perSecond) / alonePerSecond).toFixed(0)} %`, 'aim ≥ 85 %');
+    line('threads alone, a second', alone.perSecond.toFixed(2));
+    line('  share of that', `${((100 * perSecond) / alone.perSecond).toFixed(0)} %`, 'aim ≥ 85 %');
+    line('processor time a photo, threads alone', `${alone.cpuSeconds.toFixed(2)} s`);
+    line('processor time a photo, whole server', `${cpuPerPhoto.toFixed(2)} s`);
+    line(
+      '  share that is measuring',
+      `${((100 * alone.cpuSeconds) / cpuPerPhoto).toFixed(0)} %`,
+      'aim ≥ 85 %',
+    );
     line('other pages, 97.5 % answered within', `${pages.latency.p97_5} ms`, 'aim: 95 % ≤ 200 ms');
     line('other pages, 90 % answered within', `${pages.latency.p90} ms`);
     line('other pages answered', String(pages['2xx']));
@@ -115,11 +132,16 @@ export async function run(args: string[]): Promise<void> {
   }
 }
 
-async function measuredAlone(photo: Buffer, threads: number, seconds: number): Promise<number> {
+async function measuredAlone(
+  photo: Buffer,
+  threads: number,
+  seconds: number,
+): Promise<{ perSecond: number; cpuSeconds: number }> {
   const pool = openVisionPool({ threads, timeoutSeconds: 120 });
   await Promise.all(Array.from({ length: 2 * threads }, () => pool.measure(photo, {})));
   const endMs = performance.now() + 1000 * seconds;
   const startedMs = performance.now();
+  const cpuBefore = process.cpuUsage();
   let count = 0;
   const measureOn = async (): Promise<void> => {
     while (performance.now() < endMs) {
@@ -129,10 +151,30 @@ async function measuredAlone(photo: Buffer, threads: number, seconds: number): P
       count++;
     }
   };
-  await Promise.all(Array.from({ length: threads }, measureOn));
+  // One more than there are threads, as in the server: none waits for the next photo.
+  await Promise.all(Array.from({ length: threads + 1 }, measureOn));
   const perSecond = count / ((performance.now() - startedMs) / 1000);
+  const { user, system } = process.cpuUsage(cpuBefore);
   await pool.close();
-  return perSecond;
+  return { perSecond, cpuSeconds: (user + system) / 1e6 / count };
+}
+
+/** Has every thread measure something before the clock runs, as those that work alone have. */
+async function warmUp(url: string, photo: Buffer, photos: number): Promise<void> {
+  const before = await finished(url);
+  const form = new FormData();
+  form.set('photo', new Blob([photo as BlobPart]), 'a.jpg');
+  const kept = (await (
+    await fetch(`${url}/api/v1/photos`, { method: 'POST', headers: OWN, body: form })
+  ).json()) as { id: string };
+  for (let i = 0; i < photos; i++) {
+    await fetch(`${url}/api/v1/measurements`, {
+      method: 'POST',
+      headers: { ...OWN, 'Content-Type': 'application/json' },
+      body: JSON.stringify({ photoId: kept.id }),
+    });
+  }
+  while ((await finished(url)) < before + photos) await sleep(200);
 }
 
 interface Uploads {

@@ -126,12 +126,12 @@ async function expectAllThere(api: string, acknowledged: Acknowledged): Promise<
     else expect(piece.revision).toBe(revision + 1);
   }
   for (const id of acknowledged.jobs) {
-    await expect
-      .poll(async () => ((await (await fetch(`${api}/measurements/${id}`)).json()) as MeasurementJob).state, {
-        timeout: 90_000,
-        interval: 100,
-      })
-      .toBe('finished');
+    const look = async (): Promise<string> => {
+      const answer = await fetch(`${api}/measurements/${id}`);
+      const { state, problem } = (await answer.json()) as MeasurementJob;
+      return problem ? `${state}: ${problem.code}` : state;
+    };
+    await expect.poll(look, { timeout: 90_000, interval: 100 }).toBe('finished');
   }
 }
 
@@ -152,8 +152,8 @@ describe.each(cases)('on %s', (_name, kind) => {
       SWATCH_GAUGE_DATA: folder,
       SWATCH_GAUGE_THREADS: '1',
       SWATCH_GAUGE_QUEUE: '1000',
-      // Short, so that a job whose worker was killed comes round again soon.
-      SWATCH_GAUGE_MEASURE_SECONDS: '1',
+      // Short, so that a job whose worker was killed comes round again soon; long enough to start a thread.
+      SWATCH_GAUGE_MEASURE_SECONDS: '5',
       ...(postgres ? { DATABASE_URL: await postgres.createDatabase('makers') } : {}),
     };
     pictures = await Promise.all([1, 2, 3, 4].map((seed) => makePicture({ seed })));

@@ -3,8 +3,10 @@ import { spawn, type ChildProcess } from 'node:child_process';
 import { rm } from 'node:fs/promises';
 import { createServer, type AddressInfo } from 'node:net';
 import { fileURLToPath } from 'node:url';
+import { sql } from 'kysely';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { MeasurementJob, Photo } from '../../server/api/schemas.ts';
+import { openDatabase } from '../../server/storage/openDatabase.ts';
 import { makeDataFolder, makePicture, OWN } from './support.ts';
 
 const path = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
@@ -108,6 +110,17 @@ describe('the server’s process', () => {
       'DATABASE_URL',
     ],
     ['a data folder that is a file', async () => ({ SWATCH_GAUGE_DATA: path('./support.ts') }), ''],
+    ['an address that others reach', async () => ({ HOST: '0.0.0.0' }), '--share'],
+    ['data of a newer version', async () => ({ SWATCH_GAUGE_DATA: await newerData() }), 'newer version'],
+    ...(process.platform === 'linux'
+      ? ([
+          [
+            'a data folder that cannot be written',
+            async () => ({ SWATCH_GAUGE_DATA: '/sys/swatch-gauge' }),
+            'Make it writable',
+          ],
+        ] as [string, () => Promise<NodeJS.ProcessEnv>, string][])
+      : []),
   ])('says in one sentence that it cannot start: %s', async (_name, environment, mentions) => {
     const { code, err } = await serve(await environment()).ended;
     expect(code).toBe(2);
@@ -121,6 +134,17 @@ describe('the server’s process', () => {
     expect(err).toContain('DATABASE_URL');
   });
 });
+
+/** As a later version of the program would leave it. */
+async function newerData(): Promise<string> {
+  const newer = await makeDataFolder();
+  const database = await openDatabase({ dataFolder: newer, databaseUrl: null });
+  await sql`insert into kysely_migration (name, timestamp) values ('2099-later', '2099')`.execute(
+    database.db,
+  );
+  await database.close();
+  return newer;
+}
 
 const blockers: ReturnType<typeof createServer>[] = [];
 afterAll(() => {
