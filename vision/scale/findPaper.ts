@@ -1,10 +1,11 @@
 import type { DecodedPhoto, PaperSize, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import { cornersOf, fitSides, prolongedShare, type SideFit } from './edgeFit.ts';
-import { centroid, contains, distance, rectangleTo, type Quad } from './geometry.ts';
+import { centroid, contains, distance, mix, rectangleTo, type Quad } from './geometry.ts';
 import { fitPose, rectangleLines, type Belief, type PoseFit } from './poseFit.ts';
+import { findPaleRegions } from './paleRegions.ts';
 import { findQuads } from './quadFinder.ts';
-import { cornerLooks } from './roundness.ts';
+import { colourAt, cornerLooks } from './roundness.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
 
@@ -17,6 +18,9 @@ export const PAPER_MM = {
 
 /** Sheets are cut to ± 1.5–2 mm at most (ISO 216); a third of that, relatively. */
 const PAPER_SIZE_SD = 0.0025;
+
+/** Smallest longer side of a sheet, share of the picture's longer side. */
+const MIN_LONG_SIDE = 0.18;
 
 export interface FindPaperOptions {
   /** Height of the plane of the work above the sheet, mm. */
@@ -37,17 +41,21 @@ export function findPapers(photo: DecodedPhoto, options: FindPaperOptions): Pape
   const focals = focalHypotheses(photo);
   const sizes: PaperSize[] = options.paperSize ? [options.paperSize] : ['a4', 'a5', 'letter'];
   const aspects = [...new Set(sizes.map((s) => PAPER_MM[s].longMm / PAPER_MM[s].shortMm))];
-  const proposals = findQuads(photo.rgb, {
+  const straight = findQuads(photo.rgb, {
     aspects,
     tolerance: 0.14,
-    minLongSideShare: 0.18,
+    minLongSideShare: MIN_LONG_SIDE,
     focalsPx: focals.map((f) => Math.exp(f.mean)),
     maxTiltDeg: 48,
     threeSided: false,
   });
+  // A sheet's corner 0 → 1 is its longer side.
+  const pale = findPaleRegions(photo.rgb)
+    .filter(({ quad }) => couldBeSheet(photo, quad))
+    .map((region) => ({ ...region, quad: longSideFirst(region.quad) }));
   const findings: PaperFinding[] = [];
   const tried: Quad[] = [];
-  for (const proposal of proposals) {
+  for (const proposal of [...pale.slice(0, 8), ...straight]) {
     if (tried.length >= 24) break;
     if (tried.some((q) => isSame(q, proposal.quad))) continue;
     tried.push(proposal.quad);
@@ -55,6 +63,7 @@ export function findPapers(photo: DecodedPhoto, options: FindPaperOptions): Pape
     if (!refined || findings.some((f) => isSame(f.quad, refined.quad))) continue;
     const finding = explain(photo, refined, sizes, options);
     if (finding) findings.push(finding);
+    if (findings.some((f) => f.confidence >= 0.95)) break;
   }
   findings.sort((p, q) => q.confidence - p.confidence);
   return findings.filter(
@@ -63,6 +72,35 @@ export function findPapers(photo: DecodedPhoto, options: FindPaperOptions): Pape
         .slice(0, i)
         .some((g) => distance(centroid(f.quad), centroid(g.quad)) < 0.3 * distance(g.quad[0], g.quad[1])),
   );
+}
+
+/**
+ * A4 and A5 differ by 0.3 % in shape, from rounding to whole millimetres; sheets are cut to ± 1.5 mm or 1 % of
+ * A5's shorter side (ISO 216).
+ */
+function hasShapeOf(a: PaperSize, b: PaperSize): boolean {
+  const aspect = (size: PaperSize): number => PAPER_MM[size].longMm / PAPER_MM[size].shortMm;
+  return Math.abs(Math.log(aspect(a) / aspect(b))) < 0.012;
+}
+
+/** Wholly in view, large enough, and no longer or stubbier than a sheet looks from any likely place. */
+function couldBeSheet({ rgb }: DecodedPhoto, quad: Quad): boolean {
+  const { widthPx, heightPx } = rgb;
+  const [a, b, c, d] = quad;
+  const across = distance(a, b) + distance(c, d);
+  const down = distance(b, c) + distance(d, a);
+  const margin = 0.004 * Math.max(widthPx, heightPx);
+  return (
+    Math.max(across, down) / 2 > MIN_LONG_SIDE * Math.max(widthPx, heightPx) &&
+    Math.max(across, down) < 2 * Math.min(across, down) &&
+    quad.every((p) => p.x > margin && p.y > margin && p.x < widthPx - margin && p.y < heightPx - margin)
+  );
+}
+
+/** Turned by a quarter where that puts the longer pair of sides first. */
+function longSideFirst(quad: Quad): Quad {
+  const [a, b, c, d] = quad;
+  return distance(a, b) + distance(c, d) >= distance(b, c) + distance(d, a) ? quad : [b, c, d, a];
 }
 
 function isSame(a: Quad, b: Quad): boolean {
@@ -125,15 +163,44 @@ function explain(
   const ramp = (v: number, none: number, full: number): number =>
     Math.max(0, Math.min(1, (v - none) / (full - none)));
   const confidence =
-    ramp(Math.min(...supports), 0.3, 0.55) *
+    ramp(Math.min(...supports), 0.45, 0.7) *
     ramp(supports.reduce((p, q) => p + q) / 4, 0.55, 0.8) *
     ramp(best.misfit, 0.012, 0.006) *
     ramp(looks.judged - looks.round, 0.5, 2) *
     ramp(prolongedShare(photo.rgb, quad, sides), 0.4, 0.15) *
     ramp(Math.min(...sides.map((s) => s.consistency)), 0.55, 0.75) *
-    ramp(papery(photo, quad), 0.4, 0.7);
+    ramp(papery(photo, quad), 0.4, 0.7) *
+    ramp(setOff(photo, quad), 3, 9);
   // Sizes whose shape fits nearly as well cannot be told apart by shape.
-  return { quad, confidence, fits: fits.filter((f) => f.cost < best.cost + 12) };
+  return {
+    quad,
+    confidence,
+    fits: fits.filter((f) => f.cost < best.cost + 12 || hasShapeOf(f.size, best.size)),
+  };
+}
+
+/**
+ * How far the colour a little inside differs from that a little outside, levels, on the second faintest side:
+ * a tile or a window of a check has the same again beyond its joint.
+ */
+function setOff(photo: DecodedPhoto, quad: Quad): number {
+  const middle = centroid(quad);
+  const median = (values: number[]): number => values.sort((p, q) => p - q)[values.length >> 1]!;
+  const differences = quad.map((from, i) => {
+    const to = quad[(i + 1) % 4]!;
+    const strips = [0.94, 1.06].map((share) => {
+      const colours: (readonly [number, number, number])[] = [];
+      for (let t = 0.06; t < 0.95; t += 0.02) {
+        const edge = { x: from.x + t * (to.x - from.x), y: from.y + t * (to.y - from.y) };
+        const c = colourAt(photo.rgb, mix(middle, edge, share));
+        if (c) colours.push(c);
+      }
+      return colours.length < 10 ? null : [0, 1, 2].map((k) => median(colours.map((c) => c[k]!)));
+    });
+    const [inside, outside] = strips;
+    return inside && outside ? Math.hypot(...inside.map((v, k) => v - outside[k]!)) : Infinity;
+  });
+  return differences.sort((p, q) => p - q)[1]!;
 }
 
 /** How much of the inside looks like paper: light, hardly coloured and even. 0…1. */

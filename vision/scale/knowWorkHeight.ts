@@ -1,5 +1,6 @@
 import type { Point, Scale } from '../types.ts';
 import { centroid, contains } from './geometry.ts';
+import type { Belief } from './poseFit.ts';
 
 /** Yarn diameter ÷ stitch width of plain fabrics, and its standard deviation. Common practice. */
 const YARN_PER_STITCH = { mean: 0.4, sd: 0.07 };
@@ -41,8 +42,11 @@ export function knowWorkHeight(
   );
   const onCloth = assumed.onCloth ?? liesOn(scale, clothOutlinePx);
   // On the cloth it rests on the tops of the strands, a third of a strand above the mean surface.
-  const heightMm = (onCloth ? -yarnMm / 3 : clothMm) - assumed.faceHeightMm;
-  const sdMm = onCloth ? Math.hypot(0.2 * yarnMm, LIE_MM.sd) : Math.hypot(relative * clothMm, LIE_MM.sd);
+  const on: Belief = { mean: -yarnMm / 3, sd: Math.hypot(0.2 * yarnMm, LIE_MM.sd) };
+  const beside: Belief = { mean: clothMm, sd: Math.hypot(relative * clothMm, LIE_MM.sd) };
+  const height = onCloth === null ? eitherOf(on, beside) : onCloth ? on : beside;
+  const heightMm = height.mean - assumed.faceHeightMm;
+  const sdMm = height.sd;
   const { relativePerMm } = assumed;
   const rest = scale.relativeUncertainty ** 2 - (relativePerMm * assumed.sdMm) ** 2;
   return {
@@ -54,12 +58,21 @@ export function knowWorkHeight(
 /** A ruler is longer than a swatch is wide: where it lies on the cloth, its ends often do not. */
 const LEAST_SHARE_ON_CLOTH = 0.2;
 
-function liesOn(scale: Scale, clothOutlinePx: Point[]): boolean {
+/** Both as likely. */
+function eitherOf(a: Belief, b: Belief): Belief {
+  const mean = (a.mean + b.mean) / 2;
+  return { mean, sd: Math.sqrt((a.sd ** 2 + b.sd ** 2) / 2 + ((a.mean - b.mean) / 2) ** 2) };
+}
+
+/** null when it cannot be told. */
+function liesOn(scale: Scale, clothOutlinePx: Point[]): boolean | null {
   if (scale.kind !== 'ruler' && scale.kind !== 'tape') {
     if (!contains(clothOutlinePx, centroid(scale.outlinePx))) return false;
     // Cloth on a sheet of paper covers its middle, too, but not its corners.
     const corners = scale.outlinePx.filter((corner) => contains(clothOutlinePx, corner)).length;
-    return scale.kind === 'sheet' || corners >= scale.outlinePx.length / 2;
+    if (corners >= scale.outlinePx.length / 2 || scale.kind === 'sheet') return true;
+    // Corners marked by hand may be those of a sheet with its window cut out as well.
+    return scale.kind === 'manual' ? null : false;
   }
   // along its middle line, between the ends of both edges
   const n = scale.outlinePx.length;

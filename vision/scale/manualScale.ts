@@ -11,8 +11,11 @@ type Manual = NonNullable<FindScaleOptions['manual']>;
 
 /** How well a maker hits a point with a finger or mouse on a zoomed picture, px (common practice). */
 const CLICK_SD_PX = 1.5;
-/** Tilt nobody sees who means to hold the camera level, degrees (common practice). */
-const UNSEEN_TILT_DEG = 8;
+/**
+ * Tilt of the camera in makers' photos, root mean square, degrees: two points do not show it, and people hold
+ * a phone less level than they think (common practice; photos to be marked by hand are not the best ones).
+ */
+const UNSEEN_TILT_DEG = 20;
 
 /**
  * The scale that the maker marks by hand: two points and their distance, or the four corners of a rectangle.
@@ -40,13 +43,19 @@ function fromTwoPoints(photo: DecodedPhoto, manual: Extract<Manual, { type: 'two
       'Mark them as far apart as you can.',
     );
   }
-  const mmPerPx = manual.lengthMm / lengthPx;
-  const clicks = (Math.SQRT2 * CLICK_SD_PX) / lengthPx;
-  // A length seen under tilt t is short by cos t at most; half of that at random directions.
-  const tilt = (1 - Math.cos((UNSEEN_TILT_DEG * Math.PI) / 180)) / 2;
-  // Under tilt the scale also changes with distance: about length ÷ camera distance × sin t.
   const focalPx = Math.exp(focalHypotheses(photo)[0]!.mean);
-  const perLength = (lengthPx / focalPx) * Math.sin((UNSEEN_TILT_DEG * Math.PI) / 180) * 0.5;
+  const onFaceMmPerPx = manual.lengthMm / lengthPx;
+  // The work lies nearer to the camera than what was marked beside it.
+  const relativePerMm = -1 / (focalPx * onFaceMmPerPx);
+  const height = workAbove(0);
+  const mmPerPx = onFaceMmPerPx * Math.exp(relativePerMm * height.mean);
+  const clicks = (Math.SQRT2 * CLICK_SD_PX) / lengthPx;
+  const tiltRad = (UNSEEN_TILT_DEG * Math.PI) / 180;
+  // A length seen under tilt t is short by cos t at most; half of that at random directions.
+  const tilt = (1 - Math.cos(tiltRad)) / 2;
+  // Under tilt the scale also changes from place to place: lengths along the tilt as depth², across as depth,
+  // depth by tan t × the way along the tilt, which is 1/√2 of the way at random directions.
+  const perLength = (lengthPx / focalPx) * Math.tan(tiltRad) * (1.5 / Math.SQRT2);
   const n = { x: (-(b.y - a.y) / lengthPx) * 4, y: ((b.x - a.x) / lengthPx) * 4 };
   return {
     kind: 'manual',
@@ -55,7 +64,7 @@ function fromTwoPoints(photo: DecodedPhoto, manual: Extract<Manual, { type: 'two
     homographyCovariance: null,
     mmPerPx,
     tiltDeg: 0,
-    relativeUncertainty: Math.hypot(clicks, tilt),
+    relativeUncertainty: Math.hypot(clicks, tilt, relativePerMm * height.sd),
     relativeUncertaintyPerReferenceLength: perLength,
     outlinePx: [
       { x: a.x - n.x, y: a.y - n.y },
@@ -64,6 +73,7 @@ function fromTwoPoints(photo: DecodedPhoto, manual: Extract<Manual, { type: 'two
       { x: a.x + n.x, y: a.y + n.y },
     ],
     radialDistortion: null,
+    workHeight: { ...assumedHeight(0), relativePerMm },
     confidence: 1,
     advice: [
       {
