@@ -31,7 +31,7 @@ export function pixelClasses(
   const { count, nearPx, farPx, where } = options;
   const { widthPx, heightPx } = rgb;
   const n = widthPx * heightPx;
-  const features = featuresOf(rgb, nearPx, farPx);
+  const features = featuresOf(rgb, nearPx, farPx, where);
   const chosen: number[] = [];
   if (where) for (let i = 0; i < n; i++) if (where[i]) chosen.push(i);
   const total = where ? chosen.length : n;
@@ -72,7 +72,12 @@ export function pixelClasses(
   return { widthPx, heightPx, classOf, count: k };
 }
 
-function featuresOf(rgb: RgbImage, nearPx: number, farPx: number): Float32Array {
+function featuresOf(
+  rgb: RgbImage,
+  nearPx: number,
+  farPx: number,
+  where: Uint8Array | undefined,
+): Float32Array {
   const { widthPx, heightPx } = rgb;
   const n = widthPx * heightPx;
   return withMats((keep) => {
@@ -82,9 +87,11 @@ function featuresOf(rgb: RgbImage, nearPx: number, farPx: number): Float32Array 
     const out = new Float32Array(FEATURES * n);
     const light = keep<Mat>(new cv.Mat(heightPx, widthPx, cv.CV_32FC1));
     const lightData = light.data32F;
+    const labData = lab.data;
     for (let i = 0; i < n; i++) {
-      lightData[i] = lab.data[3 * i]!;
-      for (let c = 0; c < 3; c++) out[FEATURES * i + c] = WEIGHTS[c]! * lab.data[3 * i + c]!;
+      lightData[i] = labData[3 * i]!;
+      if (where && !where[i]) continue;
+      for (let c = 0; c < 3; c++) out[FEATURES * i + c] = WEIGHTS[c]! * labData[3 * i + c]!;
     }
     const squared = keep<Mat>(new cv.Mat());
     cv.multiply(light, light, squared);
@@ -100,6 +107,7 @@ function featuresOf(rgb: RgbImage, nearPx: number, farPx: number): Float32Array 
       const m = mean.data32F;
       const q = meanSquare.data32F;
       for (let i = 0; i < n; i++) {
+        if (where && !where[i]) continue;
         const spread = Math.sqrt(Math.max(0, q[i]! - m[i]! * m[i]!));
         // Twice the contrast is the same step up, whether of faint or of strong texture.
         out[FEATURES * i + 3 + which] = weight * 26 * Math.log2(1 + spread / 4);

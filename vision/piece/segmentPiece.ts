@@ -205,9 +205,11 @@ function boxMean(
   return withMats((keep) => {
     const sum = keep<Mat>(new cv.Mat(h, w, cv.CV_32FC1));
     const weight = keep<Mat>(new cv.Mat(h, w, cv.CV_32FC1));
+    const sums = sum.data32F;
+    const weights = weight.data32F;
     for (let i = 0; i < values.length; i++) {
-      sum.data32F[i] = known[i] ? values[i]! : 0;
-      weight.data32F[i] = known[i]!;
+      sums[i] = known[i] ? values[i]! : 0;
+      weights[i] = known[i]!;
     }
     const size = new cv.Size(2 * radius + 1, 2 * radius + 1);
     const anchor = new cv.Point(-1, -1);
@@ -238,7 +240,7 @@ function describe(piece: Float32Array, grid: Grid): Found | null {
   const { w, h, scale, cloth, given } = grid;
   return withMats((keep) => {
     const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
-    for (let i = 0; i < piece.length; i++) mask.data[i] = piece[i]! > 0.5 ? 255 : 0;
+    mask.data.set(piece.map((v) => (v > 0.5 ? 255 : 0)));
     const disc = (radius: number) =>
       keep<Mat>(cv.getStructuringElement(cv.MORPH_ELLIPSE, new cv.Size(2 * radius + 1, 2 * radius + 1)));
     // What lies under a sheet cannot be seen: it is piece only where piece is all around.
