@@ -1,19 +1,24 @@
 /** The door of a hosted server: who gets in, with what, and what is kept of it. */
-import { readdir, readFile, stat } from 'node:fs/promises';
+import { readdir, readFile, rm, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { sql } from 'kysely';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { readConfig, type Config } from '../../server/config.ts';
 import type { Photo, Piece, PieceSummary, Session } from '../../server/api/schemas.ts';
 import { cookieIn, HOSTED_AT, PASSWORD, startHostedServer, type HostedServer } from './hosted.ts';
-import { makePicture, startTestServer } from './support.ts';
+import { makeFolder, makePicture, startTestServer } from './support.ts';
 
 let server: HostedServer;
+let notes: string;
 beforeAll(async () => {
+  notes = await makeFolder();
+  process.env.SWATCH_GAUGE_TEST_CONNECTIONS = join(notes, 'connections');
+  await import('./watchConnections.ts');
   server = await startHostedServer();
 });
 afterAll(async () => {
   await server.stop();
+  await rm(notes, { recursive: true, force: true });
 });
 
 /** The same server with some settings changed for a while. */
@@ -312,5 +317,15 @@ describe('on a computer of her own', () => {
     expect((await maker.upload('/pieces/import', 'piece', zip)).status).toBe(201);
     const pieces = (await (await maker.send('GET', '/pieces')).json()) as PieceSummary[];
     expect(pieces.map(({ name }) => name)).toEqual(['Before']);
+  });
+});
+
+describe('all this', () => {
+  it('called nobody: no address was looked up or connected to but this computer’s own', async () => {
+    const lines = (await readFile(join(notes, 'connections'), 'utf8')).trim().split('\n');
+    expect(lines.length).toBeGreaterThan(0); // these tests themselves asked the server
+    const outward = lines.filter((line) => !/^(connect|lookup) (127\.0\.0\.1|localhost)$/.test(line));
+    // The claim on a data folder is a local socket.
+    expect(outward.filter((line) => !/^connect \/.*\.sock$/.test(line))).toEqual([]);
   });
 });
