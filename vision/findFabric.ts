@@ -1,5 +1,5 @@
-import { cv, type Mat, withMats } from './cv.ts';
 import { clothWeight } from './lattice/clothWeight.ts';
+import { largestPiece } from './lattice/largestPiece.ts';
 import { cutTile, type Tile } from './lattice/resample.ts';
 import { READABLE_PITCH_PX, readTexture, type TextureMaps } from './lattice/readTexture.ts';
 import { weightedMedian } from './lattice/robust.ts';
@@ -71,43 +71,6 @@ function weigh(tile: Tile, maps: TextureMaps, allowed: MaskImage | undefined) {
   return { weight, evidence: sum / weight.length };
 }
 
-/** The largest piece of cloth in a look: a mask on the map grid, and its outline in map pixels. */
-function largestPiece({ maps, weight }: Look): { inside: Uint8Array; outline: Point[]; area: number } | null {
-  return withMats((keep) => {
-    const mask = keep<Mat>(new cv.Mat(maps.heightPx, maps.widthPx, cv.CV_8UC1));
-    for (let i = 0; i < weight.length; i++) mask.data[i] = weight[i] > 0.5 ? 255 : 0;
-    const clean = keep<Mat>(new cv.Mat());
-    const disc = keep<Mat>(cv.getStructuringElement(cv.MORPH_ELLIPSE, new cv.Size(7, 7)));
-    cv.morphologyEx(mask, clean, cv.MORPH_CLOSE, disc);
-    cv.morphologyEx(clean, clean, cv.MORPH_OPEN, disc);
-    const contours = keep(new cv.MatVector());
-    const tree = keep<Mat>(new cv.Mat());
-    cv.findContours(clean, contours, tree, cv.RETR_EXTERNAL, cv.CHAIN_APPROX_NONE);
-    let best: Mat | null = null;
-    let area = 0;
-    for (let i = 0; i < contours.size(); i++) {
-      const contour = keep<Mat>(contours.get(i));
-      const a = cv.contourArea(contour) as number;
-      if (a > area) {
-        area = a;
-        best = contour;
-      }
-    }
-    if (!best || area < 64) return null;
-    const filled = keep<Mat>(new cv.Mat(maps.heightPx, maps.widthPx, cv.CV_8UC1, new cv.Scalar(0)));
-    const one = keep(new cv.MatVector());
-    one.push_back(best);
-    cv.drawContours(filled, one, 0, new cv.Scalar(255), -1);
-    const simple = keep<Mat>(new cv.Mat());
-    cv.approxPolyDP(best, simple, 1.2, true);
-    const outline: Point[] = [];
-    for (let i = 0; i < simple.rows; i++) {
-      outline.push({ x: simple.data32S[2 * i], y: simple.data32S[2 * i + 1] });
-    }
-    return { inside: Uint8Array.from(filled.data), outline, area };
-  });
-}
-
 /**
  * Finds the largest piece of readable cloth in a picture, at whatever size its stitches are.
  *
@@ -148,7 +111,7 @@ export async function findFabric(
     );
     if (joined.evidence > best.evidence) best = joined;
   }
-  const piece = largestPiece(best);
+  const piece = largestPiece(best.weight, best.maps.widthPx, best.maps.heightPx);
   if (!piece || best.evidence < 0.004) return null;
   return describe(best, piece, widthPx * heightPx);
 }

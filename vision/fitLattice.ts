@@ -1,10 +1,11 @@
 import type { WaveChoice } from './lattice/chooseWave.ts';
 import { demodulate } from './lattice/demodulate.ts';
 import { fitPhaseField, type PhaseField } from './lattice/fitPhaseField.ts';
+import { largestPiece } from './lattice/largestPiece.ts';
 import { readCloth, type ReadClothOptions } from './lattice/readCloth.ts';
 import { weightedMedian } from './lattice/robust.ts';
 import type { Fabric } from './findFabric.ts';
-import type { GrayImage, StitchKey } from './types.ts';
+import type { GrayImage, Point, StitchKey } from './types.ts';
 
 /** One cell of the lattice: how wide a stitch and how high a row is here, and which way they run. */
 export interface LatticeCell {
@@ -29,6 +30,8 @@ export interface LatticeFit {
   places: { x: number; y: number; trust: number }[];
   /** Where cloth is, 0…1, on a grid over the picture; for edges. */
   clothAt(x: number, y: number): number;
+  /** Outline of the cloth that was read, picture pixels; null where only its middle was. */
+  outlinePx: Point[] | null;
   /** Bounds of the part of the picture that was read, picture pixels. */
   bounds: { left: number; top: number; width: number; height: number };
   quality: {
@@ -167,6 +170,9 @@ export async function fitLattice(
       const j = Math.round(p.y);
       return i < 0 || j < 0 || i >= w || j >= h ? 0 : weight[j * w + i];
     },
+    outlinePx: cloth.whole
+      ? (largestPiece(weight, w, h)?.outline.map((p) => toPicture(p.x, p.y)) ?? null)
+      : null,
     bounds: {
       left: tile.leftPx,
       top: tile.topPx,

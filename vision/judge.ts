@@ -1,5 +1,6 @@
 import type { Fabric } from './findFabric.ts';
 import type { LatticeFit } from './fitLattice.ts';
+import type { Consensus } from './lattice/compareLooks.ts';
 import type { meanPitches } from './gauge.ts';
 import type { MeasureOptions, Measurement } from './measurement.ts';
 import type { Rectified } from './rectify.ts';
@@ -15,6 +16,8 @@ export interface Evidence {
   countings: { stitch: number; row: number; weight: number }[];
   /** Maker's count ÷ what was read, where they differ. */
   countFactor?: { stitch: number; row: number };
+  /** What other looks at the same cloth say; absent where the maker counted. */
+  consensus: Consensus | null;
   mean: ReturnType<typeof meanPitches>;
   photo: DecodedPhoto;
   flat: Rectified;
@@ -79,6 +82,13 @@ export function judge(evidence: Evidence): Verdict {
       'Only part of the cloth could be followed. Light from the side and a flat, plain stretch of fabric help.',
     );
   }
+  const { consensus } = evidence;
+  if (consensus && consensus.looks >= 3 && consensus.support === 0) {
+    refuse(
+      'looks-disagree',
+      'The same cloth is read differently at each look, so no number can be trusted. Light it from the side, hold the camera steady, fill the picture with one plain stretch of fabric, or name the stitch.',
+    );
+  }
   const amplitude = Math.min(q.stitchAmplitude, q.rowAmplitude);
   if (amplitude < 0.28 && agreement >= 0.3) {
     doubt(
@@ -100,7 +110,8 @@ export function judge(evidence: Evidence): Verdict {
       Math.abs(q.stitchDisagreement + Math.log(countings[0].stitch)),
       Math.abs(q.rowDisagreement + Math.log(countings[0].row)),
     );
-    if (disagreement > 0.14) {
+    const strays = consensus ? consensus.looks - consensus.support : 0;
+    if (disagreement > 0.14 || strays > 1) {
       doubt(
         'readings-disagree',
         'Two ways of reading the stitches disagree. Count a few stitches by hand and mark them, and the rest will follow.',

@@ -16,6 +16,8 @@ import type {
   PixelLattice,
   Stage,
 } from './measurement.ts';
+import { compareLooks, type Consensus } from './lattice/compareLooks.ts';
+import { lookAgain, type Sighting } from './lattice/lookAgain.ts';
 import { overlayLines } from './overlayLines.ts';
 import { rectify, type Rectified } from './rectify.ts';
 import { centroid } from './scale/geometry.ts';
@@ -147,8 +149,28 @@ export async function measurePhoto(
     const unled = await fit();
     if (agreementOf(unled) > agreementOf(lattice)) lattice = unled;
   }
+  let consensus: Consensus | null = null;
+  if (lattice && corrections.length === 0) {
+    const sightings = await lookAgain(seen.gray, fabric, { allowed: seen.allowed, stitch: options.stitch });
+    consensus = compareLooks(sightingOf(lattice), sightings);
+    const [other] = consensus.dissent;
+    // Where the first look stands alone, what the others agree on is followed instead.
+    if (other && other.votes >= 2 && other.votes > consensus.support + 1) {
+      const first = sightingOf(lattice);
+      const led = await fit({
+        stitchPitchPx: first.stitchPitchPx * other.stitchFactor,
+        rowPitchPx: first.rowPitchPx * other.rowFactor,
+      });
+      if (led && agreementOf(led) > 0.7 * agreementOf(lattice)) {
+        lattice = led;
+        consensus = compareLooks(sightingOf(led), sightings);
+      }
+    }
+    lattice = { ...lattice, rivals: [...lattice.rivals, ...rivalsOf(consensus)] };
+  }
   done('lattice');
-  const outline = fabric.outlinePx.map(toPhoto);
+  const clothOutline = lattice?.outlinePx ?? fabric.outlinePx;
+  const outline = clothOutline.map(toPhoto);
   if (!lattice) {
     return finish({
       ...unread,
@@ -174,7 +196,7 @@ export async function measurePhoto(
     lattice = withFactors(lattice, countings[0]);
   }
   const mean = meanPitches(lattice);
-  const { scale, flat } = atClothHeight(assumedScale, seen, mean.stitch.pitchPx, fabric.outlinePx);
+  const { scale, flat } = atClothHeight(assumedScale, seen, mean.stitch.pitchPx, clothOutline);
   const centre = trustedCentre(lattice);
   const axis = (pitch: { pitchPx: number; relativeUncertainty: number }) => {
     if (!flat.pxPerMm || !scale) return null;
@@ -185,7 +207,18 @@ export async function measurePhoto(
   };
   const stitchesPer10cm = axis(mean.stitch);
   const rowsPer10cm = axis(mean.row);
-  const evidence: Evidence = { lattice, fabric, scale, options, countings, countFactor, mean, photo, flat };
+  const evidence: Evidence = {
+    lattice,
+    fabric,
+    scale,
+    options,
+    countings,
+    countFactor,
+    consensus,
+    mean,
+    photo,
+    flat,
+  };
   hooks.onEvidence?.(evidence);
   const verdict = judge(evidence);
   const alternatives = alternativesOf(lattice, countings, mean, flat, photo);
@@ -351,6 +384,29 @@ function factorToCount(lattice: LatticeFit, corrections: FlatCorrection[]): { st
     factor = axis === 'stitches' ? { ...factor, stitch: count / seen } : { ...factor, row: count / seen };
   }
   return factor;
+}
+
+/** The fitted lattice as one look at the cloth among others. */
+function sightingOf(lattice: LatticeFit): Sighting {
+  const mean = meanPitches(lattice);
+  const centre = trustedCentre(lattice);
+  const cell = lattice.cellAt(centre.x, centre.y);
+  return {
+    stitchPitchPx: mean.stitch.pitchPx,
+    rowPitchPx: mean.row.pitchPx,
+    rowDirectionDeg: cell.stitchAngleDeg,
+  };
+}
+
+/** What other looks agree on, as other ways to count; a single stray look is none. */
+function rivalsOf({ support, dissent }: Consensus): LatticeFit['rivals'] {
+  return dissent
+    .filter((one) => one.votes >= 2)
+    .map(({ stitchFactor, rowFactor, votes }) => ({
+      stitchFactor,
+      rowFactor,
+      weight: votes / (support + votes + 1),
+    }));
 }
 
 function trustedCentre(lattice: LatticeFit): Point {

@@ -32,6 +32,7 @@ export function evenLattice(options: EvenLatticeOptions = {}): LatticeFit {
     }),
     places,
     clothAt: (x, y) => (x >= cloth.left && x <= cloth.right && y >= cloth.top && y <= cloth.bottom ? 1 : 0),
+    outlinePx: null,
     bounds: {
       left: cloth.left - 20,
       top: cloth.top - 20,

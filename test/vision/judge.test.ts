@@ -39,6 +39,7 @@ function evidence(lattice: EvenLatticeOptions = {}, over: Partial<Evidence> = {}
     scale,
     options: {},
     countings: [{ stitch: 1, row: 1, weight: 1 }],
+    consensus: { support: 4, looks: 4, dissent: [] },
     mean: meanPitches(fit),
     photo: {
       rgb: { widthPx: 200, heightPx: 160, data: new Uint8Array(3 * 200 * 160) },
@@ -70,6 +71,7 @@ describe('judge', () => {
     ['stitches-too-small', evidence({ stitchPitchPx: 3, rowPitchPx: 3 })],
     ['too-few-repeats', evidence({ quality: { repeats: { stitches: 10, rows: 2.5 } } })],
     ['stitches-unclear', evidence({ quality: { stitchAgreement: 0.2 } })],
+    ['looks-disagree', evidence({}, { consensus: { support: 0, looks: 4, dissent: [] } })],
   ])('refuses: %s', (code, e) => {
     expect(judge(e).status).toBe('refused');
     expect(codes(e)).toContain(code);
@@ -80,6 +82,7 @@ describe('judge', () => {
     ['stitches-partly-unclear', evidence({ quality: { rowAgreement: 0.45 } })],
     ['low-relief', evidence({ quality: { rowAmplitude: 0.15 } })],
     ['readings-disagree', evidence({ quality: { stitchDisagreement: 0.3 } })],
+    ['readings-disagree', evidence({}, { consensus: { support: 2, looks: 4, dissent: [] } })],
     ['two-readings', evidence({ rivals: [{ stitchFactor: 0.5, rowFactor: 1, weight: 0.6 }] })],
     [
       'two-readings',

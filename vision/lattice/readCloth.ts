@@ -14,6 +14,8 @@ export interface ClothReading {
   maps: TextureMaps;
   /** Where cloth may count, per map pixel, 0…1. */
   weight: Float32Array;
+  /** Whether all of the cloth was read, not only its middle. */
+  whole: boolean;
   /** The reader's own regression of the pitches, map pixels (two tile pixels each). */
   reader: { stitch: number; row: number };
   /** What the waves were looked for near: the reader's pitches, or what the maker counted. */
@@ -49,8 +51,8 @@ export async function readCloth(
 ): Promise<ClothReading | null> {
   const { pitchPx = READABLE_PITCH_PX.best, mostTilePx = 460_000 } = options;
   const rough = Math.sqrt(fabric.stitchPitchPx * fabric.rowPitchPx);
-  const margin = 1.5 * rough;
-  let rect = clipRect(
+  const margin = 2.5 * rough;
+  let rect: Rect = clipRect(
     {
       left: fabric.bounds.left - margin,
       top: fabric.bounds.top - margin,
@@ -63,7 +65,8 @@ export async function readCloth(
   const tooBig = (rect.width * rect.height * scale * scale) / mostTilePx;
   if (tooBig > 1) scale = Math.max(Math.min(scale, (0.7 * pitchPx) / rough), scale / Math.sqrt(tooBig));
   const stillTooBig = (rect.width * rect.height * scale * scale) / mostTilePx;
-  if (stillTooBig > 1) {
+  const whole = stillTooBig <= 1;
+  if (!whole) {
     const keep = 1 / Math.sqrt(stillTooBig);
     rect = {
       left: rect.left + (rect.width * (1 - keep)) / 2,
@@ -72,11 +75,15 @@ export async function readCloth(
       height: rect.height * keep,
     };
   }
-  const tile = cutTile(picture, rect, scale);
-  const maps = options.turned
-    ? turnBack(await readTexture(transpose(tile.image), options.stitch))
-    : await readTexture(tile.image, options.stitch);
-  const weight = clothWeight(maps, tile, options.allowed);
+  let { tile, maps, weight } = await readTile(picture, rect, scale, options);
+  // The first look from afar may have missed part of the cloth: follow it where it runs out of the tile.
+  for (let more = 0; more < 2; more++) {
+    const wider = clipRect(growToward(rect, clothAtBorders(weight, maps)), picture);
+    const grows = wider.width * wider.height > 1.1 * rect.width * rect.height;
+    if (!grows || wider.width * wider.height * scale * scale > mostTilePx) break;
+    rect = wider;
+    ({ tile, maps, weight } = await readTile(picture, rect, scale, options));
+  }
 
   const trusted = (sd: Float32Array) => weight.map((w, i) => (w > 0.3 ? w / (sd[i] * sd[i]) : 0));
   const mapPerPicture = tile.scale / 2;
@@ -120,7 +127,50 @@ export async function readCloth(
       9,
     ),
   };
-  return { tile, maps, weight, reader, expected, choices };
+  return { tile, maps, weight, whole, reader, expected, choices };
+}
+
+async function readTile(
+  picture: GrayImage,
+  rect: Rect,
+  scale: number,
+  { stitch, allowed, turned }: ReadClothOptions,
+): Promise<Pick<ClothReading, 'tile' | 'maps' | 'weight'>> {
+  const tile = cutTile(picture, rect, scale);
+  const maps = turned
+    ? turnBack(await readTexture(transpose(tile.image), stitch))
+    : await readTexture(tile.image, stitch);
+  return { tile, maps, weight: clothWeight(maps, tile, allowed) };
+}
+
+/** Share of each border of a map that is cloth. */
+function clothAtBorders(weight: Float32Array, { widthPx: w, heightPx: h }: TextureMaps) {
+  // Two stitches of what lies beside the cloth show where it ends.
+  const inset = Math.round(READABLE_PITCH_PX.best);
+  const share = (length: number, at: (i: number) => number) => {
+    let cloth = 0;
+    for (let i = 0; i < length; i++) if (weight[at(i)] > 0.5) cloth++;
+    return cloth / length;
+  };
+  return {
+    left: share(h, (y) => y * w + inset),
+    right: share(h, (y) => y * w + w - 1 - inset),
+    top: share(w, (x) => inset * w + x),
+    bottom: share(w, (x) => (h - 1 - inset) * w + x),
+  };
+}
+
+/** The rectangle made half as long again on each side where cloth runs out of it. */
+function growToward(rect: Rect, cloth: ReturnType<typeof clothAtBorders>): Rect {
+  const side = (share: number, length: number) => (share > 0.15 ? 0.5 * length : 0);
+  const left = side(cloth.left, rect.width);
+  const top = side(cloth.top, rect.height);
+  return {
+    left: rect.left - left,
+    top: rect.top - top,
+    width: rect.width + left + side(cloth.right, rect.width),
+    height: rect.height + top + side(cloth.bottom, rect.height),
+  };
 }
 
 /** Maps of a picture read with its axes exchanged, as maps of the picture itself. */
@@ -144,10 +194,14 @@ function turnBack(maps: TextureMaps): TextureMaps {
   };
 }
 
-function clipRect(
-  rect: { left: number; top: number; width: number; height: number },
-  picture: GrayImage,
-): { left: number; top: number; width: number; height: number } {
+interface Rect {
+  left: number;
+  top: number;
+  width: number;
+  height: number;
+}
+
+function clipRect(rect: Rect, picture: GrayImage): Rect {
   const left = Math.max(0, rect.left);
   const top = Math.max(0, rect.top);
   return {

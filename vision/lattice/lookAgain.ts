@@ -1,0 +1,54 @@
+import type { Fabric } from '../findFabric.ts';
+import type { GrayImage } from '../types.ts';
+import { readCloth, type ReadClothOptions } from './readCloth.ts';
+import { READABLE_PITCH_PX } from './readTexture.ts';
+
+/** One more reading of the same cloth, in picture pixels. */
+export interface Sighting {
+  stitchPitchPx: number;
+  rowPitchPx: number;
+  /** Direction of the rows, degrees from the x axis, in (−90, 90]. */
+  rowDirectionDeg: number;
+}
+
+/**
+ * Reads the middle of the cloth again, smaller, larger and with the axes exchanged.
+ *
+ * True stitches are read the same whatever their size in the picture and whichever way up it is held; what is
+ * only taken for stitches is not. (A test of the answer by transforming its input, as in metamorphic
+ * testing: Chen, Cheung and Yiu, HKUST-CS98-01, 1998.)
+ */
+export async function lookAgain(
+  picture: GrayImage,
+  fabric: Pick<Fabric, 'stitchPitchPx' | 'rowPitchPx' | 'bounds'>,
+  options: Pick<ReadClothOptions, 'allowed' | 'stitch'> = {},
+): Promise<Sighting[]> {
+  const sightings: Sighting[] = [];
+  for (const { zoom, turned } of [
+    { zoom: 1, turned: true },
+    { zoom: 0.74, turned: false },
+    { zoom: 1.35, turned: true },
+    { zoom: 1.35, turned: false },
+  ]) {
+    const reading = await readCloth(picture, fabric, {
+      ...options,
+      turned,
+      pitchPx: zoom * READABLE_PITCH_PX.best,
+      mostTilePx: 130_000,
+    });
+    if (!reading?.choices.row.length || !reading.choices.stitch.length) continue;
+    const [stitch] = reading.choices.stitch;
+    const [row] = reading.choices.row;
+    const picturePerMap = 2 / reading.tile.scale;
+    const { kx, ky } = row.wave;
+    let direction = (Math.atan2(-kx, ky) * 180) / Math.PI;
+    if (direction > 90) direction -= 180;
+    if (direction <= -90) direction += 180;
+    sightings.push({
+      stitchPitchPx: stitch.pitch * picturePerMap,
+      rowPitchPx: row.pitch * picturePerMap,
+      rowDirectionDeg: direction,
+    });
+  }
+  return sightings;
+}
