@@ -182,13 +182,15 @@ function rankedGuesses(photo: DecodedPhoto, sidePx: number): Guess[] {
   ]) {
     const reduced = quad.map((p) => ({ x: (p.x + 0.5) * scale - 0.5, y: (p.y + 0.5) * scale - 0.5 })) as Quad;
     const reach = reduced.map((p, i) => {
-      if (i !== hiddenSide) return isPatch ? 5 : 2;
+      if (i !== hiddenSide) return isPatch ? 7 : 2;
       // Where the fourth side must be follows from the shape, to within what tilt and focal length may do.
       return 2 + 0.06 * distance(p, reduced[(i + 3) % 4]!);
     }) as [number, number, number, number];
     const fit = quickFit(small, reduced, reach);
     if (!fit) continue;
-    const long = Math.max(distance(fit.quad[0], fit.quad[1]), distance(fit.quad[1], fit.quad[2]));
+    const share =
+      Math.max(distance(fit.quad[0], fit.quad[1]), distance(fit.quad[1], fit.quad[2])) /
+      Math.max(small.widthPx, small.heightPx);
     guesses.push({
       quad: fit.quad.map((p) => ({ x: (p.x + 0.5) / scale - 0.5, y: (p.y + 0.5) / scale - 0.5 })) as Quad,
       slackPx: 1.5 / scale + 1.5,
@@ -196,9 +198,11 @@ function rankedGuesses(photo: DecodedPhoto, sidePx: number): Guess[] {
       score:
         5.6 * Math.min(...fit.supports) +
         5.3 * (fit.supports.reduce((p, q) => p + q) / 4) -
-        6 * fit.prolonged +
+        9 * fit.prolonged +
         5 * fit.flat +
-        2.5 * Math.log(long),
+        4 * Math.log(within(share, 0.04, 0.16)) +
+        // Rectangles of edges are many on a patterned table, large even patches are few.
+        (isPatch ? 2 : 0),
     });
   }
   guesses.sort((p, q) => q.score - p.score);

@@ -163,7 +163,8 @@ function quickSide(
       for (let s = 0; s < SAMPLES; s++) {
         const k = margin + Math.round(start + ((end - start) * (s + 0.5)) / SAMPLES);
         const v = steps[s * offsets + k]!;
-        sum += v > ENOUGH_STEP ? ENOUGH_STEP : v;
+        // Not quite flat beyond, so that the middle of a strong edge is better than its flank.
+        sum += v > ENOUGH_STEP ? ENOUGH_STEP + 0.15 * (v - ENOUGH_STEP) : v;
       }
       // Slightly for the line that was given, so that ties do not wander.
       sum *= 1 - (0.1 * (Math.abs(start - reach) + Math.abs(end - reach))) / offsets;
