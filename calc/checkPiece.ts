@@ -16,7 +16,11 @@ export interface PieceSize {
   widthMm: Uncertain;
   heightMm: Uncertain;
   widths: readonly { at: number; lengthMm: Uncertain }[];
+  heights: readonly { at: number; lengthMm: Uncertain }[];
 }
+
+/** An outline that differs by more from the stitches' width (as ln) is no outline of the whole piece. */
+const SAME_PIECE = 0.2;
 
 export interface CheckPieceInput {
   plan: PlanSpec;
@@ -64,10 +68,14 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   const plan = planPiece(input.plan);
   const spec: PlanSpec = { ...input.plan, fixed: input.plan.fixed ?? { chain: plan.chain, rows: plan.rows } };
   const borderDepthMm = borderWorked(plan, input.borderRoundsDone ?? 0);
-  const bodyHeightMm = input.bodyHeightMm ?? without(input.size?.heightMm, borderDepthMm);
-  const bodyWidthMm = input.bodyWidthMm ?? without(input.size?.widthMm, borderDepthMm);
-
   const first = combineParts(input.parts, input.rowsDone ?? plan.rows);
+  const size = wholePiece(
+    input.size ?? null,
+    (100 * plan.stitches) / (first.gauge ?? plan.gauge).stitchesPer10cm.value + 2 * borderDepthMm,
+  );
+  const bodyHeightMm = input.bodyHeightMm ?? without(size?.heightMm, borderDepthMm);
+  const bodyWidthMm = input.bodyWidthMm ?? without(size?.widthMm, borderDepthMm);
+
   const counted = input.parts.length === 1 ? input.parts[0]!.rowsCounted : null;
   const rows = rowsDone({
     told: input.rowsDone,
@@ -79,9 +87,9 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   const done = Math.min(rows.value, input.rowsDone === null ? plan.rows : rows.value);
   const { gauge, bands: own } = combineParts(input.parts, done);
   const fromOutline =
-    own.length === 0 && input.size
+    own.length === 0 && size
       ? outlineBands({
-          widths: input.size.widths,
+          widths: size.widths,
           stitches: plan.stitches,
           rowsDone: done,
           borderDepthMm,
@@ -131,6 +139,20 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
     ),
     yarn: hasUsed ? updateYarnUse(spec, used) : [],
   };
+}
+
+/**
+ * The size, turned where the piece was photographed lying on its side; null where what was outlined is a swatch or a
+ * part: the stitches of a row tell how wide the piece must be.
+ */
+function wholePiece(size: PieceSize | null, expectedWidthMm: number): PieceSize | null {
+  if (!size) return null;
+  const off = ({ value }: Uncertain): number => Math.abs(Math.log(value / expectedWidthMm));
+  const turned = off(size.heightMm) < off(size.widthMm) && off(size.widthMm) > SAME_PIECE;
+  const upright = turned
+    ? { widthMm: size.heightMm, heightMm: size.widthMm, widths: size.heights, heights: size.widths }
+    : size;
+  return off(upright.widthMm) <= SAME_PIECE ? upright : null;
 }
 
 function borderWorked(plan: Plan, rounds: number): number {

@@ -102,6 +102,7 @@ describe('checking a piece', () => {
     const { stitches } = planPiece(PLAN);
     // 5 % wider at the top than at the bottom.
     const width = (at: number) => ((stitches * 100) / 14) * (1 + 0.05 * (at - 0.5));
+    const places = [0.08, 0.22, 0.36, 0.5, 0.64, 0.78, 0.92];
     const checked = checkPiece({
       plan: PLAN,
       parts: [],
@@ -109,13 +110,27 @@ describe('checking a piece', () => {
       size: {
         widthMm: u(width(0.5), 4),
         heightMm: u(500, 4),
-        widths: [0.08, 0.22, 0.36, 0.5, 0.64, 0.78, 0.92].map((at) => ({ at, lengthMm: u(width(at), 3) })),
+        widths: places.map((at) => ({ at, lengthMm: u(width(at), 3) })),
+        heights: places.map((at) => ({ at, lengthMm: u(500, 3) })),
       },
     })!;
     expect(checked.drift.status).toBe('looser');
     expect(checked.sizeNow.heightMm!.value).toBe(500);
     expect(checked.projection.rowsLeft).toBe(planPiece(PLAN).rows - 50);
     expect(checked.options.length).toBeGreaterThan(1);
+  });
+
+  it('takes no swatch for the piece, and turns a piece that lies on its side', () => {
+    const size = (widthMm: number, heightMm: number) => ({
+      widthMm: u(widthMm, 3),
+      heightMm: u(heightMm, 3),
+      widths: [],
+      heights: [],
+    });
+    const now = (widthMm: number, heightMm: number) =>
+      checkPiece({ plan: PLAN, parts: [], rowsDone: 40, size: size(widthMm, heightMm) })!.sizeNow;
+    expect(now(140, 150).widthMm).toBeNull();
+    expect(now(400, 800)).toMatchObject({ widthMm: { value: 800 }, heightMm: { value: 400 } });
   });
 
   it('finds a steady piece steady, and says nothing where nothing is known', () => {

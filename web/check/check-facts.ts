@@ -78,7 +78,7 @@ export function checkFacts(
       // A doubtful outline is shown, but nothing is worked out from it.
       size:
         piece?.status === 'ok' && piece.widthMm && piece.heightMm
-          ? { widthMm: piece.widthMm, heightMm: piece.heightMm, widths: piece.widths }
+          ? { widthMm: piece.widthMm, heightMm: piece.heightMm, widths: piece.widths, heights: piece.heights }
           : null,
       rowsDone: input.rowsDone,
       borderRoundsDone: input.borderRoundsDone,
