@@ -9,6 +9,7 @@ import { readPlanSpec, type ReadyPlanSpec } from './readPlanSpec.ts';
 import { sizeModel, stitchesOf, type SizeModel } from './sizeModel.ts';
 import { estimate, type Estimate } from './uncertain.ts';
 import type { Said } from './said.ts';
+import { SENTENCES } from './sentences.ts';
 import { stepsOf, writePlan } from './writePlan.ts';
 import { yarnForPiece, type YarnPlan } from './yarnForPiece.ts';
 
@@ -198,25 +199,13 @@ function planFor(
   const { stitchesPer10cm, rowsPer10cm } = spec.gauge;
   const advice: Advice[] = [];
   if (yarn === null) {
-    advice.push({
-      code: 'no-yarn-evidence',
-      message:
-        'Yarn can be worked out once there is a weighed swatch, an unravelled length, the weight used so far, or at least the skein weight and length from the label.',
-    });
+    advice.push(adviceOf('no-yarn-evidence'));
   }
   if (yarn?.perColour.some((each) => !each.evidenceAgrees)) {
-    advice.push({
-      code: 'yarn-evidence-disagrees',
-      message:
-        'The ways of estimating the yarn contradict one another; the range is widened. Check the weights and the counts, or weigh again.',
-    });
+    advice.push(adviceOf('yarn-evidence-disagrees'));
   }
   if (border && !border.measured) {
-    advice.push({
-      code: 'border-not-measured',
-      message:
-        'The depth of the border is taken from what this stitch usually gives. Work the border on the swatch and measure it to narrow the finished size.',
-    });
+    advice.push(adviceOf('border-not-measured'));
   }
   const plan: Plan = {
     name: spec.name,
@@ -249,6 +238,11 @@ function planFor(
   plan.instructions = writePlan(plan);
   return plan;
 }
+
+const adviceOf = (code: 'no-yarn-evidence' | 'yarn-evidence-disagrees' | 'border-not-measured'): Advice => ({
+  code,
+  message: SENTENCES[`advice.${code}`],
+});
 
 function planBorder(
   spec: ReadyPlanSpec,

@@ -81,10 +81,16 @@ export const SENTENCES = {
   'caution.infant-size':
     "This is a usual size for a baby blanket. For a baby: public-health guidance (American Academy of Pediatrics, safe-sleep recommendations) is to keep loose bedding, blankets included, out of an infant's sleep space in the first year. Leave off fringe and buttons, keep floats short and ends woven in firmly. Follow local guidance, and ask the family's health professional.",
 
+  'advice.no-yarn-evidence':
+    'Yarn can be worked out once there is a weighed swatch, an unravelled length, the weight used so far, or at least the skein weight and length from the label.',
+  'advice.yarn-evidence-disagrees':
+    'The ways of estimating the yarn contradict one another; the range is widened. Check the weights and the counts, or weigh again.',
+  'advice.border-not-measured':
+    'The depth of the border is taken from what this stitch usually gives. Work the border on the swatch and measure it to narrow the finished size.',
   'hookAdvice.right': 'The gauge is the wanted one; keep this hook.',
   'hookAdvice.keep': 'The difference is too small for another hook; {size}.',
-  'hookAdvice.tooMany': 'Too many stitches in 10 cm: try {hookMm} mm and swatch again; {size}.',
-  'hookAdvice.tooFew': 'Too few stitches in 10 cm: try {hookMm} mm and swatch again; {size}.',
+  'hookAdvice.tooMany': 'Too many stitches for that length: try {hookMm} mm and swatch again; {size}.',
+  'hookAdvice.tooFew': 'Too few stitches for that length: try {hookMm} mm and swatch again; {size}.',
   'hookAdvice.narrower': 'worked as it is, the piece comes out {percent} % narrower than planned',
   'hookAdvice.wider': 'worked as it is, the piece comes out {percent} % wider than planned',
 

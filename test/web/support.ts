@@ -8,6 +8,9 @@ import { build } from 'vite';
 import { readConfig } from '../../server/config.ts';
 import { startServer, type RunningServer } from '../../server/startServer.ts';
 
+/** How long to wait for something to appear; longer on a machine that is busy with other things. */
+const PATIENCE_MS = Number(process.env.SWATCH_GAUGE_PATIENCE_MS ?? 20_000);
+
 /** The two screens every part of the page has to work on. */
 export const SCREENS = {
   phone: { viewport: { width: 360, height: 780 }, hasTouch: true, isMobile: true },
@@ -32,7 +35,10 @@ export interface Visit {
 }
 
 /** The real page, built as it is shipped, from the real server on a free port, in a real browser. */
-export async function openPage(environment: NodeJS.ProcessEnv = {}): Promise<RunningPage> {
+export async function openPage(
+  environment: NodeJS.ProcessEnv = {},
+  options: { shared?: boolean } = {},
+): Promise<RunningPage> {
   const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-page-'));
   const pageFolder = join(folder, 'page');
   // The test runner's own NODE_ENV would make a development build.
@@ -46,9 +52,10 @@ export async function openPage(environment: NodeJS.ProcessEnv = {}): Promise<Run
     PORT: '0',
     SWATCH_GAUGE_DATA: join(folder, 'data'),
     SWATCH_GAUGE_THREADS: '1',
+    SWATCH_GAUGE_MEASURE_SECONDS: String(Math.max(30, PATIENCE_MS / 1000)),
     ...environment,
   });
-  const server = await startServer(config, { log: pino({ level: 'silent' }), pageFolder });
+  const server = await startServer(config, { log: pino({ level: 'silent' }), pageFolder, ...options });
   const browser = await chromium.launch({
     executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
     args: [
@@ -71,7 +78,7 @@ export async function openPage(environment: NodeJS.ProcessEnv = {}): Promise<Run
     async visit(screen, options = {}) {
       const context = await browser.newContext({ locale: 'en-US', ...SCREENS[screen], ...options });
       const page = await context.newPage();
-      page.setDefaultTimeout(20_000);
+      page.setDefaultTimeout(PATIENCE_MS);
       const errors: string[] = [];
       page.on('pageerror', (error) => errors.push(error.message));
       page.on('console', (message) => message.type() === 'error' && errors.push(message.text()));
@@ -104,3 +111,26 @@ export async function accessibilityFaults(page: Page): Promise<string[]> {
 /** How many CSS pixels the page is wider than its window: anything above 0 must be scrolled sideways. */
 export const sidewaysScroll = (page: Page): Promise<number> =>
   page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+
+/** How far things jumped since the page was opened, without what the maker's own clicks and keys moved (CLS). */
+export const layoutShift = (page: Page): Promise<number> =>
+  page.evaluate(
+    () =>
+      new Promise<number>((resolve) => {
+        let total = 0;
+        new PerformanceObserver((list) => {
+          for (const entry of list.getEntries() as unknown as { value: number; hadRecentInput: boolean }[])
+            if (!entry.hadRecentInput) total += entry.value;
+        }).observe({ type: 'layout-shift', buffered: true });
+        setTimeout(() => resolve(total), 100);
+      }),
+  );
+
+/** Keeps the swatch on the start screen as a piece and answers with its id. */
+export async function keepPiece(page: Page, name: string): Promise<string> {
+  await page.getByTestId('chain').waitFor();
+  await page.getByLabel('What is it?').fill(name);
+  await page.getByRole('button', { name: 'Keep as a piece' }).click();
+  await page.getByRole('heading', { name: 'Take it along' }).waitFor();
+  return new URL(page.url()).hash.split('/')[2]!;
+}

@@ -2,6 +2,7 @@ import { useId, type ReactNode } from 'react';
 import type { Work } from '../parts/use-work.ts';
 import { Fold } from '../lib/fold.tsx';
 import { text } from '../lib/text.ts';
+import { AdviceList } from '../swatch/gauge-card.tsx';
 import { MakeDo } from './make-do.tsx';
 import { GaugeLine, Instructions, Neighbours, PlanPicture } from './plan-result.tsx';
 import { SizeTable } from './size-table.tsx';
@@ -17,6 +18,7 @@ export function PlanSheet({ work, children }: { work: Work; children?: ReactNode
       <h2 id={id}>{text('result.heading')}</h2>
       <GaugeLine plan={plan} />
       <PlanPicture plan={plan} ready={ready} />
+      <AdviceList advice={plan.advice.filter(({ code }) => code !== 'no-yarn-evidence')} />
       <Neighbours
         plan={plan}
         rounding={work.draft.target.rounding ?? 'nearest'}

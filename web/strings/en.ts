@@ -111,8 +111,8 @@ export const en = {
 
   'status.ok': 'Measured',
   'status.okLong': {
-    one: 'Read at {n} place on the fabric: {share} within 5 % of these numbers.',
-    other: 'Read at {n} places on the fabric: {share} of them within 5 % of these numbers.',
+    one: 'Read at {n} place on the fabric: {share} within 5% of these numbers.',
+    other: 'Read at {n} places on the fabric: {share} of them within 5% of these numbers.',
   },
   'status.okPlain': 'Stitches and rows could be followed across the fabric.',
   'status.unsure': 'Not sure',
@@ -320,8 +320,8 @@ export const en = {
   },
   'yarn.fewer': { one: 'With only {n} it is {chance}.', other: 'With {n} it is {chance}.' },
   'yarn.basis': 'Worked out from {what}.',
-  'chance.rare': 'under 1 %',
-  'chance.sure': 'over 99 %',
+  'chance.rare': 'under 1%',
+  'chance.sure': 'over 99%',
   'basis.swatch-weight': 'the weighed swatch',
   'basis.unravelled': 'the unravelled length',
   'basis.used-so-far': 'the yarn used so far',
@@ -406,7 +406,7 @@ export const en = {
 
   'yarn.where': 'Where it goes',
   'yarn.part.fabric': 'Fabric',
-  'yarn.part.foundationAndTurning': 'Foundation and turning chains',
+  'yarn.part.foundationAndTurning': 'Chains',
   'yarn.part.carried': 'Carried along',
   'yarn.part.border': 'Border',
   'yarn.part.tails': 'Ends',
