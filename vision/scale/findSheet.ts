@@ -41,7 +41,7 @@ const BELOW_THE_SHEET_MM: Belief = { mean: -1.2, sd: 0.7 };
 /** A code may have this many wrong cells; the dictionary's codes differ in at least 12. */
 const MAX_WRONG_CELLS = 3;
 /** A home printer at "100 %" is true to about this, relatively (common practice). */
-const PRINTER_SD = 0.0015;
+const PRINTER_SD = 0.001;
 /** Reading a ruler along the check line, mm. */
 const CHECK_READING_SD_MM = 0.2;
 /**
