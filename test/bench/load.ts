@@ -51,6 +51,8 @@ export async function run(args: string[]): Promise<void> {
       SWATCH_GAUGE_DATA: folder,
       SWATCH_GAUGE_THREADS: String(threads),
       SWATCH_GAUGE_QUEUE: '20',
+      // As the container and the unit in server/deploy set it.
+      MALLOC_ARENA_MAX: '2',
       LOG_LEVEL: 'error',
     },
     stdio: ['ignore', 'pipe', 'inherit'],

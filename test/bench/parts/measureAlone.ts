@@ -3,7 +3,12 @@
  * worker can only be told where nothing else has run before.
  */
 import { readFile } from 'node:fs/promises';
+import sharp from 'sharp';
 import type { Measurement } from '../../../vision/measurement.ts';
+
+// As in the server's vision threads
+sharp.concurrency(1);
+sharp.cache(false);
 
 const [path, times] = process.argv.slice(2);
 const bytes = await readFile(path!);
