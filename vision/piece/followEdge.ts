@@ -19,6 +19,10 @@ const CLASSES = 32;
 /** The edge is looked for so far to either side of the rough outline, rough pixels. */
 const REACH_STEPS = 5;
 const MOST_SAID = 2;
+/** What looks that are rare on either side say, for or against, in nats. */
+const STRANGE_SAYS = 0.4;
+/** Lens, sharpening and the window of local contrast blur an edge by so much, px. */
+const EDGE_BLUR_PX = 5;
 
 /**
  * Moves a rough outline to where the looks change.
@@ -77,6 +81,7 @@ export function followEdge(
 
   const length = 2 * reach + 1;
   const scores = new Float64Array(n * length);
+  const strangeness = new Float64Array(n * length);
   const clear: number[] = new Array<number>(n).fill(0);
   const hidden = (options.hidden ?? []).map((polygon) =>
     polygon.map((p) => ({ x: (p.x + 0.5) * scale - 0.5, y: (p.y + 0.5) * scale - 0.5 })),
@@ -101,40 +106,39 @@ export function followEdge(
     const floor = 0.004;
     let apart = 0;
     const said = new Float64Array(count);
+    const strange = new Float64Array(count);
     for (let c = 0; c < count; c++) {
       const p = (near.inside[i * count + c]! + floor * allIn) / (allIn * (1 + count * floor));
       const q = (near.outside[i * count + c]! + floor * allOut) / (allOut * (1 + count * floor));
-      // Looks that are rare on both sides are mostly the piece's shadow, which lies outside.
-      const strange = Math.max(0, 1 - (p + q) / 0.05);
-      said[c] = Math.max(-MOST_SAID, Math.min(MOST_SAID, Math.log(p / q))) - 0.4 * strange;
+      strange[c] = STRANGE_SAYS * Math.max(0, 1 - (p + q) / 0.05);
+      said[c] = Math.max(-MOST_SAID, Math.min(MOST_SAID, Math.log(p / q)));
       apart += 0.5 * (p - q) * Math.log(p / q);
     }
     // Half the divergence of J. (H. Jeffreys, 1946): 0.5 nats a pixel is plain to see over a few pixels.
     clear[i] = isHidden[i] ? 0 : Math.min(1, apart / 0.6);
+    if (isHidden[i]) continue;
     let sum = 0;
+    let sumStrange = 0;
     for (let k = 0; k < length; k++) {
       const c = at(i, k - reach);
       sum += c < 0 ? -MOST_SAID : said[c]!;
-      scores[i * length + k] = isHidden[i] ? 0 : sum;
+      sumStrange += c < 0 ? 0 : strange[c]!;
+      scores[i * length + k] = sum;
+      strangeness[i * length + k] = sumStrange;
     }
   }
 
   const joined = runningSum(scores, n, length, 2);
+  const joinedStrange = runningSum(strangeness, n, length, 2);
   const offset = new Float64Array(n);
   for (let i = 0; i < n; i++) {
     if (isHidden[i]) continue;
-    let best = reach;
-    let most = -Infinity;
-    for (let k = 0; k < length; k++) {
-      // Held gently to the rough outline where nothing speaks for one place above another.
-      const value = joined[i * length + k]! - 0.02 * Math.abs(k - reach);
-      if (value > most) {
-        most = value;
-        best = k;
-      }
-    }
-    offset[i] = best + 0.5 - reach;
-    if (best === 0 || best === length - 1) clear[i] = Math.min(clear[i]!, 0.3);
+    const within = bestPlace(joined, i * length, length, joinedStrange, -1);
+    const without = bestPlace(joined, i * length, length, joinedStrange, 1);
+    // A narrow strip of strange looks is the blur of the edge itself; a wide one is shadow, and lies outside.
+    const strip = without - within;
+    offset[i] = within + Math.min(strip, EDGE_BLUR_PX) / 2 + 0.5 - reach;
+    if (within === 0 || without === length - 1) clear[i] = Math.min(clear[i]!, 0.3);
   }
   const middle = medianAlong(offset, isHidden, 3);
   let squares = 0;
@@ -155,6 +159,28 @@ export function followEdge(
     clear: kept.map((i) => clear[i]!),
     scatterPx: Math.sqrt(squares / Math.max(1, seen)) / scale,
   };
+}
+
+/** Where most is said for piece before and table after, looks that are strange to both counted as one or the other. */
+function bestPlace(
+  scores: Float64Array,
+  from: number,
+  length: number,
+  strange: Float64Array,
+  sign: 1 | -1,
+): number {
+  const middle = (length - 1) / 2;
+  let best = middle;
+  let most = -Infinity;
+  for (let k = 0; k < length; k++) {
+    // Held gently to the rough outline where nothing speaks for one place above another.
+    const value = scores[from + k]! + sign * strange[from + k]! - 0.02 * Math.abs(k - middle);
+    if (value > most) {
+      most = value;
+      best = k;
+    }
+  }
+  return best;
 }
 
 /** Pixels in squares of half a side `reach` about the points of a line. */
