@@ -73,7 +73,7 @@ export async function run(args: string[]): Promise<void> {
         await sleep(1000);
       }
     })();
-    await warmUp(url, photo, 2 * threads);
+    await warmUp(url, photo, 4 * threads);
     const finishedBefore = await finished(url);
     const cpuBefore = await metric(url, 'process_cpu_seconds_total');
     const priority = getPriority();
@@ -161,7 +161,7 @@ async function measuredAlone(
   return { perSecond, cpuSeconds: (user + system) / 1e6 / count };
 }
 
-/** Has every thread measure something before the clock runs, as those that work alone have. */
+/** Has every thread measure something before the clock runs: memory grows until about the fourth photo. */
 async function warmUp(url: string, photo: Buffer, photos: number): Promise<void> {
   const before = await finished(url);
   const form = new FormData();

@@ -1,6 +1,7 @@
 /** The door of a hosted server: who gets in, with what, and what is kept of it. */
 import { readdir, readFile, rm, stat } from 'node:fs/promises';
 import { join } from 'node:path';
+import fc from 'fast-check';
 import { sql } from 'kysely';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { readConfig, type Config } from '../../server/config.ts';
@@ -196,6 +197,35 @@ describe('a stranger', () => {
       server.services.database.db,
     );
     expect(rows[0]!.n).toBeGreaterThan(0); // in the database: every server counts together
+  });
+
+  it('sending rubbish is told so, and never breaks the door', async () => {
+    const text = fc.oneof(fc.string(), fc.string({ unit: 'binary' }), fc.constant('x'.repeat(100_000)));
+    const anything = fc.oneof(text, fc.jsonValue(), fc.constant(null));
+    const body = fc.oneof(
+      fc.record({ name: anything, password: anything }),
+      fc.record({ name: anything, password: anything, newPassword: anything, invitation: anything }),
+      fc.jsonValue(),
+    );
+    const door = fc.constantFrom(
+      ['POST', '/sign-in'],
+      ['POST', '/account'],
+      ['PATCH', '/account'],
+      ['DELETE', '/account'],
+    );
+    let from = 0;
+    await fc.assert(
+      fc.asyncProperty(door, body, anything, async ([method, path], sent, cookie) => {
+        const headers = {
+          'x-forwarded-for': `192.0.2.${++from % 250}`,
+          cookie: `__Secure-swatch_gauge.session_token=${encodeURIComponent(String(cookie)).slice(0, 4000)}`,
+        };
+        const answer = await server.someone().send(method!, path!, sent, headers);
+        await answer.arrayBuffer();
+        expect(answer.status).toBeLessThan(500);
+      }),
+      { seed: 8, numRuns: 120 },
+    );
   });
 
   it('cannot make accounts without end', async () => {
