@@ -13,11 +13,18 @@ export function PairScreen({ code }: { code: string }) {
       )
       .catch((error: unknown) => setWrong(sentenceOf(error)));
   }, [code]);
-  return wrong ? (
-    <p className="wrong" role="alert">
-      {wrong}
-    </p>
-  ) : (
-    <p role="status">{text('phone.joining')}</p>
+  return (
+    <>
+      <div className="screen-head">
+        <h1>{text('phone.heading')}</h1>
+      </div>
+      {wrong ? (
+        <p className="wrong" role="alert">
+          {wrong}
+        </p>
+      ) : (
+        <p role="status">{text('phone.joining')}</p>
+      )}
+    </>
   );
 }

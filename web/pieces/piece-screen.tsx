@@ -72,7 +72,7 @@ export function PieceScreen({ pieceId, part }: { pieceId: string; part: PiecePar
         {wrong} <a href="#/pieces">{text('piece.back')}</a>
       </p>
     );
-  if (!loaded) return <p>{text('app.reading')}</p>;
+  if (!loaded) return <Opening />;
   return (
     <PieceEditor
       key={`${loaded.piece.id} ${round}`}
@@ -81,6 +81,11 @@ export function PieceScreen({ pieceId, part }: { pieceId: string; part: PiecePar
       onReload={() => setRound((n) => n + 1)}
     />
   );
+}
+
+/** Takes the room of what is coming, so that nothing below it jumps. */
+function Opening() {
+  return <p className="opening">{text('app.reading')}</p>;
 }
 
 const SAVE_AFTER_MS = 600;
@@ -248,7 +253,7 @@ function PieceEditor({
 
       {part === 'checks' &&
         (planned.plan && work.spec ? (
-          <Suspense fallback={<p>{text('app.reading')}</p>}>
+          <Suspense fallback={<Opening />}>
             <CheckScreen
               piece={piece}
               spec={work.spec}

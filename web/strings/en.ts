@@ -402,7 +402,8 @@ export const en = {
   'phone.square': 'Square code that opens this piece on a phone of the same network',
   'phone.how':
     'Point the phone’s camera at the square, or open {url}. The code {code} works once, until {until}.',
-  'phone.joining': 'Joining…',
+  'phone.heading': 'Joining from the phone',
+  'phone.joining': 'One moment…',
 
   'yarn.where': 'Where it goes',
   'yarn.part.fabric': 'Fabric',

@@ -1,0 +1,77 @@
+/** Every screen, at both widths, in light and in dark: accessible, nothing cut off, nothing jumping. */
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import {
+  accessibilityFaults,
+  keepPiece,
+  layoutShift,
+  openPage,
+  SCREENS,
+  sidewaysScroll,
+  type RunningPage,
+} from './support.ts';
+
+let running: RunningPage;
+let pieceId: string;
+beforeAll(async () => {
+  running = await openPage();
+  const { page, leave } = await running.visit('desktop');
+  pieceId = await keepPiece(page, 'Harbour throw');
+  await leave();
+});
+afterAll(() => running?.close());
+
+const ways = Object.keys(SCREENS).flatMap((screen) =>
+  (['light', 'dark'] as const).map((colorScheme) => ({
+    screen: screen as keyof typeof SCREENS,
+    colorScheme,
+  })),
+);
+
+describe.each(ways)('On a $screen in $colorScheme', ({ screen, colorScheme }) => {
+  it('every screen is clean, fits, and keeps still', async () => {
+    const { page, errors, leave } = await running.visit(screen, { colorScheme });
+    const screens = [
+      { at: '#/', ready: page.getByTestId('chain') },
+      { at: '#/photo-help', ready: page.getByRole('heading', { name: 'Taking the photo' }) },
+      { at: '#/pieces', ready: page.getByRole('link', { name: 'Harbour throw' }) },
+      { at: `#/pieces/${pieceId}/swatch`, ready: page.locator('polygon.found-reference') },
+      { at: `#/pieces/${pieceId}/plan`, ready: page.getByTestId('chain') },
+      { at: `#/pieces/${pieceId}/yarn`, ready: page.getByRole('heading', { name: 'Chance of running out' }) },
+      { at: `#/pieces/${pieceId}/checks`, ready: page.getByText('Type the number of rows done') },
+      { at: '#/pair/NOTACODE23', ready: page.getByRole('alert') },
+    ];
+    for (const { at, ready } of screens) {
+      // Opened afresh, except the start, which has just been.
+      if (at !== '#/') {
+        await page.goto(`${running.url}${at}`);
+        await page.reload();
+      }
+      await ready.first().waitFor();
+      // Folded parts have to be right as well.
+      const shift = await layoutShift(page);
+      expect(shift, `${at} jumps`).toBeLessThan(0.1);
+      for (const fold of await page.locator('main details > summary').all()) await fold.click();
+      expect(await sidewaysScroll(page), at).toBe(0);
+      expect(await accessibilityFaults(page), at).toEqual([]);
+    }
+    // The only complaint is about the code that nobody gave out.
+    expect(errors.filter((error) => !error.includes('403'))).toEqual([]);
+    await leave();
+  });
+});
+
+describe('How soon there is something to see', () => {
+  it('within a second, on a first visit', async () => {
+    // The best of three: what the page takes, not what else this machine is doing.
+    const firsts: number[] = [];
+    for (let visit = 0; visit < 3; visit++) {
+      const { page, leave } = await running.visit('desktop');
+      await page.getByRole('link', { name: 'Measure', exact: true }).waitFor();
+      firsts.push(
+        await page.evaluate(() => performance.getEntriesByName('first-contentful-paint')[0]!.startTime),
+      );
+      await leave();
+    }
+    expect(Math.min(...firsts)).toBeLessThan(1000);
+  });
+});
