@@ -84,11 +84,14 @@ export interface FindCardOptions {
 export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFinding[] {
   const findings: CardFinding[] = [];
   const tried: Quad[] = [];
+  let rivals = 6;
   for (const level of SEARCH_LEVELS) {
     for (const guess of rankedGuesses(photo, level.sidePx).slice(0, level.tries)) {
       const sure = findings.find((f) => f.confidence >= SURE);
-      // Once the card is there, only what lies across it can still change the answer.
-      if (sure && !overlap(sure.quad, guess.quad)) continue;
+      // Once the card is there, only another outline of the same thing can still change the answer.
+      if (sure && (rivals === 0 || !overlap(sure.quad, guess.quad) || sameQuad(sure.quad, guess.quad, 0.03)))
+        continue;
+      if (sure) rivals--;
       if (tried.some((q) => sameQuad(q, guess.quad))) continue;
       tried.push(guess.quad);
       const finding = examine(photo, guess, options);
@@ -351,8 +354,11 @@ function refine(
 const SIDE_SHARED_PX = 0.3;
 /** What a part of a side is off by at least, by itself, px. */
 const PLACE_SD_PX = 0.12;
-/** Neighbouring parts of a side err alike (print, texture, compression), so that together they say less. */
-const ALIKE = 1.8;
+/**
+ * Neighbouring parts of a side err alike (print, texture, compression), so that together they say less. Set so that
+ * intervals at the work held on development scenes.
+ */
+const ALIKE = 2.8;
 /** A card's own perspective is a weak witness against the focal length that the file states. */
 const FOCAL_TRUST = 2;
 /** What they move all four sides outward or inward by together, px. */
