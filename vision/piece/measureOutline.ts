@@ -24,6 +24,8 @@ const K1_SD = 0.006;
 const EDGE_PX = 0.8;
 /** Loops at an edge stand out by so much, mm: where a tape would be laid is a matter of choice. */
 const LOOP_MM = 0.8;
+/** Standard uncertainty of the width at the top against that at the bottom, per cent, up to which sizes are given. */
+const WORST_GRADIENT_PERCENT = 1.4;
 /** Above this a card is a small reference. */
 const LARGE_PIECE_MM = 900;
 
@@ -145,6 +147,8 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
       (heightMm.value / referenceLengthMm(scale, toMm.mmPerPx)),
     (100 * 2 * endMm) / widthMm.value,
   );
+  // Where perspective is not known, means may be right and single sizes still be far off.
+  if (gradient > WORST_GRADIENT_PERCENT && !codes.includes('size-uncertain')) codes.push('size-uncertain');
   return {
     status: codes.length > 0 ? 'unsure' : 'ok',
     contourMm,
