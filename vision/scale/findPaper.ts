@@ -56,7 +56,7 @@ export function findPapers(photo: DecodedPhoto, options: FindPaperOptions): Pape
   const findings: PaperFinding[] = [];
   const tried: Quad[] = [];
   for (const proposal of [...pale.slice(0, 8), ...straight]) {
-    if (tried.length >= 24) break;
+    if (tried.length >= 32) break;
     if (tried.some((q) => isSame(q, proposal.quad))) continue;
     tried.push(proposal.quad);
     const refined = refine(photo, proposal.quad, 3 / proposal.searchScale);
@@ -159,18 +159,22 @@ function explain(
   const { longMm, shortMm } = PAPER_MM[best.size];
   // Asked as "round or sharp" at a radius that scales with the sheet, so that coasters and trays fall out.
   const looks = cornerLooks(photo.rgb, quad, { widthMm: longMm, heightMm: shortMm }, 0.05 * shortMm);
-  const supports = sides.map((s) => s.support);
+  const supports = sides.map((s) => s.support).sort((p, q) => p - q);
   const ramp = (v: number, none: number, full: number): number =>
     Math.max(0, Math.min(1, (v - none) / (full - none)));
+  const [faintest, second] = setOff(photo, quad);
   const confidence =
-    ramp(Math.min(...supports), 0.45, 0.7) *
+    // Cloth may lie over one side, but not over two.
+    ramp(supports[0]!, 0.3, 0.55) *
+    ramp(supports[1]!, 0.6, 0.8) *
     ramp(supports.reduce((p, q) => p + q) / 4, 0.55, 0.8) *
     ramp(best.misfit, 0.012, 0.006) *
     ramp(looks.judged - looks.round, 0.5, 2) *
     ramp(prolongedShare(photo.rgb, quad, sides), 0.4, 0.15) *
     ramp(Math.min(...sides.map((s) => s.consistency)), 0.55, 0.75) *
     ramp(papery(photo, quad), 0.4, 0.7) *
-    ramp(setOff(photo, quad), 3, 9);
+    ramp(faintest!, 3, 7) *
+    ramp(second!, 3, 9);
   // Sizes whose shape fits nearly as well cannot be told apart by shape.
   return {
     quad,
@@ -180,12 +184,13 @@ function explain(
 }
 
 /**
- * How far the colour a little inside differs from that a little outside, levels, on the second faintest side:
- * a tile or a window of a check has the same again beyond its joint.
+ * How far the colour a little inside differs from that a little outside, levels, side by side, the faintest
+ * first. A printed line has paper beyond it, and a tile has the same again beyond its joint.
  */
-function setOff(photo: DecodedPhoto, quad: Quad): number {
+function setOff(photo: DecodedPhoto, quad: Quad): number[] {
   const middle = centroid(quad);
-  const median = (values: number[]): number => values.sort((p, q) => p - q)[values.length >> 1]!;
+  // Between printed lines paper is as bright as beyond them.
+  const bright = (values: number[]): number => values.sort((p, q) => p - q)[Math.floor(0.8 * values.length)]!;
   const differences = quad.map((from, i) => {
     const to = quad[(i + 1) % 4]!;
     const strips = [0.94, 1.06].map((share) => {
@@ -195,12 +200,12 @@ function setOff(photo: DecodedPhoto, quad: Quad): number {
         const c = colourAt(photo.rgb, mix(middle, edge, share));
         if (c) colours.push(c);
       }
-      return colours.length < 10 ? null : [0, 1, 2].map((k) => median(colours.map((c) => c[k]!)));
+      return colours.length < 10 ? null : [0, 1, 2].map((k) => bright(colours.map((c) => c[k]!)));
     });
     const [inside, outside] = strips;
     return inside && outside ? Math.hypot(...inside.map((v, k) => v - outside[k]!)) : Infinity;
   });
-  return differences.sort((p, q) => p - q)[1]!;
+  return differences.sort((p, q) => p - q);
 }
 
 /** How much of the inside looks like paper: light, hardly coloured and even. 0…1. */

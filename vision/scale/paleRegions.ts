@@ -1,6 +1,6 @@
 import { cv, rgbToMat, withMats, type Mat, type MatVector } from '../cv.ts';
-import type { RgbImage } from '../types.ts';
-import { distance, isConvex, signedArea, type Quad } from './geometry.ts';
+import type { Point, RgbImage } from '../types.ts';
+import { distance, intersect, isConvex, lineThrough, signedArea, type Quad } from './geometry.ts';
 
 /** Longest side of the picture in which regions are looked for, px. */
 const SEARCH_SIDE_PX = 640;
@@ -78,7 +78,7 @@ function regionsAbove(map: Mat, level: number): Quad[] {
     cv.threshold(map, binary, level, 255, cv.THRESH_BINARY);
     const contours = keep<MatVector>(new cv.MatVector());
     const hierarchy = keep<Mat>(new cv.Mat());
-    cv.findContours(binary, contours, hierarchy, cv.RETR_EXTERNAL, cv.CHAIN_APPROX_SIMPLE);
+    cv.findContours(binary, contours, hierarchy, cv.RETR_EXTERNAL, cv.CHAIN_APPROX_NONE);
     const quads: Quad[] = [];
     for (let i = 0; i < contours.size(); i++) {
       const contour = contours.get(i);
@@ -108,8 +108,49 @@ function quadAround(contour: Mat): Quad | null {
       const d = polygon.data32S;
       const quad = [0, 1, 2, 3].map((k) => ({ x: d[2 * k]!, y: d[2 * k + 1]! })) as Quad;
       if (!isConvex(quad)) return null;
-      return signedArea(quad) > 0 ? quad : [quad[0], quad[3], quad[2], quad[1]];
+      return straightened(signedArea(quad) > 0 ? quad : [quad[0], quad[3], quad[2], quad[1]], contour);
     }
     return null;
   });
+}
+
+/**
+ * The quadrilateral with its sides laid along the contour: dropping corners leaves it off by as much as they
+ * stood out.
+ */
+function straightened(quad: Quad, contour: Mat): Quad {
+  const d = contour.data32S;
+  const lines = quad.map((from, i) => {
+    const to = quad[(i + 1) % 4]!;
+    const length = distance(from, to);
+    const u = { x: (to.x - from.x) / length, y: (to.y - from.y) / length };
+    const near: { t: number; o: number }[] = [];
+    for (let k = 0; k < d.length; k += 2) {
+      const x = d[k]! - from.x;
+      const y = d[k + 1]! - from.y;
+      const t = (x * u.x + y * u.y) / length;
+      const o = y * u.x - x * u.y;
+      if (t > 0.06 && t < 0.94 && Math.abs(o) < 0.08 * length) near.push({ t, o });
+    }
+    // Least squares over the nearer two thirds, again and again: what bites into a side falls out.
+    let [a, b] = [0, 0];
+    let kept = near;
+    for (let round = 0; round < 6 && kept.length > 8; round++) {
+      const n = kept.length;
+      const mt = kept.reduce((sum, p) => sum + p.t, 0) / n;
+      const mo = kept.reduce((sum, p) => sum + p.o, 0) / n;
+      const tt = kept.reduce((sum, p) => sum + (p.t - mt) ** 2, 0);
+      b = tt > 0 ? kept.reduce((sum, p) => sum + (p.t - mt) * (p.o - mo), 0) / tt : 0;
+      a = mo - b * mt;
+      const off = (p: { t: number; o: number }): number => Math.abs(p.o - a - b * p.t);
+      kept = [...near].sort((p, q) => off(p) - off(q)).slice(0, Math.ceil((2 * near.length) / 3));
+    }
+    const at = (t: number): Point => {
+      const o = a + b * t;
+      return { x: from.x + t * length * u.x - o * u.y, y: from.y + t * length * u.y + o * u.x };
+    };
+    return lineThrough(at(0), at(1));
+  });
+  const corners = lines.map((line, i) => intersect(lines[(i + 3) % 4]!, line));
+  return corners.every((c) => c !== null) && isConvex(corners as Quad) ? (corners as Quad) : quad;
 }
