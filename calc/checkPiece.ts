@@ -52,6 +52,8 @@ export interface CheckedPiece {
   /** As it lies there now. */
   sizeNow: { widthMm: Uncertain | null; heightMm: Uncertain | null };
   bands: GaugeBand[];
+  /** Photos that were left out because they must have been counted by another unit. */
+  leftOut: string[];
   drift: Drift;
   projection: Projection;
   options: RevisedOption[];
@@ -68,7 +70,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   const plan = planPiece(input.plan);
   const spec: PlanSpec = { ...input.plan, fixed: input.plan.fixed ?? { chain: plan.chain, rows: plan.rows } };
   const borderDepthMm = borderWorked(plan, input.borderRoundsDone ?? 0);
-  const first = combineParts(input.parts, input.rowsDone ?? plan.rows);
+  const first = combineParts(input.parts, input.rowsDone ?? plan.rows, plan.gauge.stitchesPer10cm.value);
   const size = wholePiece(
     input.size ?? null,
     (100 * plan.stitches) / (first.gauge ?? plan.gauge).stitchesPer10cm.value + 2 * borderDepthMm,
@@ -85,7 +87,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   });
   if (rows.value === null) return null;
   const done = Math.min(rows.value, input.rowsDone === null ? plan.rows : rows.value);
-  const { gauge, bands: own } = combineParts(input.parts, done);
+  const { gauge, bands: own, leftOut } = combineParts(input.parts, done, plan.gauge.stitchesPer10cm.value);
   const fromOutline =
     own.length === 0 && size
       ? outlineBands({
@@ -116,6 +118,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
       heightMm: bodyHeightMm ?? null,
     },
     bands: [...own, ...fromOutline],
+    leftOut,
     drift: drift({
       bands,
       stitches: plan.stitches,

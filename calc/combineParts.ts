@@ -23,7 +23,12 @@ export interface CombinedParts {
   bands: GaugeBand[];
   /** Whether it had to be assumed that the photos go from the first rows to the last. */
   assumedOrder: boolean;
+  /** Names of photos that were left out because they must have been counted by another unit. */
+  leftOut: string[];
 }
+
+/** No hand's tension differs by more from its own swatch, as a ratio; half and double counts do. */
+const SAME_UNIT = 1.22;
 
 /**
  * Relative standard uncertainty that photos of one piece share: the same reader looks at the same stitches, so
@@ -38,10 +43,21 @@ const SHARED_RELATIVE_U = 0.0055;
  * on, and several are taken to go evenly from the first rows to the last.
  *
  * @param rowsDone rows of the piece so far
+ * @param swatchStitchesPer10cm of the swatch: a photo far from it was counted by another unit and is left out
  * @example
  * combineParts([bottom, middle, top], 80).gauge?.stitchesPer10cm.value; // 14.1
  */
-export function combineParts(parts: readonly PartReading[], rowsDone: number): CombinedParts {
+export function combineParts(
+  allParts: readonly PartReading[],
+  rowsDone: number,
+  swatchStitchesPer10cm?: number,
+): CombinedParts {
+  const isSame = ({ gauge }: PartReading): boolean =>
+    !gauge ||
+    swatchStitchesPer10cm === undefined ||
+    Math.abs(Math.log(gauge.stitchesPer10cm.value / swatchStitchesPer10cm)) < Math.log(SAME_UNIT);
+  const parts = allParts.map((part) => (isSame(part) ? part : { ...part, gauge: null, localGauge: [] }));
+  const leftOut = allParts.filter((part) => !isSame(part)).map(({ name }) => name);
   const readable = parts.filter((part) => part.gauge !== null);
   const joined = (pick: (gauge: NonNullable<PartReading['gauge']>) => Uncertain) => {
     const own = readable.map((part) => {
@@ -72,7 +88,7 @@ export function combineParts(parts: readonly PartReading[], rowsDone: number): C
     }
     return gaugeBands(part.localGauge, { ...rows, photo: part.name });
   });
-  if (readable.length === 0) return { gauge: null, disagreement: 0, bands, assumedOrder };
+  if (readable.length === 0) return { gauge: null, disagreement: 0, bands, assumedOrder, leftOut };
   const stitches = joined((gauge) => gauge.stitchesPer10cm);
   return {
     gauge: {
@@ -82,5 +98,6 @@ export function combineParts(parts: readonly PartReading[], rowsDone: number): C
     disagreement: stitches.birgeRatio,
     bands,
     assumedOrder,
+    leftOut,
   };
 }

@@ -30,6 +30,8 @@ export function describeCheck(outcome: CheckOutcome, plan: Plan): string {
     lines.push(line('Stitches', `${s.value.toFixed(2)} ± ${s.standardUncertainty.toFixed(2)} per 10 cm`));
     lines.push(line('Rows', `${r.value.toFixed(2)} ± ${r.standardUncertainty.toFixed(2)} per 10 cm`));
   }
+  for (const name of outcome.leftOut)
+    lines.push(line('', `${name} was counted by another unit and is left out`));
   lines.push(line('Tension', drift.message));
   lines.push(line('At the finish', projection.message));
   for (const [i, option] of options.slice(0, OPTIONS_SHOWN).entries()) {

@@ -2,8 +2,8 @@
  * How well whole pieces are measured from photos whose truth is known: `npm run bench -- piece`.
  *
  * Three parts: the outline of whole pieces with a sheet or a tape in view, rows counted in close photos, and the
- * drift over pieces photographed in parts. Options: --seed-start S (970000, held back; 330000–330199 are for
- * development), --outlines N (40), --rows N (100), --drifts N (40), --reference sheet[,tape], --json FILE.
+ * drift over pieces photographed in parts, of which two at least must be read. Options: --seed-start S (970000, held back; 330000–330199 are for
+ * development), --outlines N (40), --rows N (100), --drifts N (16), --reference sheet[,tape], --json FILE.
  */
 import { writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
@@ -29,7 +29,7 @@ export async function run(args: string[]): Promise<void> {
       'seed-start': { type: 'string', default: '970000' },
       outlines: { type: 'string', default: '40' },
       rows: { type: 'string', default: '100' },
-      drifts: { type: 'string', default: '40' },
+      drifts: { type: 'string', default: '16' },
       reference: { type: 'string', default: 'sheet,tape' },
       json: { type: 'string' },
     },
@@ -45,7 +45,7 @@ export async function run(args: string[]): Promise<void> {
   reportRows(counts);
   const drifts: Drifting[] = [];
   for (let i = 0; i < Number(values.drifts); i++)
-    drifts.push(await drifting(start + i, start + PARTS.length * i, i % 2 === 1));
+    drifts.push(await drifting(start + i, start + PARTS.length * ATTEMPTS * i, i % 2 === 1));
   reportDrifts(drifts);
   if (values.json) writeFileSync(values.json, JSON.stringify({ outlines, counts, drifts }, null, 1));
 }
@@ -236,6 +236,7 @@ interface Drifting {
 
 /** Where the three photos of a piece are taken. */
 const PARTS = [0, 0.5, 1] as const;
+const ATTEMPTS = 2;
 
 async function drifting(seed: number, firstPhoto: number, drifts: boolean): Promise<Drifting> {
   // Steady pieces change by nothing at all, drifting ones by 4 to 8 %.
@@ -245,22 +246,27 @@ async function drifting(seed: number, firstPhoto: number, drifts: boolean): Prom
   const parts: PartReading[] = [];
   const scales: number[] = [];
   for (const [i, at] of PARTS.entries()) {
-    const { scene, fromRow, toRow } = partOfPiece(piece, at, { seed: firstPhoto + i });
-    const { jpeg } = await renderScene(scene);
-    const one: Measurement = await measurePhoto(jpeg, { stitch: piece.fabric.stitch });
-    if (!one.gauge) continue;
-    scales.push(one.scale!.relativeUncertainty);
-    parts.push({
-      name: `photo ${i + 1}`,
-      gauge: one.gauge,
-      localGauge: one.localGauge,
-      rowsCounted: null,
-      rowsSeen: null,
-      rowsInView: { fromRow, toRow },
-    });
+    // As a maker does: a photo that is refused, or unsure, is taken once more.
+    for (let attempt = 0; attempt < ATTEMPTS; attempt++) {
+      const photoSeed = firstPhoto + ATTEMPTS * i + attempt;
+      const { scene, fromRow, toRow } = partOfPiece(piece, at, { seed: photoSeed });
+      const { jpeg } = await renderScene(scene);
+      const one: Measurement = await measurePhoto(jpeg, { stitch: piece.fabric.stitch });
+      if (one.status !== 'ok' || !one.gauge) continue;
+      scales.push(one.scale!.relativeUncertainty);
+      parts.push({
+        name: `photo ${i + 1}`,
+        gauge: one.gauge,
+        localGauge: one.localGauge,
+        rowsCounted: null,
+        rowsSeen: null,
+        rowsInView: { fromRow, toRow },
+      });
+      break;
+    }
   }
   const found = drift({
-    bands: combineParts(parts, piece.rows).bands,
+    bands: combineParts(parts, piece.rows, piece.fabric.stitchesPer10cm).bands,
     stitches: 100,
     rows: piece.rows,
     scaleRelativeUncertainty: Math.max(0.002, ...scales),
@@ -269,7 +275,7 @@ async function drifting(seed: number, firstPhoto: number, drifts: boolean): Prom
     seed,
     truePercent: -100 * share,
     readable: parts.length,
-    status: parts.length < PARTS.length ? 'unread' : found.status,
+    status: parts.length < 2 ? 'unread' : found.status,
     changePercent: found.changePercent.value,
     standardUncertainty: found.changePercent.standardUncertainty,
   };
@@ -284,7 +290,7 @@ function reportDrifts(results: Drifting[]): void {
   const alarmed = (r: Drifting) => r.status === 'tighter' || r.status === 'looser';
   const right = (r: Drifting) => r.status === (r.truePercent > 0 ? 'tighter' : 'looser');
   printTable(
-    ['pieces', 'all read', 'steady', 'false alarms', 'drifting ≥ 4 %', 'found'],
+    ['pieces', 'read', 'steady', 'false alarms', 'drifting ≥ 4 %', 'found'],
     [
       [
         String(results.length),

@@ -97,7 +97,8 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   if (!cornersPx) {
     if (clearShare < 0.8) codes.push('edge-unclear');
     if (segment.rimUnlike > 0.75) codes.push('rim-unlike');
-    if (segment.clothInside !== null && segment.clothInside < 0.75) codes.push('cloth-outside');
+    // Tablecloths are cloth too: what the reader saw outside counts where it saw the piece itself well.
+    if ((segment.insideCloth ?? 0) > 0.6 && (segment.clothInside ?? 1) < 0.65) codes.push('cloth-outside');
   }
   if (longestGap(edge.pointsPx) > 0.025) codes.push('edge-hidden');
 

@@ -76,8 +76,14 @@ export function segmentPiece(rgb: RgbImage, options: SegmentOptions = {}): Segme
     const inner = find(startWithin(mask, w, h));
     if (!inner || inner.segment.share < 0.15 * segment.share || inner.segment.share > 0.94 * segment.share)
       break;
-    if (segment.cutOff < 0.04 && isEvenBorder(mask, inner.mask, w, h)) {
+    const uneven = segment.cutOff < 0.04 ? unevenness(mask, inner.mask, w, h) : Infinity;
+    if (uneven < EVEN) {
       found = { mask, segment: { ...segment, rimUnlike: 0 } };
+      break;
+    }
+    // Between a border worked unevenly and a blanket laid neatly on its rug only the maker can decide.
+    if (uneven < PLAINLY_UNEVEN) {
+      found = { mask, segment: { ...segment, rimUnlike: 1 } };
       break;
     }
     found = inner;
@@ -118,21 +124,48 @@ function startWithin(mask: Uint8Array, w: number, h: number): Float32Array {
   return depth.map((d) => 0.03 + 0.88 / (1 + Math.exp(-(d / deepest - 0.36) / 0.07)));
 }
 
-/** A border is as deep on one side as on the other; a rug's margin hardly ever is. */
-function isEvenBorder(outer: Uint8Array, inner: Uint8Array, w: number, h: number): boolean {
+/** Depths of a border's sides differ by less than this share of their mean; those of a rug's margin by more. */
+const EVEN = 0.4;
+const PLAINLY_UNEVEN = 0.9;
+
+/**
+ * How unlike the four sides of a margin are: the difference between its deepest and its shallowest side over their
+ * mean. A border is as deep on one side as on the other; a rug's margin hardly ever is.
+ */
+function unevenness(outer: Uint8Array, inner: Uint8Array, w: number, h: number): number {
   const depth = distanceInside(outer, w, h);
-  const deepest = depth.reduce((a, b) => Math.max(a, b), 0);
-  const depths: number[] = [];
+  const points: { x: number; y: number; depth: number }[] = [];
   for (let y = 1; y < h - 1; y++) {
     for (let x = 1; x < w - 1; x++) {
       const i = y * w + x;
       if (!inner[i] || (inner[i - 1] && inner[i + 1] && inner[i - w] && inner[i + w])) continue;
-      depths.push(depth[i]!);
+      points.push({ x, y, depth: depth[i]! });
     }
   }
-  depths.sort((a, b) => a - b);
-  const at = (q: number) => depths[Math.floor(q * (depths.length - 1))] ?? 0;
-  return at(0.5) < 0.35 * deepest && at(0.9) - at(0.1) < Math.max(3, 0.35 * at(0.5));
+  if (points.length < 40) return Infinity;
+  const box = withMats((keep) => {
+    const flat = points.flatMap((p) => [p.x, p.y]);
+    const rectangle = cv.minAreaRect(keep<Mat>(cv.matFromArray(points.length, 1, cv.CV_32SC2, flat)));
+    return rectangle as {
+      center: Point;
+      size: { width: number; height: number };
+      angle: number;
+    };
+  });
+  const turn = (box.angle * Math.PI) / 180;
+  const sides: number[][] = [[], [], [], []];
+  for (const p of points) {
+    const dx = p.x - box.center.x;
+    const dy = p.y - box.center.y;
+    const u = (2 * (dx * Math.cos(turn) + dy * Math.sin(turn))) / box.size.width;
+    const v = (2 * (-dx * Math.sin(turn) + dy * Math.cos(turn))) / box.size.height;
+    if (Math.min(Math.abs(u), Math.abs(v)) > 0.8) continue;
+    sides[Math.abs(u) > Math.abs(v) ? (u > 0 ? 0 : 1) : v > 0 ? 2 : 3]!.push(p.depth);
+  }
+  const depths = sides.map((side) => side.sort((a, b) => a - b)[side.length >> 1] ?? 0);
+  const mean = depths.reduce((sum, d) => sum + d, 0) / 4;
+  // Both outlines are known to about a pixel.
+  return Math.max(0, Math.max(...depths) - Math.min(...depths) - 1.5) / Math.max(1, mean);
 }
 
 /** Windows of texture blur the edge; beyond this distance from it they do not matter, px. */
