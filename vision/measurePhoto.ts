@@ -1,24 +1,19 @@
+import { agreementOf, agreeOnLattice } from './agreeOnLattice.ts';
+import { alternativesOf } from './alternatives.ts';
+import { checkCorrections, expectedFrom, factorToCount } from './countCorrections.ts';
 import { countEdgeToEdge } from './countEdgeToEdge.ts';
 import { decodePhoto } from './decode.ts';
-import { VisionError } from './errors.ts';
 import { findFabric } from './findFabric.ts';
 import { findScale } from './findScale.ts';
-import { fitLattice, withFactors, type LatticeFit } from './fitLattice.ts';
+import { fitLattice, withFactors } from './fitLattice.ts';
 import { measured, meanPitches } from './gauge.ts';
 import { judge, type Evidence } from './judge.ts';
-import type {
-  Alternative,
-  CountCorrection,
-  LocalGauge,
-  MeasuredScale,
-  Measurement,
-  MeasureOptions,
-  PixelLattice,
-  Stage,
-} from './measurement.ts';
-import { compareLooks, type Consensus } from './lattice/compareLooks.ts';
-import { lookAgain, type Sighting } from './lattice/lookAgain.ts';
+import type { MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
+import { lookAgain } from './lattice/lookAgain.ts';
+import { trustedCentre } from './lattice/trustedCentre.ts';
+import { localGauge } from './localGauge.ts';
 import { overlayLines } from './overlayLines.ts';
+import { pixelLattice } from './pixelLattice.ts';
 import { rectify, type Rectified } from './rectify.ts';
 import { centroid } from './scale/geometry.ts';
 import { knowWorkHeight } from './scale/knowWorkHeight.ts';
@@ -149,25 +144,14 @@ export async function measurePhoto(
     const unled = await fit();
     if (agreementOf(unled) > agreementOf(lattice)) lattice = unled;
   }
-  let consensus: Consensus | null = null;
-  if (lattice && corrections.length === 0) {
-    const sightings = await lookAgain(seen.gray, fabric, { allowed: seen.allowed, stitch: options.stitch });
-    consensus = compareLooks(sightingOf(lattice), sightings);
-    const [other] = consensus.dissent;
-    // Where the first look stands alone, what the others agree on is followed instead.
-    if (other && other.votes >= 2 && other.votes > consensus.support + 1) {
-      const first = sightingOf(lattice);
-      const led = await fit({
-        stitchPitchPx: first.stitchPitchPx * other.stitchFactor,
-        rowPitchPx: first.rowPitchPx * other.rowFactor,
-      });
-      if (led && agreementOf(led) > 0.7 * agreementOf(lattice)) {
-        lattice = led;
-        consensus = compareLooks(sightingOf(led), sightings);
-      }
-    }
-    lattice = { ...lattice, rivals: [...lattice.rivals, ...rivalsOf(consensus)] };
-  }
+  const agreed =
+    lattice && corrections.length === 0
+      ? await agreeOnLattice(lattice, fit, () =>
+          lookAgain(seen.gray, fabric, { allowed: seen.allowed, stitch: options.stitch }),
+        )
+      : null;
+  if (agreed) lattice = agreed.lattice;
+  const consensus = agreed?.consensus ?? null;
   done('lattice');
   const clothOutline = lattice?.outlinePx ?? fabric.outlinePx;
   const outline = clothOutline.map(toPhoto);
@@ -333,206 +317,5 @@ function scaleUncertaintyAt(scale: Scale, at: Point): number {
   return Math.hypot(scale.relativeUncertainty, scale.relativeUncertaintyPerReferenceLength * distance);
 }
 
-type FlatCorrection = Omit<CountCorrection, 'pointsPx'> & { pointsPx: Point[] };
-
-function checkCorrections(corrections: CountCorrection[], photo: DecodedPhoto) {
-  for (const { count, pointsPx } of corrections) {
-    if (!(count > 0) || !Number.isFinite(count)) {
-      throw new VisionError('bad-option', 'The count between two marks must be above zero.', 'Count again.');
-    }
-    const inside = (p: Point) =>
-      p.x >= 0 && p.y >= 0 && p.x <= photo.originalWidthPx && p.y <= photo.originalHeightPx;
-    if (!pointsPx.every(inside)) {
-      throw new VisionError('bad-option', 'A mark lies outside the photo.', 'Set both marks on the cloth.');
-    }
-    // Less than a pixel for each stitch cannot have been counted.
-    if (Math.hypot(pointsPx[0].x - pointsPx[1].x, pointsPx[0].y - pointsPx[1].y) < Math.max(10, count)) {
-      throw new VisionError(
-        'bad-option',
-        'The two marks are too close together for this count.',
-        'Mark the first and the last of the stitches or rows that you counted.',
-      );
-    }
-  }
-}
-
-function expectedFrom(corrections: FlatCorrection[]) {
-  const expected: { stitchPitchPx?: number; rowPitchPx?: number } = {};
-  for (const { axis, count, pointsPx } of corrections) {
-    const pitch = Math.hypot(pointsPx[0].x - pointsPx[1].x, pointsPx[0].y - pointsPx[1].y) / count;
-    if (axis === 'stitches') expected.stitchPitchPx = pitch;
-    else expected.rowPitchPx = pitch;
-  }
-  return expected;
-}
-
 /** Below this a lattice is followed only in part; see `judge`. */
 const CLEAR_AGREEMENT = 0.6;
-
-function agreementOf(lattice: LatticeFit | null): number {
-  return lattice ? Math.min(lattice.quality.stitchAgreement, lattice.quality.rowAgreement) : 0;
-}
-
-/** What makes the lattice count as the maker counted, when following her pitch did not already do so. */
-function factorToCount(lattice: LatticeFit, corrections: FlatCorrection[]): { stitch: number; row: number } {
-  let factor = { stitch: 1, row: 1 };
-  for (const { axis, count, pointsPx } of corrections) {
-    const phase = axis === 'stitches' ? lattice.stitchPhaseAt : lattice.rowPhaseAt;
-    const seen = Math.abs(phase(pointsPx[1].x, pointsPx[1].y) - phase(pointsPx[0].x, pointsPx[0].y));
-    // Marks are set to about half a stitch; within that the lattice knows better.
-    if (seen < 0.5 || Math.abs(seen - count) < 0.75) continue;
-    factor = axis === 'stitches' ? { ...factor, stitch: count / seen } : { ...factor, row: count / seen };
-  }
-  return factor;
-}
-
-/** The fitted lattice as one look at the cloth among others. */
-function sightingOf(lattice: LatticeFit): Sighting {
-  const mean = meanPitches(lattice);
-  const centre = trustedCentre(lattice);
-  const cell = lattice.cellAt(centre.x, centre.y);
-  return {
-    stitchPitchPx: mean.stitch.pitchPx,
-    rowPitchPx: mean.row.pitchPx,
-    rowDirectionDeg: cell.stitchAngleDeg,
-  };
-}
-
-/** What other looks agree on, as other ways to count; a single stray look is none. */
-function rivalsOf({ support, dissent }: Consensus): LatticeFit['rivals'] {
-  return dissent
-    .filter((one) => one.votes >= 2)
-    .map(({ stitchFactor, rowFactor, votes }) => ({
-      stitchFactor,
-      rowFactor,
-      weight: votes / (support + votes + 1),
-    }));
-}
-
-function trustedCentre(lattice: LatticeFit): Point {
-  const total = lattice.places.reduce((s, p) => s + p.trust, 0);
-  return {
-    x: lattice.places.reduce((s, p) => s + p.x * p.trust, 0) / total,
-    y: lattice.places.reduce((s, p) => s + p.y * p.trust, 0) / total,
-  };
-}
-
-/** The lattice at the cloth's centre as it lies in the photo, perspective included. */
-function pixelLattice(
-  lattice: LatticeFit,
-  mean: ReturnType<typeof meanPitches>,
-  centre: Point,
-  toPhoto: (p: Point) => Point,
-): PixelLattice {
-  const cell = lattice.cellAt(centre.x, centre.y);
-  const step = (angleDeg: number, length: number) => {
-    const a = (angleDeg * Math.PI) / 180;
-    const from = toPhoto({
-      x: centre.x - (Math.cos(a) * length) / 2,
-      y: centre.y - (Math.sin(a) * length) / 2,
-    });
-    const to = toPhoto({
-      x: centre.x + (Math.cos(a) * length) / 2,
-      y: centre.y + (Math.sin(a) * length) / 2,
-    });
-    return { x: to.x - from.x, y: to.y - from.y };
-  };
-  const lean = ((cell.rowAngleDeg - cell.stitchAngleDeg) * Math.PI) / 180;
-  const stitch = step(cell.stitchAngleDeg, mean.stitch.pitchPx);
-  const row = step(cell.rowAngleDeg, mean.row.pitchPx / Math.max(0.3, Math.abs(Math.sin(lean))));
-  const stitchPitchPx = Math.hypot(stitch.x, stitch.y);
-  const rowPitchPx = Math.abs(stitch.x * row.y - stitch.y * row.x) / stitchPitchPx;
-  const degrees = (v: Point) => (Math.atan2(v.y, v.x) * 180) / Math.PI;
-  return {
-    stitchPitchPx,
-    rowPitchPx,
-    stitchAngleDeg: degrees(stitch),
-    rowAngleDeg: degrees(row),
-    standardUncertaintyPx: {
-      stitchPitch: stitchPitchPx * mean.stitch.relativeUncertainty,
-      rowPitch: rowPitchPx * mean.row.relativeUncertainty,
-    },
-  };
-}
-
-function alternativesOf(
-  lattice: LatticeFit,
-  countings: { stitch: number; row: number; weight: number }[],
-  mean: ReturnType<typeof meanPitches>,
-  flat: Rectified,
-  photo: DecodedPhoto,
-): Alternative[] {
-  const best = countings[0];
-  const options = [
-    { stitchFactor: 1, rowFactor: 1, weight: 1 },
-    ...countings.slice(1).map((c) => ({
-      stitchFactor: best.stitch / c.stitch,
-      rowFactor: best.row / c.row,
-      weight: c.weight / best.weight,
-    })),
-    ...lattice.rivals,
-  ];
-  const kept: typeof options = [];
-  for (const one of options) {
-    const twin = kept.find(
-      (k) =>
-        Math.abs(Math.log(k.stitchFactor / one.stitchFactor)) < 0.1 &&
-        Math.abs(Math.log(k.rowFactor / one.rowFactor)) < 0.1,
-    );
-    if (twin) twin.weight = Math.max(twin.weight, one.weight);
-    else if (one.weight > 0.01) kept.push({ ...one });
-  }
-  const total = kept.reduce((s, one) => s + one.weight, 0);
-  return kept
-    .map(({ stitchFactor, rowFactor, weight }) => {
-      const stitchPitch = mean.stitch.pitchPx * stitchFactor;
-      const rowPitch = mean.row.pitchPx * rowFactor;
-      const per10cm = (pitch: number) => (flat.pxPerMm ? (100 * flat.pxPerMm) / pitch : null);
-      return {
-        stitchesPer10cm: per10cm(stitchPitch),
-        rowsPer10cm: per10cm(rowPitch),
-        stitchPitchPx: stitchPitch / photo.decodeScale,
-        rowPitchPx: rowPitch / photo.decodeScale,
-        weight: weight / total,
-      };
-    })
-    .sort((a, b) => b.weight - a.weight)
-    .slice(0, 5);
-}
-
-/** Gauge by parts of the cloth: a 5 × 5 grid over the counted stitches and rows. */
-function localGauge(lattice: LatticeFit, flat: Rectified, toPhoto: (p: Point) => Point): LocalGauge[] {
-  const places = lattice.places.map((p) => ({
-    ...p,
-    s: lattice.stitchPhaseAt(p.x, p.y),
-    r: lattice.rowPhaseAt(p.x, p.y),
-  }));
-  const low = { s: Math.min(...places.map((p) => p.s)), r: Math.min(...places.map((p) => p.r)) };
-  const span = {
-    s: Math.max(...places.map((p) => p.s)) - low.s || 1,
-    r: Math.max(...places.map((p) => p.r)) - low.r || 1,
-  };
-  const bins = new Map<number, typeof places>();
-  for (const place of places) {
-    const i = Math.min(4, Math.floor((5 * (place.s - low.s)) / span.s));
-    const j = Math.min(4, Math.floor((5 * (place.r - low.r)) / span.r));
-    bins.set(5 * j + i, [...(bins.get(5 * j + i) ?? []), place]);
-  }
-  return [...bins.values()].map((bin) => {
-    const trust = bin.reduce((s, p) => s + p.trust, 0);
-    const average = (value: (p: (typeof places)[number]) => number) =>
-      bin.reduce((s, p) => s + p.trust * value(p), 0) / trust;
-    const centre = { x: average((p) => p.x), y: average((p) => p.y) };
-    const cell = lattice.cellAt(centre.x, centre.y);
-    return {
-      centrePx: toPhoto(centre),
-      stitchesPer10cm: flat.pxPerMm && (100 * flat.pxPerMm) / cell.stitchPitchPx,
-      rowsPer10cm: flat.pxPerMm && (100 * flat.pxPerMm) / cell.rowPitchPx,
-      stitchPitchPx: cell.stitchPitchPx,
-      rowPitchPx: cell.rowPitchPx,
-      alongRows: (average((p) => p.r) - low.r) / span.r,
-      acrossStitches: (average((p) => p.s) - low.s) / span.s,
-      trust: trust / bin.length,
-    };
-  });
-}
