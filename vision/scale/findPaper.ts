@@ -168,12 +168,13 @@ function explain(
     ramp(supports[0]!, 0.3, 0.55) *
     ramp(supports[1]!, 0.6, 0.8) *
     ramp(supports.reduce((p, q) => p + q) / 4, 0.55, 0.8) *
-    ramp(best.misfit, 0.012, 0.006) *
-    ramp(looks.judged - looks.round, 0.5, 2) *
-    ramp(prolongedShare(photo.rgb, quad, sides), 0.4, 0.15) *
+    ramp(best.misfit, 0.006, 0.002) *
+    ramp(looks.judged - looks.round, 1, 3) *
+    ramp(prolongedShare(photo.rgb, quad, sides), 0.3, 0.1) *
     ramp(Math.min(...sides.map((s) => s.consistency)), 0.55, 0.75) *
-    ramp(papery(photo, quad), 0.4, 0.7) *
-    ramp(faintest!, 3, 7) *
+    // Half of a sheet may lie below the work.
+    ramp(papery(photo, quad), 0.3, 0.5) *
+    ramp(faintest!, 2, 5) *
     ramp(second!, 3, 9);
   // Sizes whose shape fits nearly as well cannot be told apart by shape.
   return {
