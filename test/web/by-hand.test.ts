@@ -265,7 +265,7 @@ describe('Where the colours go', () => {
     await expect.poll(bands).toBeLessThan(stripes);
     await page.getByRole('button', { name: 'Move stripe 2 one up the list' }).click();
     expect(await page.getByLabel('Rows of stripe 2').inputValue()).toBe('20');
-    await page.getByLabel('Last row in').first().selectOption('c');
+    await page.getByLabel('End the stripes with').selectOption('c');
     await page.getByText(/and end with Rust in row/).waitFor();
     await page.getByRole('radio', { name: 'blocks' }).check();
     await expect.poll(bands).toBeGreaterThan(stripes);

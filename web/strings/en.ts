@@ -234,7 +234,7 @@ export const en = {
   'layout.carried': 'carry the resting colour inside the stitches',
   'layout.remove': 'Take {what} out',
   'layout.up': 'Move {what} one up the list',
-  'layout.endWith': 'Last row in',
+  'layout.endWith': 'End the stripes with',
   'layout.endWithAny': 'whichever colour it falls on',
 
   'weigh.heading': 'How much yarn the stitch takes',
