@@ -125,12 +125,12 @@ function startWithin(mask: Uint8Array, w: number, h: number): Float32Array {
 }
 
 /** Depths of a border's sides differ by less than this share of their mean; those of a rug's margin by more. */
-const EVEN = 0.4;
-const PLAINLY_UNEVEN = 0.9;
+const EVEN = 0.35;
+const PLAINLY_UNEVEN = 0.6;
 
 /**
- * How unlike the four sides of a margin are: the difference between its deepest and its shallowest side over their
- * mean. A border is as deep on one side as on the other; a rug's margin hardly ever is.
+ * How unlike the four sides of a margin are: the difference between its deepest and its shallowest half side over
+ * their mean. A border is as deep on one side as on the other; a rug's margin hardly ever is.
  */
 function unevenness(outer: Uint8Array, inner: Uint8Array, w: number, h: number): number {
   const depth = distanceInside(outer, w, h);
@@ -153,17 +153,20 @@ function unevenness(outer: Uint8Array, inner: Uint8Array, w: number, h: number):
     };
   });
   const turn = (box.angle * Math.PI) / 180;
-  const sides: number[][] = [[], [], [], []];
+  // Halves of sides: a rug lies askew where a border cannot.
+  const halves: number[][] = Array.from({ length: 8 }, () => []);
   for (const p of points) {
     const dx = p.x - box.center.x;
     const dy = p.y - box.center.y;
     const u = (2 * (dx * Math.cos(turn) + dy * Math.sin(turn))) / box.size.width;
     const v = (2 * (-dx * Math.sin(turn) + dy * Math.cos(turn))) / box.size.height;
     if (Math.min(Math.abs(u), Math.abs(v)) > 0.8) continue;
-    sides[Math.abs(u) > Math.abs(v) ? (u > 0 ? 0 : 1) : v > 0 ? 2 : 3]!.push(p.depth);
+    const upright = Math.abs(u) > Math.abs(v);
+    const side = upright ? (u > 0 ? 0 : 1) : v > 0 ? 2 : 3;
+    halves[2 * side + ((upright ? v : u) > 0 ? 1 : 0)]!.push(p.depth);
   }
-  const depths = sides.map((side) => side.sort((a, b) => a - b)[side.length >> 1] ?? 0);
-  const mean = depths.reduce((sum, d) => sum + d, 0) / 4;
+  const depths = halves.map((half) => half.sort((a, b) => a - b)[half.length >> 1] ?? 0);
+  const mean = depths.reduce((sum, d) => sum + d, 0) / halves.length;
   // Both outlines are known to about a pixel.
   return Math.max(0, Math.max(...depths) - Math.min(...depths) - 1.5) / Math.max(1, mean);
 }
