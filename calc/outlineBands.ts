@@ -21,7 +21,7 @@ export interface OutlineBandsOptions {
  *   widths: [{ at: 0.5, lengthMm: { value: 800, standardUncertainty: 4 } }],
  *   stitches: 112,
  *   rowsDone: 60,
- * }); // [{ row: 30, stitchesPer10cm: { value: 14, standardUncertainty: 0.07 } }]
+ * }).map((band) => band.stitchesPer10cm.value); // [14]
  */
 export function outlineBands(options: OutlineBandsOptions): GaugeBand[] {
   const { widths, stitches, rowsDone, photo } = options;

@@ -84,6 +84,7 @@ export async function findFabric(
   options: FindFabricOptions = {},
 ): Promise<Fabric | null> {
   const { widthPx, heightPx } = picture;
+  if (options.allowed && !options.allowed.data.some((v) => v > 0)) return null;
   const whole = { left: 0, top: 0, width: widthPx, height: heightPx };
   const longest = Math.max(widthPx, heightPx);
   const first = Math.min(longest < 400 ? 1.6 : 1, FIRST_LOOK_PX / longest);
