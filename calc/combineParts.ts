@@ -45,7 +45,21 @@ const SHARED_RELATIVE_U = 0.0055;
  * @param rowsDone rows of the piece so far
  * @param swatchStitchesPer10cm of the swatch: a photo far from it was counted by another unit and is left out
  * @example
- * combineParts([bottom, middle, top], 80).gauge?.stitchesPer10cm.value; // 14.1
+ * combineParts(
+ *   [
+ *     {
+ *       name: 'close.jpg',
+ *       gauge: {
+ *         stitchesPer10cm: { value: 14, standardUncertainty: 0.1 },
+ *         rowsPer10cm: { value: 10, standardUncertainty: 0.1 },
+ *       },
+ *       localGauge: [],
+ *       rowsCounted: null,
+ *       rowsSeen: 20,
+ *     },
+ *   ],
+ *   80,
+ * ).gauge!.stitchesPer10cm.value.toFixed(1); // '14.0'
  */
 export function combineParts(
   allParts: readonly PartReading[],
