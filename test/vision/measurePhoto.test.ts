@@ -172,8 +172,11 @@ describe('measurePhoto with options', () => {
     const twice = await measurePhoto(bytes, await byHand(100));
     expect(m.scale).toMatchObject({ kind: 'manual', variety: 'two-points' });
     expect(relative(m.gauge!.stitchesPer10cm.value, truth.fabric.stitchesPer10cm)).toBeLessThan(0.03);
-    expect(twice.gauge!.stitchesPer10cm.value).toBeCloseTo(m.gauge!.stitchesPer10cm.value / 2, 6);
-    expect(twice.gauge!.rowsPer10cm.value).toBeCloseTo(m.gauge!.rowsPer10cm.value / 2, 6);
+    // But for how far waves lift the cloth toward the camera, which is a length of its own.
+    expect(relative(twice.gauge!.stitchesPer10cm.value, m.gauge!.stitchesPer10cm.value / 2)).toBeLessThan(
+      1e-3,
+    );
+    expect(relative(twice.gauge!.rowsPer10cm.value, m.gauge!.rowsPer10cm.value / 2)).toBeLessThan(1e-3);
     // Two marks tell nothing about tilt, and the answer says so.
     expect(codes(m)).toContain('tilt-unknown');
   });
