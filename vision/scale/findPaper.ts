@@ -55,14 +55,27 @@ export function findPapers(photo: DecodedPhoto, options: FindPaperOptions): Pape
     .map((region) => ({ ...region, quad: longSideFirst(region.quad) }));
   const findings: PaperFinding[] = [];
   const tried: Quad[] = [];
-  for (const proposal of [...pale.slice(0, 8), ...straight]) {
-    if (tried.length >= 32) break;
-    if (tried.some((q) => isSame(q, proposal.quad))) continue;
+  const proposals = [
+    // Close by first: among checks, farther off, other lines would do as well.
+    ...pale.slice(0, 8).flatMap(({ quad, searchScale }) => [
+      { quad, reachPx: 1.2 / searchScale + 3, again: false },
+      { quad, reachPx: 3 / searchScale + 4, again: true },
+    ]),
+    ...straight.map(({ quad, searchScale }) => ({ quad, reachPx: 3 / searchScale + 4, again: false })),
+  ];
+  for (const proposal of proposals) {
+    if (tried.length >= 36) break;
+    if (!proposal.again && tried.some((q) => isSame(q, proposal.quad))) continue;
     tried.push(proposal.quad);
-    const refined = refine(photo, proposal.quad, 3 / proposal.searchScale);
-    if (!refined || findings.some((f) => isSame(f.quad, refined.quad))) continue;
+    const refined = refine(photo, proposal.quad, proposal.reachPx);
+    if (!refined) continue;
+    const known = findings.findIndex((f) => isSame(f.quad, refined.quad));
+    // A wider look at the same region may hold a side that the close one missed.
+    if (known >= 0 && !proposal.again) continue;
     const finding = explain(photo, refined, sizes, options);
-    if (finding) findings.push(finding);
+    if (!finding) continue;
+    if (known < 0) findings.push(finding);
+    else if (finding.confidence > findings[known]!.confidence) findings[known] = finding;
     if (findings.some((f) => f.confidence >= 0.95)) break;
   }
   findings.sort((p, q) => q.confidence - p.confidence);
@@ -111,7 +124,7 @@ function isSame(a: Quad, b: Quad): boolean {
 function refine(photo: DecodedPhoto, start: Quad, searchPx: number): { quad: Quad; sides: SideFit[] } | null {
   let quad = start;
   let sides: SideFit[] | null = null;
-  for (const reach of [searchPx + 4, 4]) {
+  for (const reach of [searchPx, 4]) {
     const fitted = fitSides(photo.rgb, quad, null, { searchPx: reach, insetShare: 0.03, maxBowPx: 4 });
     const corners = fitted && cornersOf(fitted, quad);
     if (!corners) return null;
@@ -170,7 +183,8 @@ function explain(
     ramp(supports.reduce((p, q) => p + q) / 4, 0.55, 0.8) *
     ramp(best.misfit, 0.006, 0.002) *
     ramp(looks.judged - looks.round, 1, 3) *
-    ramp(prolongedShare(photo.rgb, quad, sides), 0.3, 0.1) *
+    // What stands out all round is no tile; the edges that go on are then those of a check under it.
+    ramp(prolongedShare(photo.rgb, quad, sides), faintest! > 15 ? 0.5 : 0.3, faintest! > 15 ? 0.3 : 0.1) *
     ramp(Math.min(...sides.map((s) => s.consistency)), 0.55, 0.75) *
     // Half of a sheet may lie below the work.
     ramp(papery(photo, quad), 0.3, 0.5) *
@@ -184,27 +198,37 @@ function explain(
   };
 }
 
+/** Levels by which a checked strip's squares differ, and by which plain paper does not. */
+const BUSY = 25;
+const EVEN = 12;
+
 /**
  * How far the colour a little inside differs from that a little outside, levels, side by side, the faintest
  * first. A printed line has paper beyond it, and a tile has the same again beyond its joint.
  */
 function setOff(photo: DecodedPhoto, quad: Quad): number[] {
   const middle = centroid(quad);
-  // Between printed lines paper is as bright as beyond them.
-  const bright = (values: number[]): number => values.sort((p, q) => p - q)[Math.floor(0.8 * values.length)]!;
   const differences = quad.map((from, i) => {
     const to = quad[(i + 1) % 4]!;
-    const strips = [0.94, 1.06].map((share) => {
+    const strip = (share: number): ((q: number) => number[]) | null => {
       const colours: (readonly [number, number, number])[] = [];
       for (let t = 0.06; t < 0.95; t += 0.02) {
         const edge = { x: from.x + t * (to.x - from.x), y: from.y + t * (to.y - from.y) };
         const c = colourAt(photo.rgb, mix(middle, edge, share));
         if (c) colours.push(c);
       }
-      return colours.length < 10 ? null : [0, 1, 2].map((k) => bright(colours.map((c) => c[k]!)));
-    });
-    const [inside, outside] = strips;
-    return inside && outside ? Math.hypot(...inside.map((v, k) => v - outside[k]!)) : Infinity;
+      if (colours.length < 10) return null;
+      const sorted = [0, 1, 2].map((k) => colours.map((c) => c[k]!).sort((p, q) => p - q));
+      return (q) => sorted.map((values) => values[Math.floor(q * values.length)]!);
+    };
+    const inside = strip(0.94);
+    const outside = strip(1.06);
+    if (!inside || !outside) return Infinity;
+    const apart = (a: number[], b: number[]): number => Math.hypot(...a.map((v, k) => v - b[k]!));
+    const spread = (at: (q: number) => number[]): number => apart(at(0.8), at(0.2));
+    // Between printed lines paper is as bright as beyond them; a checked cloth may be, in its light squares.
+    const q = spread(inside) < EVEN && spread(outside) > BUSY ? 0.5 : 0.8;
+    return apart(inside(q), outside(q));
   });
   return differences.sort((p, q) => p - q);
 }
