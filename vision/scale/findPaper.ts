@@ -188,6 +188,7 @@ function explain(
     ramp(Math.min(...sides.map((s) => s.consistency)), 0.55, 0.75) *
     // Half of a sheet may lie below the work.
     ramp(papery(photo, quad), 0.3, 0.5) *
+    ramp(paperyBorder(photo, quad)[1]!, 0.5, 0.75) *
     ramp(faintest!, 2, 5) *
     ramp(second!, 3, 9);
   // Sizes whose shape fits nearly as well cannot be told apart by shape.
@@ -231,6 +232,29 @@ function setOff(photo: DecodedPhoto, quad: Quad): number[] {
     return apart(inside(q), outside(q));
   });
   return differences.sort((p, q) => p - q);
+}
+
+/** How much of a narrow border inside each side is pale and of one brightness, 0…1, the worst side first. */
+function paperyBorder(photo: DecodedPhoto, quad: Quad): number[] {
+  const middle = centroid(quad);
+  const sides = quad.map((from, i) => {
+    const to = quad[(i + 1) % 4]!;
+    const seen: { high: number; pale: boolean }[] = [];
+    for (const share of [0.92, 0.95, 0.98]) {
+      for (let t = 0.05; t < 0.96; t += 0.015) {
+        const edge = { x: from.x + t * (to.x - from.x), y: from.y + t * (to.y - from.y) };
+        const c = colourAt(photo.rgb, mix(middle, edge, share));
+        if (!c) continue;
+        const high = Math.max(...c);
+        seen.push({ high, pale: high - Math.min(...c) < 0.35 * high && high > 70 });
+      }
+    }
+    const sorted = seen.map(({ high }) => high).sort((p, q) => p - q);
+    const typical = sorted[Math.floor(0.6 * sorted.length)] ?? 0;
+    const paper = seen.filter(({ high, pale }) => pale && Math.abs(high - typical) < 0.2 * typical).length;
+    return paper / Math.max(1, seen.length);
+  });
+  return sides.sort((p, q) => p - q);
 }
 
 /** How much of the inside looks like paper: light, hardly coloured and even. 0…1. */
