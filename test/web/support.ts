@@ -9,7 +9,7 @@ import { readConfig } from '../../server/config.ts';
 import { startServer, type RunningServer } from '../../server/startServer.ts';
 
 /** How long to wait for something to appear; longer on a machine that is busy with other things. */
-const PATIENCE_MS = Number(process.env.SWATCH_GAUGE_PATIENCE_MS ?? 20_000);
+const PATIENCE_MS = Number(process.env.SWATCH_GAUGE_PATIENCE_MS ?? 60_000);
 
 /** The two screens every part of the page has to work on. */
 export const SCREENS = {
