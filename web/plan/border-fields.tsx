@@ -2,6 +2,7 @@ import { useId } from 'react';
 import type { StitchKey } from '../../calc/index.ts';
 import { NumberInput } from '../lib/number-input.tsx';
 import { text } from '../lib/text.ts';
+import { ColourSelect } from './colour-select.tsx';
 import type { PlanDraft } from './draft.ts';
 import { StitchSelect } from './stitch-fields.tsx';
 
@@ -56,22 +57,12 @@ export function BorderFields({
           </div>
         )}
         {border && colours.length > 1 && (
-          <div className="field">
-            <label htmlFor={`${id}-colour`}>{text('border.colour')}</label>
-            <select
-              id={`${id}-colour`}
-              value={(Array.isArray(colour) ? colour[0] : colour) ?? colours[0]?.id}
-              onChange={(event) =>
-                onChange({ ...draft, border: { ...border, colour: event.currentTarget.value } })
-              }
-            >
-              {colours.map((one) => (
-                <option key={one.id} value={one.id}>
-                  {one.name ?? one.id}
-                </option>
-              ))}
-            </select>
-          </div>
+          <ColourSelect
+            label={text('border.colour')}
+            colours={colours}
+            value={(Array.isArray(colour) ? colour[0] : colour) ?? colours[0]?.id}
+            onChange={(chosen) => onChange({ ...draft, border: { ...border, colour: chosen } })}
+          />
         )}
       </div>
     </fieldset>

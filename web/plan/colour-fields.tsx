@@ -5,6 +5,7 @@ import { Ribbon } from '../lib/ribbon.tsx';
 import { text } from '../lib/text.ts';
 import { useFormat } from '../lib/format.ts';
 import type { PlanDraft } from './draft.ts';
+import { ColourSelect } from './colour-select.tsx';
 import { addColour, asLayout, removeColour, type DraftColour, type DraftLayout } from './layout-draft.ts';
 
 interface Props {
@@ -136,7 +137,7 @@ export function LayoutFields({ draft, onChange, children }: Props & { children?:
       {layout.kind === 'solid' && (draft.colours?.length ?? 0) > 1 && (
         <ColourSelect
           label={text('layout.colour')}
-          draft={draft}
+          colours={draft.colours ?? []}
           value={layout.colour ?? draft.colours?.[0]?.id ?? ''}
           onChange={(colour) => change({ ...layout, colour })}
         />
@@ -144,40 +145,6 @@ export function LayoutFields({ draft, onChange, children }: Props & { children?:
       {layout.kind === 'stripes' && <StripeFields draft={draft} layout={layout} onChange={change} />}
       {layout.kind === 'blocks' && <BlockFields draft={draft} layout={layout} onChange={change} />}
     </fieldset>
-  );
-}
-
-function ColourSelect({
-  label,
-  hideLabel = false,
-  draft,
-  value,
-  onChange,
-}: {
-  label: string;
-  hideLabel?: boolean;
-  draft: PlanDraft;
-  value: string;
-  onChange: (id: string) => void;
-}) {
-  const id = useId();
-  const colour = draft.colours?.find((one) => one.id === value);
-  return (
-    <div className="field">
-      <label htmlFor={id} className={hideLabel ? 'only-read' : undefined}>
-        {label}
-      </label>
-      <div className="colour-select">
-        <span className="colour-chip" style={{ background: colour?.hex ?? 'transparent' }} />
-        <select id={id} value={value} onChange={(event) => onChange(event.currentTarget.value)}>
-          {(draft.colours ?? []).map((one) => (
-            <option key={one.id} value={one.id}>
-              {one.name ?? one.id}
-            </option>
-          ))}
-        </select>
-      </div>
-    </div>
   );
 }
 
@@ -209,7 +176,7 @@ function StripeFields({
           <li key={index}>
             <ColourSelect
               label={text('layout.stripeColour', { n: index + 1 })}
-              draft={draft}
+              colours={draft.colours ?? []}
               value={stripe.colour}
               onChange={(colour) => setAt(index, { colour })}
             />
@@ -318,7 +285,7 @@ function BlockFields({
                     key={place}
                     label={text('layout.acrossOne', { band: index + 1, n: place + 1 })}
                     hideLabel
-                    draft={draft}
+                    colours={draft.colours ?? []}
                     value={colour}
                     onChange={(chosen) =>
                       setBand(index, { across: band.across.map((one, i) => (i === place ? chosen : one)) })
@@ -394,31 +361,32 @@ function movedUp<T>(list: T[], index: number): T[] {
 }
 
 function LineButtons({ name, onUp, onRemove }: { name: string; onUp?: () => void; onRemove?: () => void }) {
+  const shown = [
+    { key: 'up', label: text('layout.up', { what: name }), drawing: 'M3 9l5-5 5 5M8 4v9', act: onUp },
+    {
+      key: 'remove',
+      label: text('layout.remove', { what: name }),
+      drawing: 'M3 3l10 10M13 3L3 13',
+      act: onRemove,
+    },
+  ];
   return (
     <span className="line-buttons">
-      {onUp && (
-        <button
-          type="button"
-          className="button button-quiet colour-remove"
-          aria-label={text('layout.up', { what: name })}
-          onClick={onUp}
-        >
-          <svg viewBox="0 0 16 16" aria-hidden="true">
-            <path d="M3 9l5-5 5 5M8 4v9" />
-          </svg>
-        </button>
-      )}
-      {onRemove && (
-        <button
-          type="button"
-          className="button button-quiet colour-remove"
-          aria-label={text('layout.remove', { what: name })}
-          onClick={onRemove}
-        >
-          <svg viewBox="0 0 16 16" aria-hidden="true">
-            <path d="M3 3l10 10M13 3L3 13" />
-          </svg>
-        </button>
+      {shown.map(
+        ({ key, label, drawing, act }) =>
+          act && (
+            <button
+              key={key}
+              type="button"
+              className="button button-quiet colour-remove"
+              aria-label={label}
+              onClick={act}
+            >
+              <svg viewBox="0 0 16 16" aria-hidden="true">
+                <path d={drawing} />
+              </svg>
+            </button>
+          ),
       )}
     </span>
   );

@@ -1,8 +1,9 @@
-import { useId, useState } from 'react';
+import { useState } from 'react';
 import { LengthInput } from '../lib/length-input.tsx';
 import { useFormat } from '../lib/format.ts';
 import { NumberInput } from '../lib/number-input.tsx';
 import { text } from '../lib/text.ts';
+import { ColourSelect } from './colour-select.tsx';
 import type { PlanDraft } from './draft.ts';
 
 /**
@@ -16,7 +17,6 @@ export function UnravelFields({
   draft: PlanDraft;
   onChange: (draft: PlanDraft) => void;
 }) {
-  const id = useId();
   const format = useFormat();
   const kept = draft.yarn?.unravelled;
   const [stitches, setStitches] = useState(kept?.stitches ?? null);
@@ -72,24 +72,15 @@ export function UnravelFields({
           }}
         />
         {colours.length > 1 && (
-          <div className="field">
-            <label htmlFor={`${id}-colour`}>{text('unravel.colour')}</label>
-            <select
-              id={`${id}-colour`}
-              value={used?.id}
-              onChange={(event) => {
-                const chosen = event.currentTarget.value;
-                setColour(chosen);
-                settle({ stitches, lengthMm, colour: chosen });
-              }}
-            >
-              {colours.map((one) => (
-                <option key={one.id} value={one.id}>
-                  {one.name ?? one.id}
-                </option>
-              ))}
-            </select>
-          </div>
+          <ColourSelect
+            label={text('unravel.colour')}
+            colours={colours}
+            value={used?.id}
+            onChange={(chosen) => {
+              setColour(chosen);
+              settle({ stitches, lengthMm, colour: chosen });
+            }}
+          />
         )}
       </div>
       {stitches !== null && lengthMm !== null && (
