@@ -9,33 +9,58 @@ export function agreementOf(lattice: LatticeFit | null): number {
   return lattice ? Math.min(lattice.quality.stitchAgreement, lattice.quality.rowAgreement) : 0;
 }
 
+/** How strongly a lattice stands out: where it could be followed, times how clear its waves are there; 0…1. */
+export function strengthOf(lattice: LatticeFit | null): number {
+  if (!lattice) return 0;
+  const { stitchAmplitude, rowAmplitude } = lattice.quality;
+  return agreementOf(lattice) * Math.min(1, stitchAmplitude, rowAmplitude);
+}
+
+/** How to fit the lattice anew: near these pitches, or read at this many times the size. */
+export interface FitAnew {
+  expected?: { stitchPitchPx: number; rowPitchPx: number };
+  sizeFactor?: number;
+}
+
+/** Below this a lattice is weak, and the cloth is read at other sizes, too. */
+const CLEAR_STRENGTH = 0.25;
+
 /**
  * Holds a lattice against other looks at the same cloth. Where it stands alone, what the others agree on is
- * followed instead; where they agree on something else besides, that becomes another way to count.
+ * followed instead; where they agree on something else besides, that becomes another way to count. A lattice
+ * that is weak or alone is also fitted to the cloth read larger and smaller, and the strongest is kept.
  *
- * @param fit fits the lattice anew near the pitches it is given
+ * @param fit fits the lattice anew
  * @param look the other looks
  */
 export async function agreeOnLattice(
-  first: LatticeFit,
-  fit: (expected: { stitchPitchPx: number; rowPitchPx: number }) => Promise<LatticeFit | null>,
+  first: LatticeFit | null,
+  fit: (how: FitAnew) => Promise<LatticeFit | null>,
   look: () => Promise<Sighting[]>,
-): Promise<{ lattice: LatticeFit; consensus: Consensus }> {
+): Promise<{ lattice: LatticeFit | null; consensus: Consensus | null }> {
   const sightings = await look();
-  const own = sightingOf(first);
+  const compared = (lattice: LatticeFit) => compareLooks(sightingOf(lattice), sightings);
   let lattice = first;
-  let consensus = compareLooks(own, sightings);
-  const [other] = consensus.dissent;
-  if (other && other.votes >= 2 && other.votes > consensus.support + 1) {
-    const led = await fit({
+  let consensus = first && compared(first);
+  const other = consensus?.dissent[0];
+  if (first && other && other.votes >= 2 && other.votes > consensus!.support + 1) {
+    const own = sightingOf(first);
+    const expected = {
       stitchPitchPx: own.stitchPitchPx * other.stitchFactor,
       rowPitchPx: own.rowPitchPx * other.rowFactor,
-    });
-    if (led && agreementOf(led) > 0.7 * agreementOf(first)) {
-      lattice = led;
-      consensus = compareLooks(sightingOf(led), sightings);
+    };
+    const led = await fit({ expected });
+    if (led && agreementOf(led) > 0.7 * agreementOf(first)) lattice = led;
+  }
+  const alone = lattice !== null && compared(lattice).support === 0;
+  if (alone || strengthOf(lattice) < CLEAR_STRENGTH) {
+    for (const sizeFactor of [0.7, 1.4]) {
+      const resized = await fit({ sizeFactor });
+      if (resized && strengthOf(resized) > 1.15 * strengthOf(lattice)) lattice = resized;
     }
   }
+  if (!lattice) return { lattice, consensus: null };
+  consensus = compared(lattice);
   return { lattice: { ...lattice, rivals: [...lattice.rivals, ...rivalsOf(consensus)] }, consensus };
 }
 

@@ -1,10 +1,11 @@
+import { strengthOf } from './agreeOnLattice.ts';
 import type { Fabric } from './findFabric.ts';
 import type { LatticeFit } from './fitLattice.ts';
 import type { Consensus } from './lattice/compareLooks.ts';
 import type { meanPitches } from './gauge.ts';
 import type { MeasureOptions, Measurement } from './measurement.ts';
 import type { Rectified } from './rectify.ts';
-import { STITCH_ASPECTS } from './stitchAspects.ts';
+import { hasOddProportions, STITCH_ASPECTS } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Scale } from './types.ts';
 
 /** What the verdict rests on. */
@@ -21,6 +22,19 @@ export interface Evidence {
   mean: ReturnType<typeof meanPitches>;
   photo: DecodedPhoto;
   flat: Rectified;
+}
+
+/** Whether no other look at the cloth agrees with the reading. */
+export function standsAlone(consensus: Consensus | null): boolean {
+  return consensus !== null && consensus.looks >= 3 && consensus.support === 0;
+}
+
+/** Whether hardly any look agrees with the reading, or several agree on another; single strays are common. */
+function isContested(consensus: Consensus | null): boolean {
+  if (!consensus || consensus.looks === 0) return false;
+  return (
+    consensus.support < Math.min(2, consensus.looks) || consensus.dissent.some(({ votes }) => votes >= 2)
+  );
 }
 
 export interface Verdict {
@@ -83,14 +97,15 @@ export function judge(evidence: Evidence): Verdict {
     );
   }
   const { consensus } = evidence;
-  if (consensus && consensus.looks >= 3 && consensus.support === 0) {
+  // What stands out clearly is shown as doubtful even when every other look says something else.
+  if (standsAlone(consensus) && strengthOf(lattice) < 0.45) {
     refuse(
       'looks-disagree',
       'The same cloth is read differently at each look, so no number can be trusted. Light it from the side, hold the camera steady, fill the picture with one plain stretch of fabric, or name the stitch.',
     );
   }
   const amplitude = Math.min(q.stitchAmplitude, q.rowAmplitude);
-  if (amplitude < 0.28 && agreement >= 0.3) {
+  if (amplitude < 0.25 && agreement >= 0.3) {
     doubt(
       'low-relief',
       'Rows or stitches stand out only faintly. Light from a low lamp or window at one side shows them better.',
@@ -110,14 +125,15 @@ export function judge(evidence: Evidence): Verdict {
       Math.abs(q.stitchDisagreement + Math.log(countings[0].stitch)),
       Math.abs(q.rowDisagreement + Math.log(countings[0].row)),
     );
-    const strays = consensus ? consensus.looks - consensus.support : 0;
-    if (disagreement > 0.14 || strays > 1) {
+    if (disagreement > 0.14 || isContested(consensus)) {
       doubt(
         'readings-disagree',
         'Two ways of reading the stitches disagree. Count a few stitches by hand and mark them, and the rest will follow.',
       );
     }
-    if (!options.stitch && familiarity(lattice.looksLike) < 0.55) {
+    const known = familiarity(lattice.looksLike);
+    const unanimous = consensus !== null && consensus.support === consensus.looks;
+    if (!options.stitch && known < (unanimous ? 0.4 : 0.55)) {
       doubt(
         'unfamiliar-fabric',
         'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
@@ -125,7 +141,9 @@ export function judge(evidence: Evidence): Verdict {
     }
     const rival = Math.max(0, ...lattice.rivals.map((r) => r.weight));
     const other = countings.length > 1 ? countings[1].weight / countings[0].weight : 0;
-    if (Math.max(rival, other) > 0.4) {
+    const fabrics = options.stitch ? [{ stitch: options.stitch, weight: 1 }] : lattice.looksLike;
+    const odd = hasOddProportions(fabrics, mean.row.pitchPx / mean.stitch.pitchPx);
+    if (Math.max(rival, other) > 0.4 || odd) {
       doubt(
         'two-readings',
         'The pattern can be counted in more than one way. Choose the right one, or mark a few stitches that you counted.',

@@ -3,22 +3,23 @@ import { alternativesOf } from './alternatives.ts';
 import { checkCorrections, expectedFrom, factorToCount } from './countCorrections.ts';
 import { countEdgeToEdge } from './countEdgeToEdge.ts';
 import { decodePhoto } from './decode.ts';
-import { findFabric } from './findFabric.ts';
 import { findScale } from './findScale.ts';
-import { fitLattice, withFactors } from './fitLattice.ts';
+import { fitLattice, type LatticeFit, withFactors } from './fitLattice.ts';
 import { measured, meanPitches } from './gauge.ts';
-import { judge, type Evidence } from './judge.ts';
-import type { MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
+import { judge, standsAlone, type Evidence } from './judge.ts';
+import type { CountCorrection, MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
+import type { Consensus } from './lattice/compareLooks.ts';
 import { lookAgain } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
 import { localGauge } from './localGauge.ts';
 import { overlayLines } from './overlayLines.ts';
 import { pixelLattice } from './pixelLattice.ts';
-import { rectify, type Rectified } from './rectify.ts';
+import type { Rectified } from './rectify.ts';
 import { centroid } from './scale/geometry.ts';
 import { knowWorkHeight } from './scale/knowWorkHeight.ts';
 import { countingsFor } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
+import { type ClothView, otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
 
 /** Pictures are decoded to at most this many pixels on the longer side; finer cloth needs a closer photo. */
 const WORKING_SIDE_PX = 3000;
@@ -109,17 +110,24 @@ export async function measurePhoto(
     return finish({ ...nothing, advice });
   }
 
-  const seen = rectify(photo, assumedScale, { regionPx: options.regionPx?.map(toDecodedPx) });
-  done('rectify');
-  const fabric = await findFabric(seen.gray, { allowed: seen.allowed, stitch: options.stitch });
+  const looking = { regionPx: options.regionPx?.map(toDecodedPx), stitch: options.stitch };
+  let view = await viewLevelCloth(photo, assumedScale, { ...looking, onFlat: () => done('rectify') });
   done('fabric');
+  const unread = { ...nothing, scale: assumedScale && reportScale(assumedScale, photo) };
+  const corrected = (options.corrections ?? []).length > 0;
+  let reading = view.fabric && (await readView(view, options, toDecodedPx));
+  if (!corrected && reading && !isFollowed(reading)) {
+    const other = await viewCloth(photo, assumedScale, otherTurnDeg(view), looking);
+    const again = other.fabric && (await readView(other, options, toDecodedPx));
+    if (again && agreementOf(again.lattice) > agreementOf(reading.lattice)) [view, reading] = [other, again];
+  }
+  const { seen, fabric } = view;
   hooks.onCloth?.({
     photo,
     scale: assumedScale,
     clothPx: fabric && fabric.outlinePx.map((p) => seen.toDecoded(p)),
   });
-  const unread = { ...nothing, scale: assumedScale && reportScale(assumedScale, photo) };
-  if (!fabric) {
+  if (!fabric || !reading) {
     return finish({
       ...unread,
       advice: [
@@ -133,25 +141,9 @@ export async function measurePhoto(
     });
   }
 
-  const toFlat = (p: Point) => seen.toRectified(toDecodedPx(p));
   const toPhoto = (p: Point) => toOriginal(seen.toDecoded(p));
-  const corrections = (options.corrections ?? []).map((c) => ({ ...c, pointsPx: c.pointsPx.map(toFlat) }));
-  const fit = (expected?: ReturnType<typeof expectedFrom>) =>
-    fitLattice(seen.gray, fabric, { allowed: seen.allowed, stitch: options.stitch, expected });
-  let lattice = await fit(expectedFrom(corrections));
-  // Where the maker's pitch leads to no clear wave, the clear one is followed and counted as she counts.
-  if (corrections.length > 0 && agreementOf(lattice) < CLEAR_AGREEMENT) {
-    const unled = await fit();
-    if (agreementOf(unled) > agreementOf(lattice)) lattice = unled;
-  }
-  const agreed =
-    lattice && corrections.length === 0
-      ? await agreeOnLattice(lattice, fit, () =>
-          lookAgain(seen.gray, fabric, { allowed: seen.allowed, stitch: options.stitch }),
-        )
-      : null;
-  if (agreed) lattice = agreed.lattice;
-  const consensus = agreed?.consensus ?? null;
+  const { corrections, consensus } = reading;
+  let { lattice } = reading;
   done('lattice');
   const clothOutline = lattice?.outlinePx ?? fabric.outlinePx;
   const outline = clothOutline.map(toPhoto);
@@ -246,6 +238,49 @@ export async function measurePhoto(
     overlay: refused ? null : overlay,
     advice: [...scaleAdvice, ...verdict.advice],
   });
+}
+
+type ExpectedPitches = ReturnType<typeof expectedFrom>;
+
+/** What one view of the cloth gives: its lattice, and what other looks say of that. */
+interface Reading {
+  lattice: LatticeFit | null;
+  consensus: Consensus | null;
+  /** What the maker counted, in the view's pixels. */
+  corrections: CountCorrection[];
+}
+
+/** Reads the cloth in one view, led by what the maker counted; else held against other looks. */
+async function readView(
+  { seen, fabric }: ClothView,
+  { stitch, corrections: marked = [] }: MeasureOptions,
+  toDecodedPx: (p: Point) => Point,
+): Promise<Reading> {
+  const { allowed } = seen;
+  const toFlat = (p: Point) => seen.toRectified(toDecodedPx(p));
+  const corrections = marked.map((c): CountCorrection => {
+    const [from, to] = c.pointsPx;
+    return { ...c, pointsPx: [toFlat(from), toFlat(to)] };
+  });
+  const fit = ({ expected, sizeFactor = 1 }: { expected?: ExpectedPitches; sizeFactor?: number } = {}) => {
+    const { stitchPitchPx, rowPitchPx } = fabric!;
+    const sized = { stitchPitchPx: sizeFactor * stitchPitchPx, rowPitchPx: sizeFactor * rowPitchPx };
+    return fitLattice(seen.gray, { ...fabric!, ...sized }, { allowed, stitch, expected });
+  };
+  const lattice = await fit({ expected: expectedFrom(corrections) });
+  if (corrections.length > 0) {
+    // Where the maker's pitch leads to no clear wave, the clear one is followed and counted as she counts.
+    const unled = agreementOf(lattice) < CLEAR_AGREEMENT ? await fit() : null;
+    const better = agreementOf(unled) > agreementOf(lattice) ? unled : lattice;
+    return { lattice: better, consensus: null, corrections };
+  }
+  const look = () => lookAgain(seen.gray, fabric!, { allowed, stitch });
+  return { ...(await agreeOnLattice(lattice, fit, look)), corrections };
+}
+
+/** Whether the lattice holds over some of the cloth at least, and not by itself alone. */
+function isFollowed({ lattice, consensus }: Reading): boolean {
+  return agreementOf(lattice) >= 0.3 && !standsAlone(consensus);
 }
 
 function scaleOptions(options: MeasureOptions, toDecodedPx: (p: Point) => Point) {

@@ -21,6 +21,8 @@ export interface RectifyOptions {
   maxSidePx?: number;
   /** Only here, decoded pixels. */
   regionPx?: Point[];
+  /** Turn the result so that what ran this many degrees below level to the right runs level. Default 0. */
+  turnDeg?: number;
 }
 
 /** Parts of the plane that are seen this much smaller than at the photo's centre are left out. */
@@ -35,7 +37,7 @@ const same = (p: Point): Point => p;
  * Turns the photo so that a millimetre in the plane of the work is the same number of pixels everywhere.
  *
  * The resolution is the photo's own at its centre, so no detail is made up or lost there. Without a scale
- * the photo passes through unchanged.
+ * the photo passes through unchanged, or only turned.
  *
  * @param photo decoded photo
  * @param scale from `findScale`, or null
@@ -47,7 +49,8 @@ const same = (p: Point): Point => p;
  */
 export function rectify(photo: DecodedPhoto, scale: Scale | null, options: RectifyOptions = {}): Rectified {
   const { widthPx, heightPx } = photo.gray;
-  if (!scale) {
+  const { turnDeg = 0 } = options;
+  if (!scale && turnDeg === 0) {
     return {
       gray: photo.gray,
       pxPerMm: null,
@@ -57,7 +60,7 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
     };
   }
   const centre = { x: widthPx / 2, y: heightPx / 2 };
-  const h = upright(scale.homographyPxToMm, centre);
+  const h = multiply(turn(turnDeg), scale ? upright(scale.homographyPxToMm, centre) : UNSCALED);
   const localSize = (p: Point) => {
     const a = applyHomography(h, p);
     const bx = applyHomography(h, { x: p.x + 1, y: p.y });
@@ -94,25 +97,18 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
   const pxPerMm = Math.min(1 / centreMmPerPx, (options.maxSidePx ?? 2600) / Math.max(widthMm, heightMm));
   const matrix = multiply([pxPerMm, 0, -left * pxPerMm, 0, pxPerMm, -top * pxPerMm, 0, 0, 1], h);
   const inverse = inverted(matrix);
-  const k1 = scale.radialDistortion ?? 0;
+  const k1 = scale?.radialDistortion ?? 0;
   const toRectified = (p: Point) => applyHomography(matrix, undistort(p, photo.gray, k1));
   const toDecoded = (p: Point) => distort(applyHomography(inverse, p), photo.gray, k1);
   const outWidth = Math.max(16, Math.round(widthMm * pxPerMm));
   const outHeight = Math.max(16, Math.round(heightMm * pxPerMm));
   const gray = warp(photo.gray, outWidth, outHeight, toDecoded);
-  const photoPx = { widthPx, heightPx };
   return {
     gray,
-    pxPerMm,
+    pxPerMm: scale && pxPerMm,
     toRectified,
     toDecoded,
-    allowed: allowedMask(
-      outWidth,
-      outHeight,
-      toRectified,
-      { rim, outline: scale.outlinePx, kind: scale.kind, ...photoPx },
-      options.regionPx,
-    ),
+    allowed: allowedMask(outWidth, outHeight, toRectified, { rim, reference: scale }, options.regionPx),
   };
 }
 
@@ -147,6 +143,14 @@ function warp(gray: GrayImage, widthPx: number, heightPx: number, from: (p: Poin
   });
 }
 
+const UNSCALED: Matrix3 = [1, 0, 0, 0, 1, 0, 0, 0, 1];
+
+function turn(deg: number): Matrix3 {
+  const c = Math.cos((deg * Math.PI) / 180);
+  const s = Math.sin((deg * Math.PI) / 180);
+  return [c, s, 0, -s, c, 0, 0, 0, 1];
+}
+
 /** The reference may lie any way round; right and up stay right and up as the photo has them. */
 function upright(h: Matrix3, at: Point): Matrix3 {
   const a = applyHomography(h, at);
@@ -161,7 +165,7 @@ function allowedMask(
   widthPx: number,
   heightPx: number,
   toRectified: (p: Point) => Point,
-  photo: null | { rim: Point[]; outline: Point[]; kind: Scale['kind'] },
+  photo: null | { rim: Point[]; reference: Scale | null },
   region: Point[] | undefined,
 ): MaskImage {
   return withMats((keep) => {
@@ -183,8 +187,10 @@ function allowedMask(
     if (photo) {
       only(photo.rim);
       // A printed sheet frames the cloth: only the window is cloth, but the cloth may also lie beside it.
-      if (photo.kind !== 'manual' && photo.kind !== 'sheet' && photo.outline.length >= 3) {
-        cv.fillPoly(mask, polygon(photo.outline), new cv.Scalar(0));
+      const { reference } = photo;
+      const hides = reference && reference.kind !== 'manual' && reference.kind !== 'sheet';
+      if (hides && reference.outlinePx.length >= 3) {
+        cv.fillPoly(mask, polygon(reference.outlinePx), new cv.Scalar(0));
       }
     }
     if (region && region.length >= 3) only(region);

@@ -59,3 +59,28 @@ export function countingsFor(
   const total = all.reduce((sum, one) => sum + one.weight, 0);
   return all.map((one) => ({ ...one, weight: one.weight / total })).sort((a, b) => b.weight - a.weight);
 }
+
+/** Beyond this many standard deviations few hands work. */
+const ODD = 2.3;
+
+/**
+ * Whether rows and stitches have proportions that none of the likely fabrics has, while half or twice the count
+ * of one of them would fit better.
+ *
+ * @param fabrics what the cloth is or looks like, with weights
+ * @param aspect row pitch ÷ stitch pitch as counted
+ *
+ * @example
+ * hasOddProportions([{ stitch: 'stockinette', weight: 1 }], 1.05); // true: 0.53 would be nearer
+ */
+export function hasOddProportions(fabrics: { stitch: StitchKey; weight: number }[], aspect: number): boolean {
+  const off = (seen: number) =>
+    Math.min(
+      ...fabrics
+        .filter(({ weight }) => weight >= 0.25)
+        .map(({ stitch }) => STITCH_ASPECTS[stitch])
+        .map(({ aspect: usual, logSd }) => Math.abs(Math.log(seen / usual)) / logSd),
+    );
+  const seen = off(aspect);
+  return Number.isFinite(seen) && seen > ODD && Math.min(off(2 * aspect), off(aspect / 2)) < seen;
+}

@@ -53,7 +53,7 @@ export function evenLattice(options: EvenLatticeOptions = {}): LatticeFit {
       repeats: { stitches, rows },
       ...options.quality,
     },
-    looksLike: [{ stitch: 'hdc', weight: 1 }],
+    looksLike: [{ stitch: 'sc', weight: 1 }],
     rivals: options.rivals ?? [],
   };
 }

@@ -60,6 +60,9 @@ function evidence(lattice: EvenLatticeOptions = {}, over: Partial<Evidence> = {}
   };
 }
 
+/** Two looks that agree on rows twice as high. */
+const HALF_THE_ROWS = { stitchFactor: 1, rowFactor: 2, votes: 2 };
+
 const codes = (e: Evidence) => judge(e).advice.map((a) => a.code);
 
 describe('judge', () => {
@@ -71,7 +74,10 @@ describe('judge', () => {
     ['stitches-too-small', evidence({ stitchPitchPx: 3, rowPitchPx: 3 })],
     ['too-few-repeats', evidence({ quality: { repeats: { stitches: 10, rows: 2.5 } } })],
     ['stitches-unclear', evidence({ quality: { stitchAgreement: 0.2 } })],
-    ['looks-disagree', evidence({}, { consensus: { support: 0, looks: 4, dissent: [] } })],
+    [
+      'looks-disagree',
+      evidence({ quality: { rowAmplitude: 0.3 } }, { consensus: { support: 0, looks: 4, dissent: [] } }),
+    ],
   ])('refuses: %s', (code, e) => {
     expect(judge(e).status).toBe('refused');
     expect(codes(e)).toContain(code);
@@ -82,7 +88,12 @@ describe('judge', () => {
     ['stitches-partly-unclear', evidence({ quality: { rowAgreement: 0.45 } })],
     ['low-relief', evidence({ quality: { rowAmplitude: 0.15 } })],
     ['readings-disagree', evidence({ quality: { stitchDisagreement: 0.3 } })],
-    ['readings-disagree', evidence({}, { consensus: { support: 2, looks: 4, dissent: [] } })],
+    ['readings-disagree', evidence({}, { consensus: { support: 2, looks: 4, dissent: [HALF_THE_ROWS] } })],
+    ['readings-disagree', evidence({}, { consensus: { support: 1, looks: 4, dissent: [] } })],
+    [
+      'readings-disagree',
+      evidence({ quality: { rowAmplitude: 0.7 } }, { consensus: { support: 0, looks: 4, dissent: [] } }),
+    ],
     ['two-readings', evidence({ rivals: [{ stitchFactor: 0.5, rowFactor: 1, weight: 0.6 }] })],
     [
       'two-readings',
@@ -104,6 +115,11 @@ describe('judge', () => {
   ])('doubts: %s', (code, e) => {
     expect(judge(e).status).toBe('unsure');
     expect(codes(e)).toEqual([code]);
+  });
+
+  it('does not mind a stray look or two that agree on nothing', () => {
+    const strays = [1.3, 0.8].map((rowFactor) => ({ stitchFactor: 1, rowFactor, votes: 1 }));
+    expect(judge(evidence({}, { consensus: { support: 2, looks: 4, dissent: strays } })).status).toBe('ok');
   });
 
   it('stays refused whatever else is doubtful', () => {

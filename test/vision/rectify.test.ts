@@ -125,6 +125,31 @@ describe('rectify', () => {
     },
   );
 
+  it.each([null, PERSPECTIVE])('turns what ran down to the right level, with a scale or without', (h) => {
+    const level = rectify(
+      photoOf(() => 0.5),
+      h && scaleOf(h),
+    );
+    const turnDeg = 30;
+    const flat = rectify(
+      photoOf(() => 0.5),
+      h && scaleOf(h),
+      { turnDeg },
+    );
+    // Two places, one 30° below the other to the right in the flat picture that is not turned.
+    const from = { x: 250, y: 200 };
+    const step = { x: 60 * Math.cos(Math.PI / 6), y: 60 * Math.sin(Math.PI / 6) };
+    const to = { x: from.x + step.x, y: from.y + step.y };
+    const a = flat.toRectified(level.toDecoded(from));
+    const b = flat.toRectified(level.toDecoded(to));
+    expect(b.y - a.y).toBeCloseTo(0, 6);
+    expect(b.x - a.x).toBeCloseTo(60, 4);
+    expect(flat.pxPerMm).toEqual(level.pxPerMm && expect.closeTo(level.pxPerMm, 6));
+    const there = flat.toDecoded(a);
+    expect(there.x).toBeCloseTo(level.toDecoded(from).x, 6);
+    expect(there.y).toBeCloseTo(level.toDecoded(from).y, 6);
+  });
+
   it('keeps the resolution that the photo has in its middle', () => {
     const flat = rectify(
       photoOf(() => 0.5),

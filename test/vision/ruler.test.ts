@@ -3,6 +3,7 @@ import { findRulerScales } from '../../vision/scale/ruler/findRulerScales.ts';
 import { nameGraduation } from '../../vision/scale/ruler/nameGraduation.ts';
 import { knowWorkHeight } from '../../vision/scale/knowWorkHeight.ts';
 import { mmPerPxAt } from '../../vision/scale/lens.ts';
+import type { Scale } from '../../vision/types.ts';
 import { drawRuler, type RulerDrawing } from './rulerDrawing.ts';
 
 const both: ('ruler' | 'tape')[] = ['ruler', 'tape'];
@@ -117,6 +118,42 @@ describe('a ruler that lies on the cloth', () => {
     const beside = knowWorkHeight(scale!, 5, cloth(-70, 10)).factor;
     expect(over).toBeGreaterThan(1);
     expect(beside).toBeLessThan(over);
+  });
+});
+
+describe('a card that lies on the cloth', () => {
+  const corners = [0, 1, 2, 3].map((i) => ({ x: [100, 300, 300, 100][i]!, y: [100, 100, 226, 226][i]! }));
+  const scale: Scale = {
+    kind: 'card',
+    variety: 'id-1',
+    homographyPxToMm: [0.428, 0, 0, 0, 0.428, 0, 0, 0, 1],
+    homographyCovariance: null,
+    mmPerPx: 0.428,
+    tiltDeg: 0,
+    relativeUncertainty: 0.01,
+    relativeUncertaintyPerReferenceLength: 0.001,
+    outlinePx: corners,
+    radialDistortion: null,
+    confidence: 1,
+    advice: [],
+    workHeight: { meanMm: 3, sdMm: 2, faceHeightMm: 0.8, relativePerMm: -0.003 },
+  };
+  // What is seen of the cloth: a square of which the card covers the middle of the upper side.
+  const bay = [
+    { x: 50, y: 90 },
+    { x: 95, y: 90 },
+    { x: 95, y: 230 },
+    { x: 305, y: 230 },
+    { x: 305, y: 90 },
+    { x: 400, y: 90 },
+    { x: 400, y: 440 },
+    { x: 50, y: 440 },
+  ];
+  const beside = bay.map((p) => ({ ...p, y: Math.max(p.y, 240) }));
+
+  it('is told from one beside it, even where it leaves a bay in the outline', () => {
+    expect(knowWorkHeight(scale, 5, bay).factor).toBeGreaterThan(1.01);
+    expect(knowWorkHeight(scale, 5, beside).factor).toBeLessThan(1.01);
   });
 });
 

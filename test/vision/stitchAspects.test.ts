@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { countingsFor, STITCH_ASPECTS } from '../../vision/stitchAspects.ts';
+import { countingsFor, hasOddProportions, STITCH_ASPECTS } from '../../vision/stitchAspects.ts';
 import { STITCH_KEYS, type StitchKey } from '../../vision/types.ts';
 
 const named = (stitch: StitchKey) => [{ stitch, weight: 1 }];
@@ -83,5 +83,24 @@ describe('countingsFor', () => {
   it('stays with what was read when no counting explains the shape', () => {
     const [best] = countingsFor(named('stockinette'), 40);
     expect(best).toMatchObject({ stitch: 1, row: 1 });
+  });
+});
+
+describe('hasOddProportions', () => {
+  it('doubts stockinette whose rows are higher than its stitches are wide: half of each is nearer', () => {
+    expect(hasOddProportions(named('stockinette'), 1.05)).toBe(true);
+    expect(hasOddProportions(named('stockinette'), 0.73)).toBe(false);
+  });
+
+  it('leaves odd hands alone when neither half nor twice the count fits better', () => {
+    expect(hasOddProportions(named('stockinette'), 0.53)).toBe(false);
+  });
+
+  it('asks all the fabrics that it may be', () => {
+    const either = [
+      { stitch: 'stockinette' as const, weight: 0.6 },
+      { stitch: 'sc' as const, weight: 0.4 },
+    ];
+    expect(hasOddProportions(either, 1.05)).toBe(false);
   });
 });

@@ -1,4 +1,5 @@
 import type { Point, Scale } from '../types.ts';
+import { convexHull } from './convexHull.ts';
 import { centroid, contains } from './geometry.ts';
 import type { Belief } from './poseFit.ts';
 
@@ -21,7 +22,7 @@ export interface WorkHeightCorrection {
  *
  * Cloth is nearer to the camera than the table, so its stitches look larger than they are: 3 mm at 30 cm is
  * 1 %. The thickness follows from the yarn's, and that from the stitch's width. A reference inside the
- * cloth's outline lies on the cloth, any other beside it; a ruler, as soon as a fifth of what was read of it is inside.
+ * cloth's outline (bays filled in) lies on the cloth, any other beside it; a ruler, as soon as a fifth of what was read of it is inside.
  *
  * @param scale from `findScale`
  * @param stitchWidthMm as measured with that scale
@@ -67,9 +68,11 @@ function eitherOf(a: Belief, b: Belief): Belief {
 /** null when it cannot be told. */
 function liesOn(scale: Scale, clothOutlinePx: Point[]): boolean | null {
   if (scale.kind !== 'ruler' && scale.kind !== 'tape') {
-    if (!contains(clothOutlinePx, centroid(scale.outlinePx))) return false;
+    // What lies on the cloth near its edge leaves a bay in the outline of the cloth that is seen.
+    const cloth = convexHull(clothOutlinePx);
+    if (!contains(cloth, centroid(scale.outlinePx))) return false;
     // Cloth on a sheet of paper covers its middle, too, but not its corners.
-    const corners = scale.outlinePx.filter((corner) => contains(clothOutlinePx, corner)).length;
+    const corners = scale.outlinePx.filter((corner) => contains(cloth, corner)).length;
     if (corners >= scale.outlinePx.length / 2 || scale.kind === 'sheet') return true;
     // Corners marked by hand may be those of a sheet with its window cut out as well.
     return scale.kind === 'manual' ? null : false;

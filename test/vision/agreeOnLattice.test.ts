@@ -1,0 +1,83 @@
+import { describe, expect, it } from 'vitest';
+import { agreeOnLattice, type FitAnew, strengthOf } from '../../vision/agreeOnLattice.ts';
+import type { LatticeFit } from '../../vision/fitLattice.ts';
+import type { Sighting } from '../../vision/lattice/lookAgain.ts';
+
+/** An even lattice, followed over `agreement` of the cloth with waves of `amplitude`. */
+function latticeOf(stitchPx: number, rowPx: number, agreement: number, amplitude: number): LatticeFit {
+  return {
+    stitchPhaseAt: (x) => x / stitchPx,
+    rowPhaseAt: (_, y) => y / rowPx,
+    cellAt: () => ({ stitchPitchPx: stitchPx, rowPitchPx: rowPx, stitchAngleDeg: 0, rowAngleDeg: 90 }),
+    locate: (s, r) => ({ x: s * stitchPx, y: r * rowPx }),
+    places: [10, 30, 50].flatMap((x) => [10, 30, 50].map((y) => ({ x, y, trust: 1 }))),
+    clothAt: () => 1,
+    outlinePx: null,
+    bounds: { left: 0, top: 0, width: 60, height: 60 },
+    quality: {
+      stitchAgreement: agreement,
+      rowAgreement: agreement,
+      stitchResidualTurns: 0.03,
+      rowResidualTurns: 0.03,
+      stitchAmplitude: amplitude,
+      rowAmplitude: amplitude,
+      stitchRelativeUncertainty: 0.003,
+      rowRelativeUncertainty: 0.003,
+      stitchDisagreement: 0,
+      rowDisagreement: 0,
+      repeats: { stitches: 12, rows: 12 },
+    },
+    looksLike: [{ stitch: 'sc', weight: 1 }],
+    rivals: [],
+  };
+}
+
+const seen = (stitchPitchPx: number, rowPitchPx: number): Sighting => ({
+  stitchPitchPx,
+  rowPitchPx,
+  rowDirectionDeg: 0,
+});
+const four = (s: Sighting) => async () => [s, s, s, s];
+const pitches = (lattice: LatticeFit | null) => lattice && [lattice.cellAt(0, 0).stitchPitchPx, lattice.cellAt(0, 0).rowPitchPx]; // prettier-ignore
+
+describe('agreeOnLattice', () => {
+  it('keeps a clear lattice that other looks confirm, without fitting again', async () => {
+    const asked: FitAnew[] = [];
+    const fit = async (how: FitAnew) => (asked.push(how), null);
+    const agreed = await agreeOnLattice(latticeOf(20, 18, 1, 0.6), fit, four(seen(20.3, 17.8)));
+    expect(pitches(agreed.lattice)).toEqual([20, 18]);
+    expect(agreed.consensus).toMatchObject({ support: 4, looks: 4 });
+    expect(asked).toEqual([]);
+  });
+
+  it('follows what the others agree on when the first stands alone', async () => {
+    const fit = async ({ expected }: FitAnew) =>
+      expected ? latticeOf(expected.stitchPitchPx, expected.rowPitchPx, 1, 0.5) : null;
+    const agreed = await agreeOnLattice(latticeOf(20, 36, 0.8, 0.4), fit, four(seen(20, 18)));
+    expect(pitches(agreed.lattice)![1]).toBeCloseTo(18, 6);
+    expect(agreed.consensus!.support).toBe(4);
+  });
+
+  it('reads weak cloth at other sizes and keeps the strongest', async () => {
+    const fit = async ({ sizeFactor }: FitAnew) => (sizeFactor === 0.7 ? latticeOf(14, 12, 0.95, 0.5) : null);
+    const weak = latticeOf(20, 18, 0.5, 0.2);
+    expect(strengthOf(weak)).toBeLessThan(0.25);
+    const agreed = await agreeOnLattice(weak, fit, four(seen(14, 12)));
+    expect(pitches(agreed.lattice)).toEqual([14, 12]);
+  });
+
+  it('finds a lattice at another size where there was none', async () => {
+    const fit = async ({ sizeFactor }: FitAnew) => (sizeFactor === 1.4 ? latticeOf(30, 25, 0.9, 0.4) : null);
+    const agreed = await agreeOnLattice(null, fit, async () => []);
+    expect(pitches(agreed.lattice)).toEqual([30, 25]);
+    const nothing = await agreeOnLattice(null, async () => null, async () => []); // prettier-ignore
+    expect(nothing).toEqual({ lattice: null, consensus: null });
+  });
+
+  it('makes what two looks agree on besides another way to count', async () => {
+    const look = async () => [seen(20, 18), seen(20, 18), seen(20, 36), seen(20, 36)];
+    const { lattice } = await agreeOnLattice(latticeOf(20, 18, 1, 0.6), async () => null, look);
+    expect(lattice!.rivals).toHaveLength(1);
+    expect(lattice!.rivals[0]!.rowFactor).toBeCloseTo(2, 6);
+  });
+});
