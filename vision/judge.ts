@@ -29,11 +29,18 @@ export function standsAlone(consensus: Consensus | null): boolean {
   return consensus !== null && consensus.looks >= 3 && consensus.support === 0;
 }
 
-/** Whether hardly any look agrees with the reading, or several agree on another; single strays are common. */
-function isContested(consensus: Consensus | null): boolean {
+/**
+ * Whether hardly any look agrees with the reading, or several agree on another. Single strays are common, and
+ * say something only of a lattice that does not stand out.
+ */
+function isContested(consensus: Consensus | null, lattice: LatticeFit): boolean {
   if (!consensus || consensus.looks === 0) return false;
+  const { support, looks, dissent } = consensus;
+  const strays = looks - support;
   return (
-    consensus.support < Math.min(2, consensus.looks) || consensus.dissent.some(({ votes }) => votes >= 2)
+    support < Math.min(2, looks) ||
+    dissent.some(({ votes }) => votes >= 2) ||
+    (strays > 1 && strengthOf(lattice) < 0.4)
   );
 }
 
@@ -105,7 +112,8 @@ export function judge(evidence: Evidence): Verdict {
     );
   }
   const amplitude = Math.min(q.stitchAmplitude, q.rowAmplitude);
-  if (amplitude < 0.25 && agreement >= 0.3) {
+  const unanimous = consensus !== null && consensus.support === consensus.looks;
+  if (amplitude < (unanimous ? 0.25 : 0.3) && agreement >= 0.3) {
     doubt(
       'low-relief',
       'Rows or stitches stand out only faintly. Light from a low lamp or window at one side shows them better.',
@@ -125,14 +133,13 @@ export function judge(evidence: Evidence): Verdict {
       Math.abs(q.stitchDisagreement + Math.log(countings[0].stitch)),
       Math.abs(q.rowDisagreement + Math.log(countings[0].row)),
     );
-    if (disagreement > 0.14 || isContested(consensus)) {
+    if (disagreement > 0.14 || isContested(consensus, lattice)) {
       doubt(
         'readings-disagree',
         'Two ways of reading the stitches disagree. Count a few stitches by hand and mark them, and the rest will follow.',
       );
     }
     const known = familiarity(lattice.looksLike);
-    const unanimous = consensus !== null && consensus.support === consensus.looks;
     if (!options.stitch && known < (unanimous ? 0.4 : 0.55)) {
       doubt(
         'unfamiliar-fabric',

@@ -168,7 +168,7 @@ export async function measurePhoto(
   else {
     const mean = meanPitches(lattice);
     const fabrics = options.stitch ? [{ stitch: options.stitch, weight: 1 }] : lattice.looksLike;
-    countings = countingsFor(fabrics, mean.row.pitchPx / mean.stitch.pitchPx);
+    countings = countingsFor(fabrics, mean.row.pitchPx / mean.stitch.pitchPx, options.stitch !== undefined);
     lattice = withFactors(lattice, countings[0]);
   }
   const mean = meanPitches(lattice);

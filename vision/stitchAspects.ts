@@ -29,32 +29,49 @@ const FACTOR_PRIOR: [factor: number, weight: number][] = [
 ];
 
 /**
+ * Fabrics that are taken for another in such a way that their counts halve: garter shows the same bumps as
+ * reverse stockinette, one ridge for two rows; closed 1×1 rib shows only its knit columns. How often, on
+ * photos of real fabric.
+ */
+const LOOKALIKES: { taken: StitchKey; is: StitchKey; stitch: number; row: number; share: number }[] = [
+  { taken: 'reverse-stockinette', is: 'garter', stitch: 1, row: 2, share: 0.12 },
+  { taken: 'stockinette', is: 'rib-1x1', stitch: 2, row: 1, share: 0.04 },
+];
+
+/**
  * Which whole or half counting fits the fabric: garter read ridge by ridge has twice the rows, rib read
  * column pair by column pair twice the stitches.
  *
- * @param fabrics the stitch that the maker names, with weight 1, or what the cloth looks like, with weights
+ * @param fabrics what the cloth looks like, with weights
  * @param aspect row pitch ÷ stitch pitch as read
+ * @param named whether the maker said so: then it is not taken for a look-alike
  * @returns factors on the counts and their weights, best first; weights sum to 1
  *
  * @example
- * countingsFor([{ stitch: 'garter', weight: 1 }], 1.0)[0]; // { stitch: 1, row: 2, weight: … }
+ * countingsFor([{ stitch: 'garter', weight: 1 }], 1.0, true)[0]; // { stitch: 1, row: 2, weight: … }
  */
 export function countingsFor(
   fabrics: { stitch: StitchKey; weight: number }[],
   aspect: number,
+  named = false,
 ): { stitch: number; row: number; weight: number }[] {
+  const likelihoodOf = (stitch: StitchKey, seen: number) => {
+    const known = STITCH_ASPECTS[stitch];
+    const z = Math.log(seen / known.aspect) / known.logSd;
+    return Math.exp(-0.5 * z * z) / known.logSd;
+  };
   const likelihood = (seen: number) =>
-    fabrics.reduce((sum, { stitch, weight }) => {
-      const known = STITCH_ASPECTS[stitch];
-      const z = Math.log(seen / known.aspect) / known.logSd;
-      return sum + (weight * Math.exp(-0.5 * z * z)) / known.logSd;
-    }, 1e-9);
-  const all = FACTOR_PRIOR.flatMap(([stitchFactor, a]) =>
-    FACTOR_PRIOR.map(([rowFactor, b]) => ({
-      stitch: stitchFactor,
-      row: rowFactor,
-      weight: a * b * likelihood((aspect * stitchFactor) / rowFactor),
-    })),
+    fabrics.reduce((sum, { stitch, weight }) => sum + weight * likelihoodOf(stitch, seen), 1e-9);
+  const taken = (stitch: number, row: number, seen: number) =>
+    LOOKALIKES.filter((one) => !named && one.stitch === stitch && one.row === row).reduce((sum, one) => {
+      const weight = fabrics.find((fabric) => fabric.stitch === one.taken)?.weight ?? 0;
+      return sum + one.share * weight * likelihoodOf(one.is, seen);
+    }, 0);
+  const all = FACTOR_PRIOR.flatMap(([stitch, a]) =>
+    FACTOR_PRIOR.map(([row, b]) => {
+      const seen = (aspect * stitch) / row;
+      return { stitch, row, weight: a * b * likelihood(seen) + taken(stitch, row, seen) };
+    }),
   );
   const total = all.reduce((sum, one) => sum + one.weight, 0);
   return all.map((one) => ({ ...one, weight: one.weight / total })).sort((a, b) => b.weight - a.weight);

@@ -58,6 +58,12 @@ describe('countingsFor', () => {
     expect(best.stitch / best.row).toBe(0.5);
   });
 
+  it('takes square bumps for ridges of garter, unless the maker says that they are not', () => {
+    expect(countingsFor(named('reverse-stockinette'), 0.98)[0]).toMatchObject({ stitch: 1, row: 2 });
+    expect(countingsFor(named('reverse-stockinette'), 0.98, true)[0]).toMatchObject({ stitch: 1, row: 1 });
+    expect(countingsFor(named('reverse-stockinette'), 0.8)[0]).toMatchObject({ stitch: 1, row: 1 });
+  });
+
   it('weighs stitches by how much the cloth looks like them', () => {
     const aspect = 1;
     const of = (garter: number) =>

@@ -60,7 +60,8 @@ function hullsOf(steps: Uint8Array, rgb: RgbImage, limit: number, minSidePx: num
     const bytes = mask.data;
     for (let i = 0; i < steps.length; i++) bytes[i] = steps[i]! < limit ? 255 : 0;
     const contours = keep<MatVector>(new cv.MatVector());
-    cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_EXTERNAL, cv.CHAIN_APPROX_SIMPLE);
+    // Inner contours as well: an even table surrounds everything that lies on it.
+    cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_LIST, cv.CHAIN_APPROX_SIMPLE);
     const hulls: Point[][] = [];
     for (let k = 0; k < contours.size(); k++) {
       const contour = contours.get(k);

@@ -9,6 +9,7 @@ import {
   distance,
   impliedRectangle,
   intersect,
+  isConvex,
   lineThrough,
   mix,
   rectangleTo,
@@ -212,26 +213,46 @@ function rankedGuesses(photo: DecodedPhoto, sidePx: number): Guess[] {
   return guesses.filter((g, i) => !guesses.slice(0, i).some((h) => sameQuad(g.quad, h.quad)));
 }
 
-/** Even patches of a card's shape, long side first, px of the photo. */
+/**
+ * Even patches of a card's shape, and cards of which an even patch is the larger part: a magnetic stripe or a
+ * picture ends the patch on one side. Long side first, px of the photo.
+ */
 function patchProposals(
   photo: DecodedPhoto,
   small: RgbImage,
   scale: number,
   shape: ShapeOptions,
-): { quad: Quad; hiddenSide: null; isPatch: true }[] {
+): { quad: Quad; hiddenSide: number | null; isPatch: true }[] {
   const minSidePx = shape.minLongSideShare * Math.max(small.widthPx, small.heightPx) * 0.5;
   const centre = { x: (photo.rgb.widthPx - 1) / 2, y: (photo.rgb.heightPx - 1) / 2 };
   return evenRegions(small, minSidePx)
     .map((quad) => quad.map((p) => ({ x: (p.x + 0.5) / scale - 0.5, y: (p.y + 0.5) / scale - 0.5 })) as Quad)
-    .filter((quad) => fitsShape(quad, shape, shape.focalsPx, centre))
-    .map((quad) => {
+    .flatMap((quad) => [{ quad, hiddenSide: null }, ...prolongedPatches(quad)])
+    .filter(({ quad }) => isConvex(quad) && fitsShape(quad, shape, shape.focalsPx, centre))
+    .map(({ quad, hiddenSide }) => {
       const isTurned = impliedRectangle(quad, shape.focalsPx[0]!, centre).aspect < 1;
       return {
         quad: isTurned ? [quad[1], quad[2], quad[3], quad[0]] : quad,
-        hiddenSide: null,
+        hiddenSide: isTurned && hiddenSide !== null ? (hiddenSide + 3) % 4 : hiddenSide,
         isPatch: true,
       };
     });
+}
+
+/** The cards that a patch is at least half of, one side of it (the hidden one) lying further out. */
+function prolongedPatches(quad: Quad): { quad: Quad; hiddenSide: number }[] {
+  const cards: { quad: Quad; hiddenSide: number }[] = [];
+  for (let side = 0; side < 4; side++) {
+    const [a, b, c, d] = [0, 1, 2, 3].map((i) => quad[(side + i) % 4]!) as Quad; // a–b lies further out, c–d stays
+    const across = (distance(d, a) + distance(c, b)) / 2;
+    for (const aspect of [CARD_MM.widthMm / CARD_MM.heightMm, CARD_MM.heightMm / CARD_MM.widthMm]) {
+      const longer = (aspect * distance(c, d)) / across;
+      if (longer < 1.1 || longer > 2) continue;
+      const moved = [mix(d, a, longer), mix(c, b, longer), c, d];
+      cards.push({ quad: [0, 1, 2, 3].map((i) => moved[(i + 4 - side) % 4]!) as Quad, hiddenSide: side });
+    }
+  }
+  return cards;
 }
 
 function overlap(a: Quad, b: Quad): boolean {
