@@ -67,9 +67,9 @@ function eitherOf(a: Belief, b: Belief): Belief {
 
 /** null when it cannot be told. */
 function liesOn(scale: Scale, clothOutlinePx: Point[]): boolean | null {
+  // What lies on the cloth near its edge leaves a bay in the outline of the cloth that is seen.
+  const cloth = convexHull(clothOutlinePx);
   if (scale.kind !== 'ruler' && scale.kind !== 'tape') {
-    // What lies on the cloth near its edge leaves a bay in the outline of the cloth that is seen.
-    const cloth = convexHull(clothOutlinePx);
     if (!contains(cloth, centroid(scale.outlinePx))) return false;
     // Cloth on a sheet of paper covers its middle, too, but not its corners.
     const corners = scale.outlinePx.filter((corner) => contains(cloth, corner)).length;
@@ -91,7 +91,7 @@ function liesOn(scale: Scale, clothOutlinePx: Point[]): boolean | null {
       return { x: a.x + (f - k) * (b.x - a.x), y: a.y + (f - k) * (b.y - a.y) };
     };
     const [p, q] = [at(edge), at(other)];
-    if (contains(clothOutlinePx, { x: (p.x + q.x) / 2, y: (p.y + q.y) / 2 })) inside++;
+    if (contains(cloth, { x: (p.x + q.x) / 2, y: (p.y + q.y) / 2 })) inside++;
   }
   return inside / (STEPS + 1) >= LEAST_SHARE_ON_CLOTH;
 }
