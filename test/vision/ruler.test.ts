@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { double } from '../../vision/scale/ruler/double.ts';
 import { findRulerScales } from '../../vision/scale/ruler/findRulerScales.ts';
 import { nameGraduation } from '../../vision/scale/ruler/nameGraduation.ts';
 import { knowWorkHeight } from '../../vision/scale/knowWorkHeight.ts';
@@ -29,6 +30,7 @@ describe('a ruler beside the work', () => {
     ['millimetres on one edge and inches on the other', { edges: ['metric', 'inch-16'] }, 'both'],
     ['light ticks on a dark body', { edges: ['metric', 'none'], body: 0.2, ink: 0.9 }, 'metric'],
     ['ticks of only 3.5 px', { edges: ['metric', 'none'], pxPerMm: 3.5 }, 'metric'],
+    ['ticks of only 2.2 px', { edges: ['metric', 'none'], pxPerMm: 2.2, lengthMm: 200 }, 'metric'],
     ['a ruler turned upside down', { edges: ['metric', 'none'], rotationDeg: 190 }, 'metric'],
     [
       'a ruler turned upright',
@@ -235,5 +237,22 @@ describe('naming a graduation from the ticks’ lengths', () => {
         noise.map((k) => 8 + 5 * shake(k * 7)),
       ),
     ).toBeNull();
+  });
+});
+
+describe('a doubled picture', () => {
+  it('has the values of a slope a quarter of a pixel before and after each sample', () => {
+    const widthPx = 7;
+    const heightPx = 6;
+    const data = Float32Array.from(
+      { length: widthPx * heightPx },
+      (_, i) => 2 * (i % widthPx) + 10 * Math.floor(i / widthPx),
+    );
+    const twice = double({ widthPx, heightPx, data });
+    expect([twice.widthPx, twice.heightPx]).toEqual([14, 12]);
+    // beyond the second sample from the border, where its neighbours are the border's own
+    for (const y of [4, 5, 6, 7])
+      for (const x of [4, 5, 8, 9])
+        expect(twice.data[y * 14 + x]).toBeCloseTo(2 * (x / 2 - 0.25) + 10 * (y / 2 - 0.25), 4);
   });
 });

@@ -13,6 +13,7 @@ import { GRADUATIONS, POSSIBLE_GRADUATIONS } from './nameGraduation.ts';
 import {
   confidenceOf,
   MAX_BETWEEN,
+  MAX_BETWEEN_UNCLEAR,
   pitchMmOf,
   rank,
   readGraduations,
@@ -62,7 +63,7 @@ export function rulerScales(
   }
   if (scales.every((s) => s.confidence < UNSURE)) {
     const unclear = readings
-      .filter((r) => r.unclear && r.between < MAX_BETWEEN)
+      .filter((r) => r.unclear && r.between < MAX_BETWEEN_UNCLEAR)
       .sort((a, b) => b.run.ticks.length - a.run.ticks.length)[0];
     // every possibility is shown and none is measured with
     for (const possible of unclear?.unclear ? POSSIBLE_GRADUATIONS[unclear.unclear.pattern] : []) {

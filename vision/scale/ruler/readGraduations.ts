@@ -1,5 +1,6 @@
 import type { GrayImage } from '../../types.ts';
-import { findSeeds, type Seed } from './findSeeds.ts';
+import { double } from './double.ts';
+import { findSeeds, type FindSeedsOptions, type Seed } from './findSeeds.ts';
 import { angleBetween, followBand, type FollowedBand } from './followBand.ts';
 import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
@@ -9,6 +10,8 @@ import { unclearScale, type UnclearScale } from './unclearScale.ts';
 
 /** Greatest share of contrast between the ticks that is still no finer tick. */
 export const MAX_BETWEEN = 0.3;
+/** The same where lengths tell nothing: cloth that passes for even ticks has something between them. */
+export const MAX_BETWEEN_UNCLEAR = 0.1;
 
 /** A run of ticks that was read, whether or not its graduation could be named. */
 export interface Reading {
@@ -31,6 +34,8 @@ export interface Reading {
   between: number;
   /** Pitch in decoded pixels. */
   pitchPx: number;
+  /** Confidence of a reading of the same ticks less the shortest that names the same inch, 0 = none. */
+  backing: number;
 }
 
 export interface ReadGraduationsOptions {
@@ -44,11 +49,20 @@ const SEEDS_LOOKED_AT = 45;
 const MIN_PERIODICITY = 0.4;
 /** From this confidence on, only the same ruler's other edge is still looked for. */
 const SURE = 0.95;
+/** Pitches looked for by size of the picture, where other than usual. */
+const SOUGHT: Record<number, FindSeedsOptions> = {
+  0.5: { minPitchPx: 3.4, maxPitchPx: 6, maxTried: 700 },
+  1: { minPitchPx: 2.25, maxPitchPx: 14, maxTried: 900 },
+};
+/** Larger pictures are not doubled: a scale that spans one has no ticks so close. */
+const DOUBLED_UP_TO_PX = 2_600_000;
+/** Below this a run is read again in a finer picture. */
+const DOUBTFUL = 0.8;
 /** Rulers and tapes are narrower than this, mm. */
 const WIDEST_MM = 70;
 
 /**
- * Finds runs of ticks in a gray picture at three sizes and reads them: positions, lengths, graduation.
+ * Finds runs of ticks in a gray picture at three sizes (a small one doubled, too) and reads them: positions, lengths, graduation.
  * Best first.
  */
 export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions = {}): Reading[] {
@@ -60,12 +74,14 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
   }
   const readings: Reading[] = [];
   let sure: Reading | null = null;
-  for (const level of levels) {
-    const seeds = findSeeds(level.image, {
-      minPitchPx: level.factor === 1 ? 2.6 : 5.5,
-      maxPitchPx: 14,
-      maxTried: level.factor === 1 ? 900 : 500,
-    });
+  const small = gray.widthPx * gray.heightPx <= DOUBLED_UP_TO_PX;
+  for (const factor of [...levels.map((l) => l.factor), ...(small ? [0.5] : [])]) {
+    if (sure && factor < 1) break;
+    const level = levels.find((l) => l.factor === factor) ?? { image: double(gray), factor };
+    const seeds = findSeeds(
+      level.image,
+      SOUGHT[factor] ?? { minPitchPx: 5.5, maxPitchPx: 14, maxTried: 500 },
+    );
     const followed: { band: FollowedBand; level: Level }[] = readings.map((r) => ({
       band: r.followed,
       level: r.level,
@@ -88,23 +104,75 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
       if (known) continue;
       let reading = readBand(gray, level, band);
       if (!reading) continue;
-      if (!reading.named && isEven(reading) && level.factor > 1) {
+      if (level.factor > 1 && isRun(reading) && confidenceOf(reading) < DOUBTFUL) {
         // lengths that differ by less than a pixel here are told apart in the finer picture
         const finer = levels[levels.indexOf(level) - 1]!;
         const again = readBand(gray, finer, onLevel(band, level, finer));
-        if (again && (again.named || again.unclear || !reading.unclear)) reading = again;
+        if (again && (again.named || (!reading.named && (again.unclear || !reading.unclear))))
+          if (confidenceOf(again) >= confidenceOf(reading)) reading = again;
+      }
+      if (reading.named && reading.between >= MAX_BETWEEN) {
+        const finest = readBetween(gray, levels, reading);
+        if (finest) {
+          options.onReading?.(finest, seed);
+          readings.push(finest);
+        }
       }
       options.onReading?.(reading, seed);
       readings.push(reading);
       if (!sure && confidenceOf(reading) >= SURE && reading.between < MAX_BETWEEN) sure = reading;
     }
   }
+  for (const fine of readings)
+    for (const coarse of readings)
+      if (isSameInch(fine, coarse)) fine.backing = Math.max(fine.backing, confidenceOf(coarse));
   return readings;
+}
+
+/** The ticks twice as close that were seen between those read; null where they cannot be read. */
+function readBetween(gray: GrayImage, levels: Level[], reading: Reading): Reading | null {
+  const { level, followed } = reading;
+  // where they are less than this apart they blur into each other
+  const LEAST_PITCH_PX = 6;
+  const at = levels.indexOf(level);
+  const finer = at > 0 && reading.run.pitchPx < 2 * LEAST_PITCH_PX ? levels[at - 1]! : level;
+  const band = onLevel(followed, level, finer);
+  return readBand(gray, finer, {
+    stretches: band.stretches.map((s) => ({ ...s, pitchPx: s.pitchPx / 2 })),
+    // the shortest ticks are shorter than those read
+    depthPx: 0.7 * band.depthPx,
+  });
+}
+
+/** Whether `coarse` is the same inch scale as `fine`, read without its shortest ticks. */
+function isSameInch(fine: Reading, coarse: Reading): boolean {
+  const halved = { 'inch-16': 'inch-8', 'inch-8': 'inch-4' } as const;
+  if (!fine.named || !coarse.named || fine.named.key === 'metric' || fine.named.key === 'inch-4')
+    return false;
+  if (coarse.named.key !== halved[fine.named.key]) return false;
+  const ticks = coarse.run.ticks;
+  const middle = coarse.band.toPoint(ticks[ticks.length >> 1]!.along, 0);
+  const p = { x: toDecodedPx(coarse.level, middle.x), y: toDecodedPx(coarse.level, middle.y) };
+  return fine.followed.stretches.some((s) => {
+    const dx = p.x - toDecodedPx(fine.level, s.x);
+    const dy = p.y - toDecodedPx(fine.level, s.y);
+    const along = dx * Math.cos(s.axisAngle) + dy * Math.sin(s.axisAngle);
+    const across = -dx * Math.sin(s.axisAngle) + dy * Math.cos(s.axisAngle);
+    const pitchPx = s.pitchPx * fine.level.factor;
+    return (
+      Math.abs(along) < 12 * pitchPx &&
+      Math.abs(across) < 3 * pitchPx &&
+      Math.abs(Math.log(coarse.pitchPx / (2 * pitchPx))) < 0.08
+    );
+  });
 }
 
 /** Ticks that are regular enough to be print. */
 const isEven = (r: Reading): boolean =>
   r.run.jitter < 0.04 && r.run.completeness > 0.85 && r.baseSpread < 0.5 && r.run.ticks.length >= 14;
+
+/** Ticks that may be told apart and placed better where they are seen larger. */
+const isRun = (r: Reading): boolean => r.run.completeness > 0.85 && r.run.ticks.length >= 14;
 
 /** The same band in another size of the picture. */
 function onLevel(band: FollowedBand, from: Level, to: Level): FollowedBand {
@@ -200,6 +268,7 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
         baseSpread,
         between: 0,
         pitchPx: run.pitchPx * level.factor,
+        backing: 0,
       };
       if (!best || rank(reading) > rank(best)) best = reading;
     }
@@ -236,10 +305,11 @@ function commonDivisor(run: TickRun): number {
 
 /**
  * Whether finer ticks stand between those read (an eighth-inch reading of a ruler with sixteenths):
- * mean contrast of lines at the halves and fifths, near where the ticks begin, as a share of the ticks' own.
+ * contrast of lines at the halves and fifths, near where the ticks begin, as a share of the ticks' own.
  */
 function strengthBetween(gray: GrayImage, reading: Reading): number {
   const { followed, run, level } = reading;
+  const scale = Math.max(1, level.factor);
   // a fresh strip from the full picture, so that what the coarser level blurred away is seen
   const stretches = followed.stretches.map((s) => ({
     ...s,
@@ -248,63 +318,51 @@ function strengthBetween(gray: GrayImage, reading: Reading): number {
     pitchPx: s.pitchPx * level.factor,
   }));
   const fine =
-    level.factor === 1
+    level.factor <= 1
       ? reading.band
       : straightenBand(gray, { stretches, depthPx: followed.depthPx * level.factor }, 5);
   const zero = -fine.acrossStart;
   // beyond where the ticks read seem to begin, too: finer ticks on both sides hide their beginning
-  const base = Math.round(zero - reading.side * (reading.basePx + 1.3 * run.pitchPx) * level.factor);
-  const ownReach =
-    Math.min(...(reading.named?.reachesPx ?? reading.unclear?.reachesPx ?? [4])) * level.factor;
+  const base = Math.round(zero - reading.side * (reading.basePx + 1.3 * run.pitchPx) * scale);
+  const ownReach = Math.min(...(reading.named?.reachesPx ?? reading.unclear?.reachesPx ?? [4])) * scale;
   const end = Math.round(zero + reading.side * Math.max(1, 0.7 * ownReach));
   const [from, to] = base < end ? [base, end] : [end, base];
   const k = fine.columnsPerPx;
-  const scale = level.factor;
-  const offset = (level.factor - 1) / 2;
-  const columnOf = (along: number): number => (along * scale + offset * 0 - fine.alongStart) * k;
-  const mean = (fractions: number[], share: number): number => {
-    let sum = 0;
-    let n = 0;
-    for (let t = 0; t + 1 < run.ticks.length; t++) {
-      const a = run.ticks[t]!;
-      const b = run.ticks[t + 1]!;
-      if (b.index - a.index !== 1) continue;
-      const pitch = (b.along - a.along) * scale * k;
-      // the strongest sixth of the depth counts: finer ticks may be very short
-      let best = -Infinity;
-      const block = Math.max(2, Math.round((to - from) / 6));
-      for (let r0 = from; r0 + block <= to + 1; r0 += block) {
+  const columnOf = (along: number): number => (along * scale - fine.alongStart) * k;
+  // the strongest sixth of the depth counts, since finer ticks may be very short; the same sixth all along, and
+  // the median there: cloth beside the scale has light and dark places anywhere
+  const block = Math.max(2, Math.round((to - from) / 6));
+  const contrast = (fractions: number[], share: number): number => {
+    let best = 0;
+    for (let r0 = from; r0 + block <= to + 1; r0 += block) {
+      const values: number[] = [];
+      for (let t = 0; t + 1 < run.ticks.length; t++) {
+        const a = run.ticks[t]!;
+        const b = run.ticks[t + 1]!;
+        if (b.index - a.index !== 1) continue;
+        const pitch = (b.along - a.along) * scale * k;
         let s = 0;
         let m = 0;
         for (const f of fractions)
-          for (let r = r0; r < r0 + block; r++) {
-            if (r < 0 || r >= fine.rows) continue;
-            const v = lineContrast(
-              fine,
-              r,
-              columnOf(a.along + f * (b.along - a.along)),
-              pitch * share,
-              run.polarity,
-            );
+          for (let r = Math.max(0, r0); r < Math.min(fine.rows, r0 + block); r++) {
+            const at = columnOf(a.along + f * (b.along - a.along));
+            const v = lineContrast(fine, r, at, pitch * share, run.polarity);
             if (!Number.isNaN(v)) {
               s += v;
               m++;
             }
           }
-        if (m) best = Math.max(best, s / m);
+        if (m) values.push(s / m);
       }
-      if (best > -Infinity) {
-        sum += best;
-        n++;
-      }
+      if (values.length) best = Math.max(best, medianOf(values));
     }
-    return n ? sum / n : 0;
+    return best;
   };
-  const own = mean([0], 0.5);
+  const own = contrast([0], 0.5);
   if (own <= 0) return 1;
   const finePitch = run.pitchPx * scale;
-  const halves = finePitch >= 5 ? mean([0.5], 0.5) / own : 0;
-  const fifths = finePitch >= 9 ? mean([0.2, 0.4, 0.6, 0.8], 0.2) / own : 0;
+  const halves = finePitch >= 5 ? contrast([0.5], 0.5) / own : 0;
+  const fifths = finePitch >= 9 ? contrast([0.2, 0.4, 0.6, 0.8], 0.2) / own : 0;
   return Math.max(halves, fifths);
 }
 
@@ -320,7 +378,7 @@ export function confidenceOf(r: Reading): number {
   const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
   // three levels in four ticks say less than four in eight: more of them must agree
   const coarse = n.key === 'inch-4' ? ramp(periods, 2.5, 4) * ramp(n.margin, 0.4, 1) : 1;
-  return (
+  const own =
     coarse *
     ramp(n.margin, 0.15, 0.8) *
     ramp(n.agreement, 0.75, 0.92) *
@@ -330,6 +388,6 @@ export function confidenceOf(r: Reading): number {
     ramp(n.majors, 1, 2) *
     ramp(r.run.completeness, 0.5, 0.75) *
     ramp(r.run.jitter, 0.09, 0.05) *
-    ramp(r.baseSpread, 0.9, 0.45)
-  );
+    ramp(r.baseSpread, 0.9, 0.45);
+  return own > 0 ? 1 - (1 - own) * (1 - r.backing) : 0;
 }

@@ -243,7 +243,8 @@ export function leanOfTicks(band: StraightBand, run: TickRun): ((along: number) 
 export function middleOfTicks(run: TickRun): (along: number) => number {
   const x: number[] = [];
   const y: number[] = [];
-  const BLOCK = 16;
+  // each holds some of the shortest ticks, and a short run still has enough blocks to show a bend
+  const BLOCK = run.ticks.length < 56 ? 8 : 16;
   const shortest = (v: number[]): number => [...v].sort((p, q) => p - q)[Math.floor(0.2 * v.length)]!;
   for (let i = 0; i + BLOCK <= run.ticks.length; i += BLOCK / 2) {
     const part = run.ticks.slice(i, i + BLOCK);
