@@ -237,13 +237,14 @@ function lightOf({ light, illumination }: SceneSpec): string {
   return light.direction[2] < Math.sin((28 * Math.PI) / 180) ? 'raking' : 'even';
 }
 
+const tiltBand = (r: Row): string => (r.tiltDeg < 10 ? ' 0–10°' : r.tiltDeg < 20 ? '10–20°' : '20–35°');
+
 function report(rows: Row[]): void {
   const withReference = rows.filter((r) => r.kind !== 'none');
   const none = rows.filter((r) => r.kind === 'none');
   printErrors('kind', withReference, (r) => r.kind);
-  printErrors('tilt', withReference, (r) =>
-    r.tiltDeg < 10 ? ' 0–10°' : r.tiltDeg < 20 ? '10–20°' : '20–35°',
-  );
+  printErrors('tilt', withReference, tiltBand);
+  printErrors('kind, tilt', withReference, (r) => `${r.kind}, ${tiltBand(r)}`);
   printErrors('background', withReference, (r) => r.background);
   printErrors('light', withReference, (r) => r.light);
   printErrors('lies', withReference, (r) => `${r.kind}, ${r.lies}`);
@@ -264,6 +265,8 @@ function report(rows: Row[]): void {
       unitsOf(r.took.variety) !== undefined &&
       unitsOf(r.variety) !== unitsOf(r.took.variety),
   );
+  for (const r of confused)
+    console.log(`  seed ${r.seed}: ${r.took!.variety} where ${r.variety} lay, ${r.status}`);
   console.log(
     `inches taken for millimetres or the reverse: ${confused.length}, with status ok ${confused.filter((r) => r.status === 'ok').length}`,
   );

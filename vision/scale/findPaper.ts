@@ -141,6 +141,26 @@ function explain(
   options: FindPaperOptions,
 ): PaperFinding | null {
   const shortPx = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
+  const supports = sides.map((s) => s.support).sort((p, q) => p - q);
+  const ramp = (v: number, none: number, full: number): number =>
+    Math.max(0, Math.min(1, (v - none) / (full - none)));
+  const [faintest, second] = setOff(photo, quad);
+  // What costs a fit of every size with every lens comes last.
+  const seemly =
+    // Cloth may lie over one side, but not over two.
+    ramp(supports[0]!, 0.3, 0.55) *
+    ramp(supports[1]!, 0.6, 0.8) *
+    ramp(supports.reduce((p, q) => p + q) / 4, 0.55, 0.8) *
+    // What stands out all round is no tile; the edges that go on are then those of a check under it.
+    ramp(prolongedShare(photo.rgb, quad, sides), faintest! > 15 ? 0.5 : 0.3, faintest! > 15 ? 0.3 : 0.1) *
+    ramp(Math.min(...sides.map((s) => s.consistency)), 0.55, 0.75) *
+    // Half of a sheet may lie below the work.
+    ramp(papery(photo, quad), 0.3, 0.5) *
+    ramp(paperyBorder(photo, quad)[1]!, 0.5, 0.75) *
+    ramp(faintest!, 2, 5) *
+    ramp(second!, 3, 9);
+  if (seemly === 0) return null;
+
   const fits: (PaperFinding['fits'][number] & { cost: number })[] = [];
   for (const size of sizes) {
     const { longMm, shortMm } = PAPER_MM[size];
@@ -172,25 +192,7 @@ function explain(
   const { longMm, shortMm } = PAPER_MM[best.size];
   // Asked as "round or sharp" at a radius that scales with the sheet, so that coasters and trays fall out.
   const looks = cornerLooks(photo.rgb, quad, { widthMm: longMm, heightMm: shortMm }, 0.05 * shortMm);
-  const supports = sides.map((s) => s.support).sort((p, q) => p - q);
-  const ramp = (v: number, none: number, full: number): number =>
-    Math.max(0, Math.min(1, (v - none) / (full - none)));
-  const [faintest, second] = setOff(photo, quad);
-  const confidence =
-    // Cloth may lie over one side, but not over two.
-    ramp(supports[0]!, 0.3, 0.55) *
-    ramp(supports[1]!, 0.6, 0.8) *
-    ramp(supports.reduce((p, q) => p + q) / 4, 0.55, 0.8) *
-    ramp(best.misfit, 0.006, 0.002) *
-    ramp(looks.judged - looks.round, 1, 3) *
-    // What stands out all round is no tile; the edges that go on are then those of a check under it.
-    ramp(prolongedShare(photo.rgb, quad, sides), faintest! > 15 ? 0.5 : 0.3, faintest! > 15 ? 0.3 : 0.1) *
-    ramp(Math.min(...sides.map((s) => s.consistency)), 0.55, 0.75) *
-    // Half of a sheet may lie below the work.
-    ramp(papery(photo, quad), 0.3, 0.5) *
-    ramp(paperyBorder(photo, quad)[1]!, 0.5, 0.75) *
-    ramp(faintest!, 2, 5) *
-    ramp(second!, 3, 9);
+  const confidence = seemly * ramp(best.misfit, 0.006, 0.002) * ramp(looks.judged - looks.round, 1, 3);
   // Sizes whose shape fits nearly as well cannot be told apart by shape.
   return {
     quad,
