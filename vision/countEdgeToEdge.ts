@@ -2,6 +2,9 @@ import type { LatticeFit } from './fitLattice.ts';
 import { weightedMedian } from './lattice/robust.ts';
 import type { Measured, Point } from './types.ts';
 
+/** Share of the cloth over which the waves must have been followed. */
+const LEAST_AGREEMENT = 0.65;
+
 /** Whole stitches and rows between the visible edges; null where an edge is out of view or hidden. */
 export interface EdgeCounts {
   stitches: Measured | null;
@@ -27,6 +30,9 @@ export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: numb
     return sorted[Math.min(sorted.length - 1, Math.round(q * (sorted.length - 1)))];
   };
   const count = (axis: 's' | 'r'): Measured | null => {
+    // A lattice followed over part of the cloth only may slip by a row on the way to the edge.
+    const { stitchAgreement, rowAgreement } = lattice.quality;
+    if ((axis === 's' ? stitchAgreement : rowAgreement) < LEAST_AGREEMENT) return null;
     const other = axis === 's' ? 'r' : 's';
     const found: number[] = [];
     let hidden = 0;
@@ -46,7 +52,8 @@ export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: numb
         for (let t = start[axis]; Math.abs(t - start[axis]) < 400; t += way * 0.125) {
           const at = axis === 's' ? lattice.locate(t, level, from) : lattice.locate(level, t, from);
           if (!isOpen(at.x, at.y)) {
-            gap = NaN;
+            // What lies half a stitch beyond the cloth's edge does not hide it.
+            if (gap < 0.5) gap = NaN;
             break;
           }
           if (lattice.clothAt(at.x, at.y) > 0.5) {

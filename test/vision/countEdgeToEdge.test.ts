@@ -38,6 +38,17 @@ describe('countEdgeToEdge', () => {
     expect(counted.rows!.value).toBe(10);
   });
 
+  it('does not mind what lies well beyond the edge', () => {
+    // The cloth ends at x = 150, a card begins most of a stitch further on.
+    expect(countEdgeToEdge(evenLattice(), (x) => x < 158).stitches!.value).toBe(10);
+  });
+
+  it('does not count where the waves were followed over part of the cloth only', () => {
+    const counted = countEdgeToEdge(evenLattice({ quality: { rowAgreement: 0.5 } }), open);
+    expect(counted.rows).toBeNull();
+    expect(counted.stitches!.value).toBe(10);
+  });
+
   it('does not count across where a ruler lies on the cloth', () => {
     const counted = countEdgeToEdge(evenLattice(), (_x, y) => y < 70 || y > 76);
     expect(counted.rows).toBeNull();
