@@ -73,6 +73,19 @@ describe('a tape lying in a curve', () => {
     expect(scale?.kind).toBe('tape');
     expect(scale?.variety).toBe('metric');
     expect(Math.abs(error)).toBeLessThan(0.012);
+    expect(scale!.confidence).toBeGreaterThan(0.8);
+  });
+
+  it('is never sure when it is seen steeply as well: bend and tilt look alike', () => {
+    const { scale } = readDrawing({
+      edges: ['metric', 'none'],
+      radiusMm: 600,
+      bodyWidthMm: 16,
+      lengthMm: 180,
+      tiltDeg: 32,
+    });
+    expect(scale?.kind).toBe('tape');
+    expect(scale!.confidence).toBeLessThan(0.8);
   });
 });
 

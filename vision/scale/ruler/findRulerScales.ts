@@ -269,6 +269,8 @@ function toScale(
 
   let confidence = confidenceOf(first);
   if (agreement === 'agrees' && second) confidence = 1 - (1 - confidence) * (1 - confidenceOf(second));
+  // A bend and a tilt change the ticks' spacing alike; on a development scene they were mixed up by a tenth.
+  if (bent && plane.tiltDeg > BENT_TO_DEG) confidence = Math.min(confidence, 0.6);
   if (agreement === 'contradicts') {
     confidence = Math.min(confidence, 0.1);
     advice.push({
@@ -304,6 +306,8 @@ function toScale(
 const PRINTING_UNCERTAINTY = 0.001;
 /** A tape bent in its plane buckles a little, and its ticks lie off the line that keeps its length. */
 const BENDING_UNCERTAINTY = 0.006;
+/** A bent tape seen more steeply than this is doubtful. */
+const BENT_TO_DEG = 25;
 /** From the edge where a soft tape's ticks begin to its middle, mm (common practice: 13 to 20 mm wide). */
 const TAPE_HALF_WIDTH_MM = 8.2;
 
