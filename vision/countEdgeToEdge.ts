@@ -1,5 +1,6 @@
 import type { LatticeFit } from './fitLattice.ts';
 import { weightedMedian } from './lattice/robust.ts';
+import { measured } from './measured.ts';
 import type { Measured, Point } from './types.ts';
 
 /** Share of the cloth over which the waves must have been followed. */
@@ -80,12 +81,7 @@ export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: numb
     const value = Math.round(middle);
     // The edge itself is known to about a third of a stitch at either end.
     const standardUncertainty = Math.hypot(0.45, spread / Math.sqrt(found.length));
-    return {
-      value,
-      standardUncertainty,
-      low95: value - 1.96 * standardUncertainty,
-      high95: value + 1.96 * standardUncertainty,
-    };
+    return measured(value, standardUncertainty);
   };
   return { stitches: count('s'), rows: count('r') };
 }

@@ -1,5 +1,4 @@
 import type { LatticeFit } from './fitLattice.ts';
-import type { Measured } from './types.ts';
 
 /** Relative standard uncertainties of one axis of the lattice, before the scale's own. */
 export interface AxisGauge {
@@ -53,16 +52,5 @@ export function meanPitches(lattice: LatticeFit): { stitch: AxisGauge; row: Axis
         quality.repeats.rows,
       ),
     },
-  };
-}
-
-/** A value with a 95 % interval from a relative standard uncertainty (normal, coverage factor 1.96; GUM 6). */
-export function measured(value: number, relativeUncertainty: number): Measured {
-  const standardUncertainty = value * relativeUncertainty;
-  return {
-    value,
-    standardUncertainty,
-    low95: value - 1.96 * standardUncertainty,
-    high95: value + 1.96 * standardUncertainty,
   };
 }

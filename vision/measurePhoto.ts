@@ -5,8 +5,9 @@ import { countEdgeToEdge } from './countEdgeToEdge.ts';
 import { decodePhoto } from './decode.ts';
 import { findScale } from './findScale.ts';
 import { fitLattice, type LatticeFit, withFactors } from './fitLattice.ts';
-import { measured, meanPitches } from './gauge.ts';
+import { meanPitches } from './gauge.ts';
 import { judge, standsAlone, type Evidence } from './judge.ts';
+import { measured } from './measured.ts';
 import type { CountCorrection, MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
 import type { Consensus } from './lattice/compareLooks.ts';
 import { lookAgain } from './lattice/lookAgain.ts';
@@ -15,8 +16,9 @@ import { localGauge } from './localGauge.ts';
 import { overlayLines } from './overlayLines.ts';
 import { pixelLattice } from './pixelLattice.ts';
 import type { Rectified } from './rectify.ts';
-import { centroid } from './scale/geometry.ts';
+import { centroid, distance } from './scale/geometry.ts';
 import { knowWorkHeight } from './scale/knowWorkHeight.ts';
+import { referenceSizePx } from './scale/referenceSizePx.ts';
 import { countingsFor } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
 import { type ClothView, otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
@@ -176,9 +178,10 @@ export async function measurePhoto(
   const centre = trustedCentre(lattice);
   const axis = (pitch: { pitchPx: number; relativeUncertainty: number }) => {
     if (!flat.pxPerMm || !scale) return null;
+    const per10cm = (100 * flat.pxPerMm) / pitch.pitchPx;
     return measured(
-      (100 * flat.pxPerMm) / pitch.pitchPx,
-      Math.hypot(pitch.relativeUncertainty, scaleUncertaintyAt(scale, flat.toDecoded(centre))),
+      per10cm,
+      per10cm * Math.hypot(pitch.relativeUncertainty, scaleUncertaintyAt(scale, flat.toDecoded(centre))),
     );
   };
   const stitchesPer10cm = axis(mean.stitch);
@@ -347,9 +350,8 @@ function atClothHeight(
 /** Scale uncertainty at a decoded pixel: grows with the distance from the reference. */
 function scaleUncertaintyAt(scale: Scale, at: Point): number {
   const middle = centroid(scale.outlinePx);
-  const size = Math.max(...scale.outlinePx.map((p) => 2 * Math.hypot(p.x - middle.x, p.y - middle.y)));
-  const distance = Math.hypot(at.x - middle.x, at.y - middle.y) / Math.max(1, size);
-  return Math.hypot(scale.relativeUncertainty, scale.relativeUncertaintyPerReferenceLength * distance);
+  const lengths = distance(at, middle) / referenceSizePx(scale);
+  return Math.hypot(scale.relativeUncertainty, scale.relativeUncertaintyPerReferenceLength * lengths);
 }
 
 /** Below this a lattice is followed only in part; see `judge`. */

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { withFactors } from '../../vision/fitLattice.ts';
-import { measured, meanPitches } from '../../vision/gauge.ts';
+import { meanPitches } from '../../vision/gauge.ts';
+import { measured } from '../../vision/measured.ts';
 import { evenLattice } from './evenLattice.ts';
 
 describe('meanPitches', () => {
@@ -65,7 +66,7 @@ describe('meanPitches', () => {
 
 describe('measured', () => {
   it('gives the normal 95 % interval: ± 1.96 standard uncertainties (JCGM 100:2008, 6.3)', () => {
-    const m = measured(20, 0.01);
+    const m = measured(20, 0.2);
     expect(m.standardUncertainty).toBeCloseTo(0.2, 12);
     expect([m.low95, m.high95]).toEqual([expect.closeTo(19.608, 9), expect.closeTo(20.392, 9)]);
   });

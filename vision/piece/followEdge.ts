@@ -1,7 +1,8 @@
 import type { Point, RgbImage } from '../types.ts';
 import { contains } from '../scale/geometry.ts';
 import { pixelClasses } from './pixelClasses.ts';
-import { shrink, type Segment } from './segmentPiece.ts';
+import { shrink } from '../shrink.ts';
+import type { Segment } from './segmentPiece.ts';
 
 /** The outline, a point every so often, each where piece and table part best. */
 export interface FollowedEdge {
@@ -37,8 +38,7 @@ export function followEdge(
   segment: Segment,
   options: { hidden?: Point[][]; reachSteps?: number } = {},
 ): FollowedEdge {
-  const scale = Math.min(1, SIDE_PX / Math.max(rgb.widthPx, rgb.heightPx));
-  const picture = shrink(rgb, scale);
+  const { rgb: picture, scale } = shrink(rgb, SIDE_PX);
   const { widthPx: w, heightPx: h } = picture;
   const stepPx = segment.stepPx * scale;
   const rough = spacedEvenly(

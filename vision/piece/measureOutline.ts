@@ -1,6 +1,8 @@
+import { measured } from '../measured.ts';
 import { distance, signedArea, contains, centroid, type Quad } from '../scale/geometry.ts';
 import { pictureCentre, pxToMm } from '../scale/lens.ts';
 import { knowWorkHeight } from '../scale/knowWorkHeight.ts';
+import { referenceSizePx } from '../scale/referenceSizePx.ts';
 import type { Advice, DecodedPhoto, Measured, Point, Scale } from '../types.ts';
 import { followEdge } from './followEdge.ts';
 import { outlineSizes, type OutlineSizes } from './outlineSizes.ts';
@@ -126,14 +128,14 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   const across = (found: OutlineSizes['widths']) =>
     found.map(({ at, length, ends }) => ({
       at,
-      lengthMm: measuredFrom(length, Math.hypot(length * scalePart(ends), Math.SQRT2 * endMm)),
+      lengthMm: measured(length, Math.hypot(length * scalePart(ends), Math.SQRT2 * endMm)),
       endsPx: ends.map((p) => toOriginal(nearest(p), photo)) as [Point, Point],
     }));
   const mean = (found: OutlineSizes['widths']): Measured => {
     const value = found.reduce((sum, one) => sum + one.length, 0) / found.length;
     const relative = found.reduce((sum, one) => sum + scalePart(one.ends), 0) / found.length;
     // The edges of one side share their shadow and their loops: four of them count as two.
-    return measuredFrom(value, Math.hypot(value * relative, (Math.SQRT2 * endMm) / Math.sqrt(2)));
+    return measured(value, Math.hypot(value * relative, (Math.SQRT2 * endMm) / Math.sqrt(2)));
   };
   const widthMm = mean(sizes.widths);
   const heightMm = mean(sizes.heights);
@@ -159,7 +161,7 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
     heights: across(sizes.heights),
     widthMm,
     heightMm,
-    areaMm2: measuredFrom(
+    areaMm2: measured(
       sizes.area,
       sizes.area *
         Math.hypot(
@@ -169,7 +171,7 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
     ),
     angles: sizes.anglesDeg.map((angle, i) => ({
       cornerPx: toOriginal(nearest(sizes.corners[i]!), photo),
-      angleDeg: measuredFrom(
+      angleDeg: measured(
         angle,
         Math.hypot(
           0.4,
@@ -178,7 +180,7 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
         ),
       ),
     })),
-    widerAtTopPercent: measuredFrom(taper, gradient),
+    widerAtTopPercent: measured(taper, gradient),
     edgeWaveMm: sizes.wave,
     clearShare,
     advice: codes.map((code) => ({ code, message: WORDS[code] })),
@@ -204,15 +206,6 @@ function refused(code: Code): PieceOutline {
     edgeWaveMm: null,
     clearShare: 0,
     advice,
-  };
-}
-
-function measuredFrom(value: number, standardUncertainty: number): Measured {
-  return {
-    value,
-    standardUncertainty,
-    low95: value - 1.96 * standardUncertainty,
-    high95: value + 1.96 * standardUncertainty,
   };
 }
 
@@ -252,14 +245,13 @@ function planeOf(photo: DecodedPhoto, scale: Scale, { stitchWidthMm, clothPx }: 
 }
 
 function referenceLengthMm(scale: Scale, mmPerPx: number): number {
-  const middle = centroid(scale.outlinePx);
-  return mmPerPx * Math.max(1, ...scale.outlinePx.map((p) => 2 * distance(p, middle)));
+  return mmPerPx * referenceSizePx(scale);
 }
 
 /** Relative standard uncertainty of a length between two decoded pixels: scale, perspective and lens. */
 function relativeAlong(a: Point, b: Point, photo: DecodedPhoto, scale: Scale, near: number): number {
   const middle = centroid(scale.outlinePx);
-  const size = Math.max(1, ...scale.outlinePx.map((p) => 2 * distance(p, middle)));
+  const size = referenceSizePx(scale);
   const places = [0, 0.25, 0.5, 0.75, 1].map((t) => ({ x: a.x + t * (b.x - a.x), y: a.y + t * (b.y - a.y) }));
   // Perspective left over lengthens one side of the reference and shortens the other.
   const away = {

@@ -1,4 +1,5 @@
-import { cv, rgbToMat, matToRgb, type Mat, type MatVector, withMats } from '../cv.ts';
+import { cv, type Mat, type MatVector, withMats } from '../cv.ts';
+import { shrink } from '../shrink.ts';
 import type { Point, RgbImage } from '../types.ts';
 import { pixelClasses } from './pixelClasses.ts';
 
@@ -45,8 +46,7 @@ const MOST_SAID = 2.5;
  * @returns null when nothing stands out
  */
 export function segmentPiece(rgb: RgbImage, options: SegmentOptions = {}): Segment | null {
-  const scale = Math.min(1, SIDE_PX / Math.max(rgb.widthPx, rgb.heightPx));
-  const small = shrink(rgb, scale);
+  const { rgb: small, scale } = shrink(rgb, SIDE_PX);
   const { widthPx: w, heightPx: h } = small;
   const n = w * h;
   const toSmall = (p: Point): Point => ({ x: (p.x + 0.5) * scale - 0.5, y: (p.y + 0.5) * scale - 0.5 });
@@ -482,17 +482,5 @@ function blurred(mask: Uint8Array, w: number, h: number, sigmaPx: number): Float
     for (let i = 0; i < mask.length; i++) source.data32F[i] = mask[i]! ? 1 : 0;
     cv.GaussianBlur(source, source, new cv.Size(0, 0), sigmaPx, sigmaPx, cv.BORDER_REPLICATE);
     return Float32Array.from(source.data32F);
-  });
-}
-
-/** A picture made smaller, every pixel the mean of those it replaces. */
-export function shrink(rgb: RgbImage, scale: number): RgbImage {
-  if (scale >= 1) return rgb;
-  return withMats((keep) => {
-    const source = keep(rgbToMat(rgb));
-    const out = keep<Mat>(new cv.Mat());
-    const size = new cv.Size(Math.round(rgb.widthPx * scale), Math.round(rgb.heightPx * scale));
-    cv.resize(source, out, size, 0, 0, cv.INTER_AREA);
-    return matToRgb(out);
   });
 }

@@ -1,7 +1,8 @@
 import type { Point, RgbImage } from '../types.ts';
 import { impliedRectangle, type Quad } from './geometry.ts';
 import { proposeQuads, type QuadHypothesis, type Ray } from './quads.ts';
-import { findSegments, joinCollinear, shrink } from './segments.ts';
+import { shrink } from '../shrink.ts';
+import { findSegments, joinCollinear } from './segments.ts';
 
 /** A shape to look for: long side ÷ short side, and how far a picture may be off, relatively. */
 export interface ShapeOptions {

@@ -24,21 +24,6 @@ export interface SegmentOptions {
   blurPx: number;
 }
 
-/** Shrinks a picture by area averaging so that its longest side is at most `maxSidePx`. */
-export function shrink(rgb: RgbImage, maxSidePx: number): { rgb: RgbImage; scale: number } {
-  const scale = maxSidePx / Math.max(rgb.widthPx, rgb.heightPx);
-  if (scale >= 1) return { rgb, scale: 1 };
-  const widthPx = Math.round(rgb.widthPx * scale);
-  const heightPx = Math.round(rgb.heightPx * scale);
-  const data = withMats((keep) => {
-    const source = keep(rgbToMat(rgb));
-    const small = keep<Mat>(new cv.Mat());
-    cv.resize(source, small, new cv.Size(widthPx, heightPx), 0, 0, cv.INTER_AREA);
-    return Uint8Array.from(small.data);
-  });
-  return { rgb: { widthPx, heightPx, data }, scale: widthPx / rgb.widthPx };
-}
-
 /**
  * Finds straight edges in a colour picture.
  *
