@@ -24,6 +24,17 @@ export interface Evidence {
   flat: Rectified;
 }
 
+const STITCHES_UNCLEAR =
+  'The stitches cannot be followed across the cloth. Light it from the side, hold the camera steady, and smooth out folds.';
+
+/** Each may be harmless; where three come together, wrong answers are more common than right ones. */
+const READING_DOUBTS: ReadonlySet<string> = new Set([
+  'stitches-partly-unclear',
+  'low-relief',
+  'readings-disagree',
+  'unfamiliar-fabric',
+]);
+
 /** Of 96 cards found in development scenes 2 were below this; so were both of the other things taken for one. */
 const SURE_REFERENCE = 0.8;
 
@@ -96,10 +107,7 @@ export function judge(evidence: Evidence): Verdict {
   }
   const agreement = Math.min(q.stitchAgreement, q.rowAgreement);
   if (agreement < 0.3) {
-    refuse(
-      'stitches-unclear',
-      'The stitches cannot be followed across the cloth. Light it from the side, hold the camera steady, and smooth out folds.',
-    );
+    refuse('stitches-unclear', STITCHES_UNCLEAR);
   } else if (agreement < 0.65) {
     doubt(
       'stitches-partly-unclear',
@@ -159,6 +167,10 @@ export function judge(evidence: Evidence): Verdict {
         'The pattern can be counted in more than one way. Choose the right one, or mark a few stitches that you counted.',
       );
     }
+  }
+  const doubts = advice.filter(({ code }) => READING_DOUBTS.has(code)).length;
+  if (doubts >= 3 && agreement >= 0.3) {
+    refuse('stitches-unclear', STITCHES_UNCLEAR);
   }
   const worst = Math.max(mean.stitch.relativeUncertainty, mean.row.relativeUncertainty);
   if (worst > 0.04) {

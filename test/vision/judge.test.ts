@@ -78,6 +78,14 @@ describe('judge', () => {
       'looks-disagree',
       evidence({ quality: { rowAmplitude: 0.3 } }, { consensus: { support: 0, looks: 4, dissent: [] } }),
     ],
+    // faint, followed in part, and read otherwise by other looks
+    [
+      'stitches-unclear',
+      evidence(
+        { quality: { rowAmplitude: 0.2, rowAgreement: 0.5 } },
+        { consensus: { support: 1, looks: 4, dissent: [] } },
+      ),
+    ],
   ])('refuses: %s', (code, e) => {
     expect(judge(e).status).toBe('refused');
     expect(codes(e)).toContain(code);
