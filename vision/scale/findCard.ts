@@ -274,6 +274,9 @@ function settle(all: CardFinding[]): CardFinding[] {
   );
 }
 
+/** Cards are found up to 35°, and a tilt is known to a degree or two. */
+const STEEP_DEG = 38;
+
 /** Doubtful finds are measured with, but said to be so: see TRUSTED and `judge`. */
 const DOUBTFUL = 0.6;
 
@@ -552,8 +555,8 @@ function confidenceOf(f: CardFeatures): number {
     3.732 * f.flat +
     // Small things that look like cards are print, checks and stitches. Set by hand: the scenes have no small cards.
     6 * Math.log(within(f.longSideShare, 0.04, 0.13) / 0.13);
-  // A side this faint may as well be a shadow's.
-  const doubtful = f.hidden === 1 || f.minSupport < 0.3 || f.gradient < 5;
+  // A side this faint may as well be a shadow's; seen this steeply, many things have a card's shape.
+  const doubtful = f.hidden === 1 || f.minSupport < 0.3 || f.gradient < 5 || f.tiltDeg > STEEP_DEG;
   // Whatever else it may look like: no card has sharp corners.
   return Math.min(doubtful ? DOUBTFUL : 1, ramp(f.roundBalance, -0.15, -0.02) / (1 + Math.exp(-logOdds)));
 }
