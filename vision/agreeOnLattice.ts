@@ -9,6 +9,11 @@ export function agreementOf(lattice: LatticeFit | null): number {
   return lattice ? Math.min(lattice.quality.stitchAgreement, lattice.quality.rowAgreement) : 0;
 }
 
+/** Below this share of the cloth nothing was followed. */
+export const LEAST_AGREEMENT = 0.3;
+/** Below this share only part of the cloth was followed. */
+export const CLEAR_AGREEMENT = 0.65;
+
 /** How strongly a lattice stands out: where it could be followed, times how clear its waves are there; 0…1. */
 export function strengthOf(lattice: LatticeFit | null): number {
   if (!lattice) return 0;

@@ -1,4 +1,4 @@
-import { cv, type Mat, withMats } from './cv.ts';
+import { cv, pointsToMat, withMats } from './cv.ts';
 import type { Point } from './types.ts';
 
 /** An outline that fills less of the rectangle round it has no clear sides. */
@@ -17,8 +17,7 @@ const LEAST_FILL = 0.78;
 export function clothLeanDeg(outlinePx: readonly Point[]): number | null {
   if (outlinePx.length < 3) return null;
   return withMats((keep) => {
-    const flat = outlinePx.flatMap((p) => [p.x, p.y]);
-    const points = keep<Mat>(cv.matFromArray(outlinePx.length, 1, cv.CV_32FC2, flat));
+    const points = keep(pointsToMat(outlinePx));
     const { angle, size } = cv.minAreaRect(points) as {
       angle: number;
       size: { width: number; height: number };

@@ -1,10 +1,8 @@
+import { CLEAR_AGREEMENT } from './agreeOnLattice.ts';
 import type { LatticeFit } from './fitLattice.ts';
 import { weightedMedian } from './lattice/robust.ts';
 import { measured } from './measured.ts';
 import type { Measured, Point } from './types.ts';
-
-/** Share of the cloth over which the waves must have been followed. */
-const LEAST_AGREEMENT = 0.65;
 
 /** Whole stitches and rows between the visible edges; null where an edge is out of view or hidden. */
 export interface EdgeCounts {
@@ -33,7 +31,7 @@ export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: numb
   const count = (axis: 's' | 'r'): Measured | null => {
     // A lattice followed over part of the cloth only may slip by a row on the way to the edge.
     const { stitchAgreement, rowAgreement } = lattice.quality;
-    if ((axis === 's' ? stitchAgreement : rowAgreement) < LEAST_AGREEMENT) return null;
+    if ((axis === 's' ? stitchAgreement : rowAgreement) < CLEAR_AGREEMENT) return null;
     const other = axis === 's' ? 'r' : 's';
     const found: number[] = [];
     let hidden = 0;

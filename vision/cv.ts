@@ -1,5 +1,5 @@
 import opencv from 'opencv-wasm';
-import type { GrayImage, MaskImage, RgbImage } from './types.ts';
+import type { GrayImage, MaskImage, Point, RgbImage } from './types.ts';
 
 /**
  * OpenCV (4.3, compiled to WebAssembly), loaded once per thread.
@@ -90,6 +90,16 @@ export function rgbToMat(rgb: RgbImage): Mat {
 /** A copy of a CV_8UC3 matrix in RGB order. */
 export function matToRgb(mat: Mat): RgbImage {
   return { widthPx: mat.cols, heightPx: mat.rows, data: Uint8Array.from(mat.data) };
+}
+
+/** A new CV_32FC2 column of points, as OpenCV's contour functions take them. The caller deletes it. */
+export function pointsToMat(points: readonly Point[]): Mat {
+  return cv.matFromArray(
+    points.length,
+    1,
+    cv.CV_32FC2,
+    points.flatMap((p) => [p.x, p.y]),
+  ) as Mat;
 }
 
 /** A new CV_8UC1 matrix. The caller deletes it. */

@@ -1,7 +1,7 @@
-import { strengthOf } from './agreeOnLattice.ts';
+import { agreementOf, CLEAR_AGREEMENT, LEAST_AGREEMENT, strengthOf } from './agreeOnLattice.ts';
 import type { Fabric } from './findFabric.ts';
 import type { LatticeFit } from './fitLattice.ts';
-import type { Consensus } from './lattice/compareLooks.ts';
+import { type Consensus, standsAlone } from './lattice/compareLooks.ts';
 import type { meanPitches } from './gauge.ts';
 import type { MeasureOptions, Measurement } from './measurement.ts';
 import type { Rectified } from './rectify.ts';
@@ -37,11 +37,6 @@ const READING_DOUBTS: ReadonlySet<string> = new Set([
 
 /** Of 96 cards found in development scenes 2 were below this; so were both of the other things taken for one. */
 const SURE_REFERENCE = 0.8;
-
-/** Whether no other look at the cloth agrees with the reading. */
-export function standsAlone(consensus: Consensus | null): boolean {
-  return consensus !== null && consensus.looks >= 3 && consensus.support === 0;
-}
 
 /**
  * Whether hardly any look agrees with the reading, or several agree on another. Single strays are common, and
@@ -105,10 +100,10 @@ export function judge(evidence: Evidence): Verdict {
   } else if (repeats < 5) {
     doubt('few-repeats', 'Few stitches or rows are in view; ten or more of each give a better count.');
   }
-  const agreement = Math.min(q.stitchAgreement, q.rowAgreement);
-  if (agreement < 0.3) {
+  const agreement = agreementOf(lattice);
+  if (agreement < LEAST_AGREEMENT) {
     refuse('stitches-unclear', STITCHES_UNCLEAR);
-  } else if (agreement < 0.65) {
+  } else if (agreement < CLEAR_AGREEMENT) {
     doubt(
       'stitches-partly-unclear',
       'Only part of the cloth could be followed. Light from the side and a flat, plain stretch of fabric help.',
@@ -124,7 +119,7 @@ export function judge(evidence: Evidence): Verdict {
   }
   const amplitude = Math.min(q.stitchAmplitude, q.rowAmplitude);
   const unanimous = consensus !== null && consensus.support === consensus.looks;
-  if (amplitude < (unanimous ? 0.25 : 0.3) && agreement >= 0.3) {
+  if (amplitude < (unanimous ? 0.25 : 0.3) && agreement >= LEAST_AGREEMENT) {
     doubt(
       'low-relief',
       'Rows or stitches stand out only faintly. Light from a low lamp or window at one side shows them better.',
@@ -169,7 +164,7 @@ export function judge(evidence: Evidence): Verdict {
     }
   }
   const doubts = advice.filter(({ code }) => READING_DOUBTS.has(code)).length;
-  if (doubts >= 3 && agreement >= 0.3) {
+  if (doubts >= 3 && agreement >= LEAST_AGREEMENT) {
     refuse('stitches-unclear', STITCHES_UNCLEAR);
   }
   const worst = Math.max(mean.stitch.relativeUncertainty, mean.row.relativeUncertainty);

@@ -1,15 +1,16 @@
-import { agreementOf, agreeOnLattice } from './agreeOnLattice.ts';
+import { agreementOf, agreeOnLattice, CLEAR_AGREEMENT, LEAST_AGREEMENT } from './agreeOnLattice.ts';
 import { alternativesOf } from './alternatives.ts';
 import { checkCorrections, expectedFrom, factorToCount } from './countCorrections.ts';
 import { countEdgeToEdge } from './countEdgeToEdge.ts';
 import { decodePhoto } from './decode.ts';
 import { findScale } from './findScale.ts';
+import type { Fabric } from './findFabric.ts';
 import { fitLattice, type LatticeFit, withFactors } from './fitLattice.ts';
 import { meanPitches } from './gauge.ts';
-import { judge, standsAlone, type Evidence } from './judge.ts';
+import { judge, type Evidence } from './judge.ts';
 import { measured } from './measured.ts';
 import type { CountCorrection, MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
-import type { Consensus } from './lattice/compareLooks.ts';
+import { type Consensus, standsAlone } from './lattice/compareLooks.ts';
 import { lookAgain } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
 import { localGauge } from './localGauge.ts';
@@ -21,7 +22,7 @@ import { knowWorkHeight } from './scale/knowWorkHeight.ts';
 import { referenceSizePx } from './scale/referenceSizePx.ts';
 import { countingsFor } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
-import { type ClothView, otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
+import { otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
 
 /** Pictures are decoded to at most this many pixels on the longer side; finer cloth needs a closer photo. */
 const WORKING_SIDE_PX = 3000;
@@ -117,10 +118,10 @@ export async function measurePhoto(
   done('fabric');
   const unread = { ...nothing, scale: assumedScale && reportScale(assumedScale, photo) };
   const corrected = (options.corrections ?? []).length > 0;
-  let reading = view.fabric && (await readView(view, options, toDecodedPx));
+  let reading = view.fabric && (await readView(view.seen, view.fabric, options, toDecodedPx));
   if (!corrected && reading && !isFollowed(reading)) {
     const other = await viewCloth(photo, assumedScale, otherTurnDeg(view), looking);
-    const again = other.fabric && (await readView(other, options, toDecodedPx));
+    const again = other.fabric && (await readView(other.seen, other.fabric, options, toDecodedPx));
     if (again && agreementOf(again.lattice) > agreementOf(reading.lattice)) [view, reading] = [other, again];
   }
   const { seen, fabric } = view;
@@ -255,7 +256,8 @@ interface Reading {
 
 /** Reads the cloth in one view, led by what the maker counted; else held against other looks. */
 async function readView(
-  { seen, fabric }: ClothView,
+  seen: Rectified,
+  fabric: Fabric,
   { stitch, corrections: marked = [] }: MeasureOptions,
   toDecodedPx: (p: Point) => Point,
 ): Promise<Reading> {
@@ -266,9 +268,9 @@ async function readView(
     return { ...c, pointsPx: [toFlat(from), toFlat(to)] };
   });
   const fit = ({ expected, sizeFactor = 1 }: { expected?: ExpectedPitches; sizeFactor?: number } = {}) => {
-    const { stitchPitchPx, rowPitchPx } = fabric!;
+    const { stitchPitchPx, rowPitchPx } = fabric;
     const sized = { stitchPitchPx: sizeFactor * stitchPitchPx, rowPitchPx: sizeFactor * rowPitchPx };
-    return fitLattice(seen.gray, { ...fabric!, ...sized }, { allowed, stitch, expected });
+    return fitLattice(seen.gray, { ...fabric, ...sized }, { allowed, stitch, expected });
   };
   const lattice = await fit({ expected: expectedFrom(corrections) });
   if (corrections.length > 0) {
@@ -277,13 +279,13 @@ async function readView(
     const better = agreementOf(unled) > agreementOf(lattice) ? unled : lattice;
     return { lattice: better, consensus: null, corrections };
   }
-  const look = () => lookAgain(seen.gray, fabric!, { allowed, stitch });
+  const look = () => lookAgain(seen.gray, fabric, { allowed, stitch });
   return { ...(await agreeOnLattice(lattice, fit, look)), corrections };
 }
 
 /** Whether the lattice holds over some of the cloth at least, and not by itself alone. */
 function isFollowed({ lattice, consensus }: Reading): boolean {
-  return agreementOf(lattice) >= 0.3 && !standsAlone(consensus);
+  return agreementOf(lattice) >= LEAST_AGREEMENT && !standsAlone(consensus);
 }
 
 function scaleOptions(options: MeasureOptions, toDecodedPx: (p: Point) => Point) {
@@ -353,6 +355,3 @@ function scaleUncertaintyAt(scale: Scale, at: Point): number {
   const lengths = distance(at, middle) / referenceSizePx(scale);
   return Math.hypot(scale.relativeUncertainty, scale.relativeUncertaintyPerReferenceLength * lengths);
 }
-
-/** Below this a lattice is followed only in part; see `judge`. */
-const CLEAR_AGREEMENT = 0.6;

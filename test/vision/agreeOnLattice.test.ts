@@ -1,36 +1,22 @@
 import { describe, expect, it } from 'vitest';
 import { agreeOnLattice, type FitAnew, strengthOf } from '../../vision/agreeOnLattice.ts';
 import type { LatticeFit } from '../../vision/fitLattice.ts';
+import { evenLattice } from './evenLattice.ts';
 import type { Sighting } from '../../vision/lattice/lookAgain.ts';
 
 /** An even lattice, followed over `agreement` of the cloth with waves of `amplitude`. */
-function latticeOf(stitchPx: number, rowPx: number, agreement: number, amplitude: number): LatticeFit {
-  return {
-    stitchPhaseAt: (x) => x / stitchPx,
-    rowPhaseAt: (_, y) => y / rowPx,
-    cellAt: () => ({ stitchPitchPx: stitchPx, rowPitchPx: rowPx, stitchAngleDeg: 0, rowAngleDeg: 90 }),
-    locate: (s, r) => ({ x: s * stitchPx, y: r * rowPx }),
-    places: [10, 30, 50].flatMap((x) => [10, 30, 50].map((y) => ({ x, y, trust: 1 }))),
-    clothAt: () => 1,
-    outlinePx: null,
-    bounds: { left: 0, top: 0, width: 60, height: 60 },
+const latticeOf = (stitchPitchPx: number, rowPitchPx: number, agreement: number, amplitude: number) =>
+  evenLattice({
+    stitchPitchPx,
+    rowPitchPx,
+    cloth: { left: 0, top: 0, right: 12 * stitchPitchPx, bottom: 12 * rowPitchPx },
     quality: {
       stitchAgreement: agreement,
       rowAgreement: agreement,
-      stitchResidualTurns: 0.03,
-      rowResidualTurns: 0.03,
       stitchAmplitude: amplitude,
       rowAmplitude: amplitude,
-      stitchRelativeUncertainty: 0.003,
-      rowRelativeUncertainty: 0.003,
-      stitchDisagreement: 0,
-      rowDisagreement: 0,
-      repeats: { stitches: 12, rows: 12 },
     },
-    looksLike: [{ stitch: 'sc', weight: 1 }],
-    rivals: [],
-  };
-}
+  });
 
 const seen = (stitchPitchPx: number, rowPitchPx: number): Sighting => ({
   stitchPitchPx,

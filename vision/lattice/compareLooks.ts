@@ -9,6 +9,11 @@ export interface Consensus {
   dissent: { stitchFactor: number; rowFactor: number; votes: number }[];
 }
 
+/** Whether no other look at the cloth agrees with the reading. */
+export function standsAlone(consensus: Consensus | null): boolean {
+  return consensus !== null && consensus.looks >= 3 && consensus.support === 0;
+}
+
 /** ln of the largest ratio of pitches that still counts as the same reading: about half a stitch in six. */
 const SAME = 0.085;
 

@@ -1,4 +1,4 @@
-import { cv, type Mat, withMats } from '../cv.ts';
+import { cv, type Mat, pointsToMat, withMats } from '../cv.ts';
 import type { Point } from '../types.ts';
 
 /**
@@ -9,8 +9,7 @@ import type { Point } from '../types.ts';
  */
 export function convexHull(points: readonly Point[]): Point[] {
   return withMats((keep) => {
-    const flat = points.flatMap((p) => [p.x, p.y]);
-    const list = keep<Mat>(cv.matFromArray(points.length, 1, cv.CV_32FC2, flat));
+    const list = keep(pointsToMat(points));
     const hull = keep<Mat>(new cv.Mat());
     cv.convexHull(list, hull, false, true);
     const d = hull.data32F;

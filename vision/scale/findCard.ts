@@ -24,6 +24,7 @@ import { quickFit } from './quickSides.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
 import { colourAt, cornerLooks, type CornerLooks } from './roundness.ts';
+import { ramp } from './ramp.ts';
 
 /** ISO/IEC 7810, ID-1. */
 export const CARD_MM = { widthMm: 85.6, heightMm: 53.98, cornerRadiusMm: 3.18, thicknessMm: 0.76 } as const;
@@ -528,9 +529,6 @@ function surface(rgb: RgbImage, quad: Quad): { flat: number; contrast: number } 
     contrast: steps.length > 0 ? steps[steps.length >> 1]! : 0,
   };
 }
-
-const ramp = (v: number, none: number, full: number): number =>
-  Math.max(0, Math.min(1, (v - none) / (full - none)));
 
 const within = (v: number, low: number, high: number): number => Math.max(low, Math.min(high, v));
 

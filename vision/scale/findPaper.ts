@@ -8,6 +8,7 @@ import { findQuads } from './quadFinder.ts';
 import { colourAt, cornerLooks } from './roundness.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
+import { ramp } from './ramp.ts';
 
 /** Sheets, long side first, mm: ISO 216 and ASME Y14.1. */
 export const PAPER_MM = {
@@ -142,8 +143,6 @@ function explain(
 ): PaperFinding | null {
   const shortPx = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
   const supports = sides.map((s) => s.support).sort((p, q) => p - q);
-  const ramp = (v: number, none: number, full: number): number =>
-    Math.max(0, Math.min(1, (v - none) / (full - none)));
   const [faintest, second] = setOff(photo, quad);
   // What costs a fit of every size with every lens comes last.
   const seemly =

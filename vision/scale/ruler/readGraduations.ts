@@ -7,6 +7,7 @@ import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduat
 import { leanOfTicks, lineContrast, medianOf, middleOfTicks, readTicks, type TickRun } from './readTicks.ts';
 import { straightenBand, type StraightBand } from './straightenBand.ts';
 import { unclearScale, type UnclearScale } from './unclearScale.ts';
+import { ramp } from '../ramp.ts';
 
 /** Greatest share of contrast between the ticks that is still no finer tick. */
 export const MAX_BETWEEN = 0.3;
@@ -373,8 +374,6 @@ export const pitchMmOf = (r: Reading): number => r.pitchMm;
 export function confidenceOf(r: Reading): number {
   const n = r.named;
   if (!n) return 0;
-  const ramp = (v: number, none: number, full: number): number =>
-    Math.max(0, Math.min(1, (v - none) / (full - none)));
   const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
   // three levels in four ticks say less than four in eight: more of them must agree
   const coarse = n.key === 'inch-4' ? ramp(periods, 2.5, 4) * ramp(n.margin, 0.4, 1) : 1;
