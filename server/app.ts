@@ -9,6 +9,7 @@ import { planPiece, type PlanSpec } from '../calc/index.ts';
 import { sheetPdf } from '../vision/scale/drawSheet.ts';
 import packageJson from '../package.json' with { type: 'json' };
 import { identify, requireOperator, requireOwnPage, requireVisitor, type Visitor } from './access.ts';
+import { hasOneTimePassword } from './accounts/oneTimePassword.ts';
 import type { Accounts } from './accounts/openAccounts.ts';
 import { ProblemError, problemFrom, problemOf } from './api/problem.ts';
 import { refuseOddJson } from './api/refuseOddJson.ts';
@@ -102,13 +103,16 @@ function apiRoutes(services: Services, options: AppOptions): express.Router {
   api.use(express.json({ limit: '2mb', strict: true }));
   api.use(refuseOddJson);
 
-  api.get('/session', (_req, res) => {
+  api.get('/session', async (_req, res) => {
     const { visitor } = res.locals as { visitor?: Visitor };
+    const account = visitor?.account;
+    const passwordIsOneTime =
+      account !== undefined && (await hasOneTimePassword(services.database.db, account.id));
     const session: Session = {
       version: packageJson.version,
       mode: accounts ? 'hosted' : options.shared ? 'network' : 'local',
       isHost: visitor?.isHost ?? false,
-      account: visitor?.account ? { name: visitor.account.name } : null,
+      account: account ? { name: account.name, ...(passwordIsOneTime ? { passwordIsOneTime } : {}) } : null,
       invitationNeeded: accounts !== null && config.invitation !== null,
       limits: {
         photoBytes: config.largestPhotoBytes,

@@ -25,7 +25,8 @@ export async function runUntilStopped(start: () => Promise<() => Promise<void>>)
   process.on('SIGTERM', onSignal);
 }
 
-function sentenceFor(error: unknown): string {
+/** What a person at the terminal is told of why something could not start. */
+export function sentenceFor(error: unknown): string {
   const { name, message, code, port, address } = error as NodeJS.ErrnoException & {
     port?: number;
     address?: string;

@@ -3,6 +3,7 @@ import type { BetterAuthOptions } from 'better-auth';
 import type { Kysely } from 'kysely';
 import { ProblemError } from '../api/problem.ts';
 import type { Tables } from '../storage/tables.ts';
+import { spendOneTimePassword } from './oneTimePassword.ts';
 import { ACCOUNT_NAME, LONGEST_PASSWORD, SHORTEST_PASSWORD } from './limits.ts';
 
 /** One maker of a hosted server; `id` owns her pieces and photos. */
@@ -25,7 +26,7 @@ export interface SignedIn {
 export interface Accounts {
   /** @throws ProblemError `name-taken`, `fields-invalid` */
   create(entry: { name: string; password: string }): Promise<SignedIn>;
-  /** @throws ProblemError `wrong-password`, which also stands for a name that is not there */
+  /** @throws ProblemError `wrong-password`, which also stands for a name that is not there, and a spent one-time password */
   signIn(entry: { name: string; password: string }): Promise<SignedIn>;
   /**
    * Whose session a request's `Cookie` header carries.
@@ -122,6 +123,10 @@ export async function openAccounts(
           body: { username: name, password },
           returnHeaders: true,
         });
+        if (!(await spendOneTimePassword(db, response.user.id))) {
+          await db.deleteFrom('sessions').where('token', '=', response.token).execute();
+          throw new ProblemError('wrong-password');
+        }
         return { account: accountOf(response.user), cookies: headers.getSetCookie() };
       }),
     async find(cookie) {

@@ -423,7 +423,13 @@ export const sessionSchema = z.object({
   /** True on the computer that runs the program, false on a paired phone. */
   isHost: z.boolean(),
   /** Who is signed in on a hosted server. */
-  account: z.object({ name: z.string() }).nullable(),
+  account: z
+    .object({
+      name: z.string(),
+      /** She came in with a password that the operator gave, good for that once: she should choose her own. */
+      passwordIsOneTime: z.boolean().optional(),
+    })
+    .nullable(),
   /** Whether a hosted server asks newcomers for its invitation. */
   invitationNeeded: z.boolean(),
   limits: z.object({ photoBytes: z.number(), photoMegapixels: z.number(), pieceFileBytes: z.number() }),

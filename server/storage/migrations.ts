@@ -141,4 +141,13 @@ export const MIGRATIONS: Record<string, Migration> = {
       await sql`create index checks_owner on checks (owner_id)`.execute(db);
     },
   },
+  '0004-one-time-passwords': {
+    /** Until when a password is good for one sign-in, and which: a password that was changed since is not meant. */
+    async up(db: Kysely<never>): Promise<void> {
+      await sql`
+        alter table credentials
+          add column one_time_hash text,
+          add column one_time_until timestamptz`.execute(db);
+    },
+  },
 };

@@ -93,6 +93,24 @@ export interface AccountsTable {
   username: string;
 }
 
+/** How an account is entered; the auth library's, but for the one-time columns. */
+export interface CredentialsTable {
+  account_id: string;
+  /** `credential` for a password. */
+  provider: string;
+  password: string | null;
+  /** The password's hash when it was set by the operator, good for one sign-in. */
+  one_time_hash: string | null;
+  /** In the past once it was used. */
+  one_time_until: NullableInstant;
+  updated_at: Instant;
+}
+
+export interface SessionsTable {
+  account_id: string;
+  token: string;
+}
+
 /** How often something was tried lately, by the hash of what it was. */
 export interface AttemptsTable {
   key_hash: string;
@@ -107,5 +125,7 @@ export interface Tables {
   checks: ChecksTable;
   pairings: PairingsTable;
   accounts: AccountsTable;
+  credentials: CredentialsTable;
+  sessions: SessionsTable;
   attempts: AttemptsTable;
 }
