@@ -213,15 +213,19 @@ function answerWithProblem({ log }: Services): ErrorRequestHandler {
     if (problem.code === 'body-unreadable' && (status ?? statusCode) === 404)
       problem = problemOf('not-found');
     if (problem.status >= 500 && problem.code === 'unexpected') log.error({ err: error }, 'request failed');
-    if (error instanceof ProblemError && error.retryAfterSeconds !== undefined) {
-      res.set('Retry-After', String(error.retryAfterSeconds));
-    }
+    const retryAfterSeconds =
+      (error instanceof ProblemError ? error.retryAfterSeconds : undefined) ??
+      (problem.code === 'database-away' ? DATABASE_PAUSE_S : undefined);
+    if (retryAfterSeconds !== undefined) res.set('Retry-After', String(retryAfterSeconds));
     afterBody(req, () => {
       if (!req.complete) res.set('Connection', 'close');
       res.status(problem.status).type('application/problem+json').send(JSON.stringify(problem));
     });
   };
 }
+
+/** A database that was restarted is back after about so long. */
+const DATABASE_PAUSE_S = 5;
 
 /** How long the rest of a refused body is read, so that a client that is still sending gets the answer. */
 const DRAIN_MS = 10_000;

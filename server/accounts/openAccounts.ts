@@ -91,6 +91,9 @@ export async function openAccounts(
     ) {
       return new ProblemError('wrong-password');
     }
+    // Which it says when it could not ask the database.
+    if (code === 'FAILED_TO_GET_SESSION' && error.statusCode === 500)
+      return new ProblemError('database-away');
     if (error.statusCode === 401) return new ProblemError('sign-in');
     return error;
   };
@@ -129,14 +132,15 @@ export async function openAccounts(
         }
         return { account: accountOf(response.user), cookies: headers.getSetCookie() };
       }),
-    async find(cookie) {
-      const { headers, response } = await auth.api.getSession({
-        headers: headersOf(cookie),
-        returnHeaders: true,
-      });
-      if (!response) return null;
-      return { account: accountOf(response.user), cookies: headers.getSetCookie() };
-    },
+    find: (cookie) =>
+      asking(async () => {
+        const { headers, response } = await auth.api.getSession({
+          headers: headersOf(cookie),
+          returnHeaders: true,
+        });
+        if (!response) return null;
+        return { account: accountOf(response.user), cookies: headers.getSetCookie() };
+      }),
     changePassword: (cookie, { password, newPassword }) =>
       asking(async () => {
         const { headers } = await auth.api.changePassword({

@@ -1,5 +1,6 @@
 import { ZodError } from 'zod';
 import { isVisionError } from '../../vision/errors.ts';
+import { isDatabaseAway } from '../storage/isDatabaseAway.ts';
 import { asStorageError, StorageError } from '../storage/storageError.ts';
 import type { Problem } from './schemas.ts';
 
@@ -27,6 +28,7 @@ const PROBLEMS = {
   'plan-unusable': [422, 'This plan cannot be worked out.', undefined],
   'not-measured': [409, 'This photo has not been measured.', 'Wait for it, or measure it again.'],
   'too-busy': [503, 'Too many photos are waiting.', 'Try again in a moment.'],
+  'database-away': [503, 'The database cannot be reached at the moment.', 'Try again in a moment.'],
   'too-many-requests': [429, 'That was a lot at once.', 'Try again in a moment.'],
   'not-from-our-page': [403, 'This request did not come from the program’s own page.', undefined],
   'sign-in': [401, 'You are not signed in here.', 'Sign in, or scan the code that the computer shows.'],
@@ -105,6 +107,7 @@ export function problemFrom(error: unknown): Problem {
   if (trouble instanceof StorageError) {
     return problemOf('storage-trouble', { code: trouble.code, detail: trouble.message });
   }
+  if (isDatabaseAway(error)) return problemOf('database-away');
   const { name, code, message, field, allowed, type, status } = (error ?? {}) as Record<string, unknown>;
   if (name === 'CalcError') {
     const errors = [{ field: String(field), message: String(message) }];

@@ -7,6 +7,9 @@ const QUEUE = 'measure';
 /** Messages between processes about jobs: "queued", or "job <id>" when the job changed. */
 export const JOB_CHANNEL = 'swatch_gauge_jobs';
 
+/** No rows at all, which the library takes for "nothing done"; of an empty list it would read the first row. */
+const NO_ANSWER = {} as { rows: never[] };
+
 export interface JobQueue {
   /** Adds a job within the caller's transaction: both are there after a crash, or neither. */
   enqueue(transaction: Transaction<Tables>, measurementId: string): Promise<void>;
@@ -27,8 +30,24 @@ export async function openQueue(
   database: Database,
   options: { jobSeconds: number; onError: (error: Error) => void },
 ): Promise<JobQueue> {
+  let isOpen = false;
+  let isStopped = false;
+  /**
+   * Once it is open, a query of the queue's own that fails is only told of: the library lets go of its word that a
+   * job is done or failed without listening, so that an absent database or a full disk would end the process. A job
+   * that nobody heard of is handed out again, and its taker finds it finished.
+   */
+  const executeSql = async (text: string, values?: unknown[]): Promise<{ rows: never[] }> => {
+    try {
+      return (await database.executeSql(text, values)) as { rows: never[] };
+    } catch (error) {
+      if (!isOpen) throw error;
+      if (!isStopped) options.onError(error as Error);
+      return NO_ANSWER;
+    }
+  };
   const boss = new PgBoss({
-    db: { executeSql: (text, values) => database.executeSql(text, values) as Promise<{ rows: never[] }> },
+    db: { executeSql },
     schedule: false,
     maintenanceIntervalSeconds: Math.max(1, Math.min(10, Math.floor(options.jobSeconds / 3))),
     archiveCompletedAfterSeconds: 3600,
@@ -42,6 +61,7 @@ export async function openQueue(
     await boss.createQueue(QUEUE, queue);
     await boss.updateQueue(QUEUE, queue);
   });
+  isOpen = true;
   const takers: string[] = [];
 
   return {
@@ -80,6 +100,7 @@ export async function openQueue(
     },
     async stop(seconds) {
       await boss.stop({ graceful: seconds > 0, timeout: Math.max(1000, seconds * 1000), close: false });
+      isStopped = true;
     },
   };
 }

@@ -1,5 +1,5 @@
 import { fileURLToPath, pathToFileURL } from 'node:url';
-import { MessageChannel } from 'node:worker_threads';
+import { MessageChannel, receiveMessageOnPort } from 'node:worker_threads';
 import { Piscina } from 'piscina';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
 import { VisionError } from '../../vision/errors.ts';
@@ -125,6 +125,10 @@ export function openVisionPool(options: {
           hooks.signal,
         );
       } finally {
+        // The answer may overtake the last stages on their way.
+        for (let left = receiveMessageOnPort(port1); left; left = receiveMessageOnPort(port1)) {
+          hooks.onStage?.(left.message as Stage);
+        }
         port1.close();
         leave();
       }

@@ -85,7 +85,7 @@ async function openEmbedded(dataFolder: string): Promise<Database> {
       db: new Kysely<Tables>({ dialect: new PgliteDialect(pglite, turnstile) }),
       executeSql: (text, values) =>
         inTurn(async () => {
-          if (closed) return { rows: [] }; // the queue's last words after it was stopped
+          if (closed) throw new Error('the database is closed'); // to the queue's last words after it was stopped
           if (values?.length) return await pglite.query<unknown>(text, values);
           const results = await pglite.exec(text);
           return { rows: (results.at(-1)?.rows ?? []) as unknown[] };
@@ -132,6 +132,8 @@ async function openPostgresql(url: string): Promise<Database> {
   pool.on('error', () => {
     // An idle connection was cut (server restart); the pool opens a new one when it needs it.
   });
+  // One in use is cut as well: its query fails, which is enough; without a listener the process would end.
+  pool.on('connect', (client) => client.on('error', () => {}));
   const listeners: { channel: string; onMessage: (payload: string) => void }[] = [];
   let listener: import('pg').Client | null = null;
   let closed = false;
@@ -154,8 +156,7 @@ async function openPostgresql(url: string): Promise<Database> {
   return {
     kind: 'postgresql',
     db: new Kysely<Tables>({ dialect: new PostgresDialect({ pool }) }),
-    executeSql: async (text, values) =>
-      closed ? { rows: [] } : ((await pool.query(text, values)) as { rows: unknown[] }),
+    executeSql: async (text, values) => (await pool.query(text, values)) as { rows: unknown[] },
     async alone(name, work) {
       const client = await pool.connect();
       try {

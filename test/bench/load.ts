@@ -1,7 +1,8 @@
 /**
- * `npm run bench -- load [--clients N] [--seconds N] [--threads N]`: many makers at once upload a phone photo and
- * ask for it to be measured, while others look at pages. The throughput is compared with what the threads alone
- * measure in the same run, without server and clients.
+ * `npm run bench -- load [--clients N] [--seconds N] [--rounds N] [--threads N]`: many makers at once upload a phone
+ * photo and ask for it to be measured, while others look at pages. The throughput is compared with what the threads
+ * alone measure, without server and clients, just before and just after each round: other work on this machine
+ * comes and goes.
  *
  * Server and clients share this machine's cores. The clients that upload run at a low priority, because they
  * stand for other machines; those that look at pages do not, so that their times are the server's. Where other
@@ -9,19 +10,28 @@
  */
 import { spawn } from 'node:child_process';
 import { mkdtemp, rm } from 'node:fs/promises';
-import { getPriority, setPriority, tmpdir } from 'node:os';
+import { getPriority, loadavg, setPriority, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import autocannon from 'autocannon';
 import sharp from 'sharp';
+import { linearRegression, mean } from 'simple-statistics';
 import { openVisionPool } from '../../server/measuring/visionPool.ts';
-import { phonePhoto } from './parts/phonePhoto.ts';
+import { median, phonePhoto } from './parts/phonePhoto.ts';
 
 const MAIN = fileURLToPath(new URL('../../server/main.ts', import.meta.url));
 const OWN = { 'X-Swatch-Gauge': '1' };
 const BOUNDARY = 'swatch-gauge-bench';
+const PHOTO_BYTES = 4e6;
+
+interface Round {
+  perSecond: number;
+  cpuSeconds: number;
+  alone: { perSecond: number; cpuSeconds: number };
+  load: number;
+}
 
 export async function run(args: string[]): Promise<void> {
   const { values } = parseArgs({
@@ -29,19 +39,18 @@ export async function run(args: string[]): Promise<void> {
     options: {
       clients: { type: 'string', default: '200' },
       seconds: { type: 'string', default: '60' },
+      rounds: { type: 'string', default: '2' },
       threads: { type: 'string', default: '2' },
     },
   });
-  const [clients, seconds, threads] = [values.clients, values.seconds, values.threads].map(Number) as [
-    number,
-    number,
-    number,
-  ];
-  // As heavy as a phone makes it: the same picture, less squeezed.
-  const photo = await sharp(await phonePhoto(12))
-    .jpeg({ quality: 97 })
-    .toBuffer();
-  const alone = await measuredAlone(photo, threads, Math.max(10, seconds / 3));
+  const [clients, seconds, rounds, threads] = [
+    values.clients,
+    values.seconds,
+    values.rounds,
+    values.threads,
+  ].map(Number) as [number, number, number, number];
+  const photo = await heavyPhoto();
+  const aloneSeconds = Math.max(10, seconds / 3);
 
   const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-bench-'));
   const child = spawn(process.execPath, ['--import', 'tsx', MAIN], {
@@ -65,68 +74,111 @@ export async function run(args: string[]): Promise<void> {
         if (at) resolve(at[0]);
       });
     });
-    const memory: number[] = [];
-    let isOver = false;
-    const watching = (async () => {
-      while (!isOver) {
-        memory.push(await metric(url, 'process_resident_memory_bytes').catch(() => NaN));
-        await sleep(1000);
-      }
-    })();
     await warmUp(url, photo, 4 * threads);
-    const finishedBefore = await finished(url);
-    const cpuBefore = await metric(url, 'process_cpu_seconds_total');
-    const priority = getPriority();
-    setPriority(Math.min(19, priority + 10)); // of this thread alone, on Linux
-    const startedMs = performance.now();
-    const [uploads, pages] = await Promise.all([
-      upload(url, photo, clients, seconds),
-      // In a thread of its own: this one is busy sending photos, and its own waits are not the server's.
-      autocannon({
-        workers: 1,
-        url: `${url}/api/v1/pieces`,
-        connections: 4,
-        duration: seconds,
-        overallRate: 40,
-        timeout: 30,
-      }),
-    ]);
-    setPriority(priority);
-    const measuredMeanwhile = (await finished(url)) - finishedBefore;
-    const cpuPerPhoto = ((await metric(url, 'process_cpu_seconds_total')) - cpuBefore) / measuredMeanwhile;
-    const tookSeconds = (performance.now() - startedMs) / 1000;
-    isOver = true;
-    await watching;
+    const finishedAtFirst = await finished(url);
 
-    const perSecond = measuredMeanwhile / tookSeconds;
-    const known = memory.filter(Number.isFinite);
-    const early = Math.max(...known.slice(0, Math.ceil(known.length / 3)));
-    const late = Math.max(...known.slice(-Math.ceil(known.length / 3)));
+    /** Only while clients are at it; a memory that rests would look flat. */
+    const memory: Memory[] = [];
+    const uploads: Uploads = { statuses: new Map(), withoutRetryAfter: 0, broken: 0, unexpected: 0 };
+    const pages: autocannon.Result[] = [];
+    const done: Round[] = [];
+    let before = await measuredAlone(photo, threads, aloneSeconds);
+    for (let round = 0; round < rounds; round++) {
+      let isOver = false;
+      const watching = (async () => {
+        while (!isOver) {
+          await memoryOf(url).then(
+            (one) => memory.push(one),
+            () => {},
+          );
+          await sleep(1000);
+        }
+      })();
+      const finishedBefore = await finished(url);
+      const cpuBefore = await metric(url, 'process_cpu_seconds_total');
+      const priority = getPriority();
+      setPriority(Math.min(19, priority + 10)); // of this thread alone, on Linux
+      const startedMs = performance.now();
+      const [, looked] = await Promise.all([
+        upload(url, photo, { clients, seconds, tally: uploads }),
+        // In a thread of its own: this one is busy sending photos, and its own waits are not the server's.
+        autocannon({
+          workers: 1,
+          url: `${url}/api/v1/pieces`,
+          connections: 4,
+          duration: seconds,
+          overallRate: 40,
+          timeout: 30,
+        }),
+      ]);
+      setPriority(priority);
+      const measured = (await finished(url)) - finishedBefore;
+      const cpuSeconds = ((await metric(url, 'process_cpu_seconds_total')) - cpuBefore) / measured;
+      const perSecond = measured / ((performance.now() - startedMs) / 1000);
+      const [load] = loadavg() as [number];
+      isOver = true;
+      await watching;
+      pages.push(looked);
+      await allFinished(url, finishedAtFirst + (uploads.statuses.get(202) ?? 0));
+      const after = await measuredAlone(photo, threads, aloneSeconds);
+      const alone = {
+        perSecond: mean([before.perSecond, after.perSecond]),
+        cpuSeconds: mean([before.cpuSeconds, after.cpuSeconds]),
+      };
+      done.push({ perSecond, cpuSeconds, alone, load });
+      before = after;
+    }
+    const measuredInAll = (await finished(url)) - finishedAtFirst;
+
     const line = (what: string, value: string, bar = ''): void =>
-      console.log(`${what.padEnd(48)} ${value.padStart(14)}   ${bar}`);
+      console.log(`${what.padEnd(48)} ${value.padStart(18)}   ${bar}`);
+    const each = (of: (round: Round) => string): string => done.map(of).join(' | ');
+    const percent = (share: number): string => `${(100 * share).toFixed(0)} %`;
     console.log(
-      `${clients} clients, ${(photo.length / 1e6).toFixed(1)} MB photos, ${seconds} s, ${threads} vision threads\n`,
+      `${clients} clients, ${(photo.length / 1e6).toFixed(1)} MB photos, ${rounds} rounds of ${seconds} s, ${threads} vision threads\n`,
+    );
+    line(
+      'load average at the end of each round',
+      each(({ load }) => load.toFixed(1)),
     );
     for (const [status, count] of [...uploads.statuses].toSorted()) line(`answers ${status}`, String(count));
     line('answers without Retry-After among 429 and 503', String(uploads.withoutRetryAfter), 'aim 0');
     line('broken connections', String(uploads.broken), 'aim 0');
     line('other answers', String(uploads.unexpected), 'aim 0');
-    line('photos measured', String(measuredMeanwhile));
-    line('  a second', perSecond.toFixed(2));
-    line('threads alone, a second', alone.perSecond.toFixed(2));
-    line('  share of that', `${((100 * perSecond) / alone.perSecond).toFixed(0)} %`, 'aim ≥ 85 %');
-    line('processor time a photo, threads alone', `${alone.cpuSeconds.toFixed(2)} s`);
-    line('processor time a photo, whole server', `${cpuPerPhoto.toFixed(2)} s`);
+    line('photos measured in the end', String(measuredInAll), 'aim: as many as answers 202');
     line(
-      '  share that is measuring',
-      `${((100 * alone.cpuSeconds) / cpuPerPhoto).toFixed(0)} %`,
+      'measured a second',
+      each(({ perSecond }) => perSecond.toFixed(2)),
+    );
+    line(
+      'threads alone, before and after',
+      each(({ alone }) => alone.perSecond.toFixed(2)),
+    );
+    line(
+      '  share of that',
+      each(({ perSecond, alone }) => percent(perSecond / alone.perSecond)),
       'aim ≥ 85 %',
     );
-    line('other pages, 97.5 % answered within', `${pages.latency.p97_5} ms`, 'aim: 95 % ≤ 200 ms');
-    line('other pages, 90 % answered within', `${pages.latency.p90} ms`);
-    line('other pages answered', String(pages['2xx']));
-    line('memory, most in the first third', `${(early / 1e6).toFixed(0)} MB`);
-    line('memory, most in the last third', `${(late / 1e6).toFixed(0)} MB`, 'aim: flat');
+    line(
+      'processor time a photo, threads alone',
+      each(({ alone }) => `${alone.cpuSeconds.toFixed(2)} s`),
+    );
+    line(
+      'processor time a photo, whole server',
+      each(({ cpuSeconds }) => `${cpuSeconds.toFixed(2)} s`),
+    );
+    line(
+      '  share that is measuring',
+      each(({ cpuSeconds, alone }) => percent(alone.cpuSeconds / cpuSeconds)),
+      'aim ≥ 85 %',
+    );
+    line(
+      'other pages, 97.5 % answered within',
+      pages.map(({ latency }) => `${latency.p97_5} ms`).join(' | '),
+      'aim: 95 % ≤ 200 ms',
+    );
+    line('other pages answered', pages.map((one) => String(one['2xx'])).join(' | '));
+    printMemory(memory, line);
   } finally {
     child.kill('SIGTERM');
     await new Promise((resolve) => child.once('exit', resolve));
@@ -134,6 +186,49 @@ export async function run(args: string[]): Promise<void> {
   }
 }
 
+/** As heavy as a phone makes it: the same picture, less and less squeezed. */
+async function heavyPhoto(): Promise<Buffer> {
+  const picture = await phonePhoto(12);
+  for (let quality = 95; ; quality++) {
+    const photo = await sharp(picture).jpeg({ quality, chromaSubsampling: '4:4:4' }).toBuffer();
+    if (photo.length >= PHOTO_BYTES || quality === 100) return photo;
+  }
+}
+
+/** Bytes. */
+interface Memory {
+  resident: number;
+  heap: number;
+  external: number;
+}
+
+async function memoryOf(url: string): Promise<Memory> {
+  const text = await (await fetch(`${url}/metrics`)).text();
+  return {
+    resident: metricIn(text, 'process_resident_memory_bytes'),
+    heap: metricIn(text, 'nodejs_heap_size_used_bytes'),
+    external: metricIn(text, 'nodejs_external_memory_bytes'),
+  };
+}
+
+const PARTS = 10;
+
+/** The run in ten parts, and where a straight line through its second half leads. */
+function printMemory(memory: Memory[], line: (what: string, value: string, bar?: string) => void): void {
+  const part = (index: number): Memory[] =>
+    memory.slice((index * memory.length) / PARTS, ((index + 1) * memory.length) / PARTS);
+  const series = (of: (one: Memory) => number): string =>
+    Array.from({ length: PARTS }, (_, index) => (median(part(index).map(of)) / 1e6).toFixed(0)).join(' ');
+  console.log(`memory, MB, median of each tenth: ${series(({ resident }) => resident)}`);
+  console.log(`  JavaScript heap of the main thread: ${series(({ heap }) => heap)}`);
+  console.log(`  buffers of the main thread: ${series(({ external }) => external)}`);
+  line('memory, most', `${(Math.max(...memory.map(({ resident }) => resident)) / 1e6).toFixed(0)} MB`);
+  const half = memory.slice(memory.length / 2);
+  const { m } = linearRegression(half.map(({ resident }, second) => [second, resident]));
+  line('memory, trend over the second half', `${((60 * m) / 1e6).toFixed(1)} MB a minute`, 'aim: flat');
+}
+
+/** What as many threads measure with nothing else to do: photos a second, and processor time for one. */
 async function measuredAlone(
   photo: Buffer,
   threads: number,
@@ -187,8 +282,11 @@ interface Uploads {
 }
 
 /** Each client uploads and asks for the measurement, comes back when told to, over and over. */
-async function upload(url: string, photo: Buffer, clients: number, seconds: number): Promise<Uploads> {
-  const tally: Uploads = { statuses: new Map(), withoutRetryAfter: 0, broken: 0, unexpected: 0 };
+async function upload(
+  url: string,
+  photo: Buffer,
+  { clients, seconds, tally }: { clients: number; seconds: number; tally: Uploads },
+): Promise<void> {
   const endMs = performance.now() + 1000 * seconds;
   const body = Buffer.concat([
     Buffer.from(
@@ -231,15 +329,27 @@ async function upload(url: string, photo: Buffer, clients: number, seconds: numb
     }
   };
   await Promise.all(Array.from({ length: clients }, oneClient));
-  return tally;
+}
+
+/** Waits until every photo that was asked for has its answer. */
+async function allFinished(url: string, wanted: number): Promise<void> {
+  for (let last = -1, still = 0; still < 120; still++) {
+    const now = await finished(url);
+    if (now >= wanted) return;
+    if (now !== last) still = 0;
+    last = now;
+    await sleep(500);
+  }
 }
 
 async function metric(url: string, name: string): Promise<number> {
-  const text = await (await fetch(`${url}/metrics`)).text();
-  return text
+  return metricIn(await (await fetch(`${url}/metrics`)).text(), name);
+}
+
+const metricIn = (text: string, name: string): number =>
+  text
     .split('\n')
     .filter((line) => line.startsWith(`${name} `) || line.startsWith(`${name}{`))
     .reduce((sum, line) => sum + Number(line.split(' ').at(-1)), 0);
-}
 
 const finished = (url: string): Promise<number> => metric(url, 'swatch_gauge_measurements_total');

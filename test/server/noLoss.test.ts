@@ -1,5 +1,6 @@
 /**
- * Whatever was acknowledged is there after the process was killed (SIGKILL: no handler runs) at any moment.
+ * Whatever was acknowledged is there after any process was killed (SIGKILL: no handler runs) at any moment: the
+ * server, with PostgreSQL also the worker, a process that serves the database, or the database as a whole.
  * Fifty kills on each database in the long run (`SWATCH_GAUGE_KILLS=50`), a few in every run.
  */
 import { spawn, type ChildProcess } from 'node:child_process';
@@ -9,19 +10,22 @@ import { fileURLToPath } from 'node:url';
 import { setTimeout as sleep } from 'node:timers/promises';
 import pg from 'pg';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { MeasurementJob, Photo, Piece } from '../../server/api/schemas.ts';
+import type { Check, MeasurementJob, Photo, Piece, Problem } from '../../server/api/schemas.ts';
 import { findPostgres, startPostgres, type TestPostgres } from './postgres.ts';
 import { makeDataFolder, makePicture, OWN } from './support.ts';
 
-const KILLS = Number(process.env.SWATCH_GAUGE_KILLS ?? 2);
+const KILLS = process.env.SWATCH_GAUGE_KILLS ? Number(process.env.SWATCH_GAUGE_KILLS) : undefined;
 const path = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
 const binaries = findPostgres();
 
 interface Running {
   child: ChildProcess;
+  url: string;
   api: string;
   kill(): Promise<void>;
 }
+
+type Victim = 'server' | 'worker' | 'database process' | 'database';
 
 const children = new Set<ChildProcess>();
 afterAll(() => {
@@ -46,6 +50,7 @@ async function start(environment: NodeJS.ProcessEnv, args: string[] = [], isReal
   });
   return {
     child,
+    url: `http://127.0.0.1:${port}`,
     api: `http://127.0.0.1:${port}/api/v1`,
     async kill() {
       child.kill('SIGKILL');
@@ -55,80 +60,114 @@ async function start(environment: NodeJS.ProcessEnv, args: string[] = [], isReal
   };
 }
 
-/** What the server said is kept; compared with what it gives after it was killed. */
+/** What the server said is kept; compared with what it gives after the kill. */
 interface Acknowledged {
   photos: Map<string, string>;
-  pieces: Map<string, { revision: number; note: string }>;
-  jobs: Set<string>;
+  pieces: Map<string, { revision: number; note: string; plan: unknown }>;
+  checks: Map<string, { pieceId: string; rowsDone: number }>;
+  jobs: Map<string, unknown>;
 }
 
 const hashOf = (bytes: Uint8Array): string => createHash('sha256').update(bytes).digest('hex');
 
-/** Uploads, measures, creates and changes pieces until the connection breaks. */
-async function useUntilKilled(api: string, acknowledged: Acknowledged, pictures: Buffer[]): Promise<void> {
+/** Ends a maker's work: the program said that it cannot be served for the moment. */
+class Away extends Error {}
+
+/**
+ * Uploads, measures with a correction, creates, plans, changes and checks pieces, until the connection breaks, the
+ * database is away, or it is over.
+ */
+async function useUntilKilled(
+  api: string,
+  acknowledged: Acknowledged,
+  { pictures, isOver }: { pictures: Buffer[]; isOver: () => boolean },
+): Promise<void> {
+  const read = async <T>(where: string, answer: Response): Promise<T> => {
+    if (answer.ok) return (await answer.json()) as T;
+    const { code } = (await answer.json()) as Problem;
+    if (answer.status === 503 && code === 'database-away') {
+      expect(Number(answer.headers.get('retry-after'))).toBeGreaterThan(0);
+      throw new Away();
+    }
+    throw new Error(`${where}: ${answer.status} ${code}`);
+  };
   const post = async <T>(method: string, where: string, body: object): Promise<T> => {
     const headers = { ...OWN, 'Content-Type': 'application/json' };
-    const answer = await fetch(api + where, { method, headers, body: JSON.stringify(body) });
-    if (!answer.ok) throw new Error(`${where}: ${answer.status} ${await answer.text()}`);
-    return (await answer.json()) as T;
+    return await read<T>(where, await fetch(api + where, { method, headers, body: JSON.stringify(body) }));
   };
   const oneMaker = async (maker: number): Promise<void> => {
-    for (let i = 0; ; i++) {
+    for (let i = 0; !isOver(); i++) {
+      const picture = pictures[(i + maker) % pictures.length]!;
       const form = new FormData();
-      form.set('photo', new Blob([pictures[(i + maker) % pictures.length]! as BlobPart]), 'a.jpg');
-      const answer = await fetch(`${api}/photos`, { method: 'POST', headers: OWN, body: form });
-      if (!answer.ok) throw new Error(`photos: ${answer.status} ${await answer.text()}`);
-      const photo = (await answer.json()) as Photo;
-      acknowledged.photos.set(photo.id, hashOf(pictures[(i + maker) % pictures.length]!));
-      const corrections = [
-        {
-          axis: 'rows',
-          count: 10,
-          pointsPx: [
-            { x: 1, y: 2 },
-            { x: 3, y: 90 },
-          ],
-        },
+      form.set('photo', new Blob([picture as BlobPart]), 'a.jpg');
+      const photo = await read<Photo>(
+        'photos',
+        await fetch(`${api}/photos`, { method: 'POST', headers: OWN, body: form }),
+      );
+      acknowledged.photos.set(photo.id, hashOf(picture));
+      const pointsPx = [
+        { x: 1, y: 2 },
+        { x: 3, y: 90 },
       ];
+      const corrections = [{ axis: 'rows', count: 10 + i, pointsPx }];
       const job = await post<MeasurementJob>('POST', '/measurements', {
         photoId: photo.id,
         options: { corrections },
       });
-      acknowledged.jobs.add(job.id);
+      acknowledged.jobs.set(job.id, corrections);
       const swatches = [{ id: crypto.randomUUID(), role: 'main', photoId: photo.id, measurementId: job.id }];
       const piece = await post<Piece>('POST', '/pieces', { name: `piece ${i}`, swatches });
-      acknowledged.pieces.set(piece.id, { revision: 1, note: '' });
+      acknowledged.pieces.set(piece.id, { revision: 1, note: '', plan: null });
       for (let revision = 1; revision <= 3; revision++) {
         const note = `change ${revision}`;
-        const changed = await post<Piece>('PATCH', `/pieces/${piece.id}`, { revision, note });
-        acknowledged.pieces.set(piece.id, { revision: changed.revision, note });
+        const plan = { ...PLAN, target: { widthMm: 500 + 100 * revision, heightMm: 1000 } };
+        const changed = await post<Piece>('PATCH', `/pieces/${piece.id}`, { revision, note, plan });
+        acknowledged.pieces.set(piece.id, { revision: changed.revision, note, plan });
       }
+      const rowsDone = 20 + i;
+      const check = await post<Check>('POST', `/pieces/${piece.id}/checks`, { rowsDone });
+      acknowledged.checks.set(check.id, { pieceId: piece.id, rowsDone });
     }
   };
   const outcomes = await Promise.allSettled([0, 1, 2].map(oneMaker));
   for (const outcome of outcomes) {
-    // Only the broken connection may have ended it: never an answer that was an error.
-    const { message } = (outcome as PromiseRejectedResult).reason as Error;
-    if (/: \d{3} /.test(message)) throw new Error(message);
+    // Only the broken connection or an absent database may have ended it: never an answer that was a fault.
+    if (outcome.status === 'fulfilled' || outcome.reason instanceof Away) continue;
+    const { name, message } = outcome.reason as Error;
+    if (name !== 'TypeError') throw new Error(message); // what `fetch` throws for a broken connection
   }
 }
 
+const PLAN = {
+  gauge: {
+    stitchesPer10cm: { value: 14, standardUncertainty: 0.2 },
+    rowsPer10cm: { value: 10, standardUncertainty: 0.2 },
+  },
+  stitch: 'hdc',
+};
+
 async function expectAllThere(api: string, acknowledged: Acknowledged): Promise<void> {
+  const get = async <T>(where: string): Promise<T> => (await (await fetch(api + where)).json()) as T;
   for (const [id, hash] of acknowledged.photos) {
     const answer = await fetch(`${api}/photos/${id}/image`);
     expect(answer.status).toBe(200);
     expect(hashOf(Buffer.from(await answer.arrayBuffer()))).toBe(hash);
   }
-  for (const [id, { revision, note }] of acknowledged.pieces) {
-    const piece = (await (await fetch(`${api}/pieces/${id}`)).json()) as Piece;
+  for (const [id, { revision, note, plan }] of acknowledged.pieces) {
+    const piece = await get<Piece>(`/pieces/${id}`);
     // The last change may have been kept just before its acknowledgement was cut off.
-    if (piece.revision === revision) expect(piece.note).toBe(note);
+    if (piece.revision === revision) expect(piece).toMatchObject({ note, plan });
     else expect(piece.revision).toBe(revision + 1);
+    if (revision > 1) expect(await get(`/pieces/${id}/plan`)).toHaveProperty('finished');
   }
-  for (const id of acknowledged.jobs) {
+  for (const [id, { pieceId, rowsDone }] of acknowledged.checks) {
+    const { checks } = await get<Piece>(`/pieces/${pieceId}`);
+    expect(checks).toEqual([expect.objectContaining({ id, rowsDone })]);
+  }
+  for (const [id, corrections] of acknowledged.jobs) {
     const look = async (): Promise<string> => {
-      const answer = await fetch(`${api}/measurements/${id}`);
-      const { state, problem } = (await answer.json()) as MeasurementJob;
+      const { state, problem, options } = await get<MeasurementJob>(`/measurements/${id}`);
+      expect(options.corrections).toEqual(corrections);
       return problem ? `${state}: ${problem.code}` : state;
     };
     await expect.poll(look, { timeout: 90_000, interval: 100 }).toBe('finished');
@@ -163,24 +202,53 @@ describe.each(cases)('on %s', (_name, kind) => {
     await rm(folder, { recursive: true, force: true });
   });
 
+  const victims: Victim[] =
+    kind === 'embedded' ? ['server'] : ['server', 'worker', 'database process', 'database'];
+  const kills = KILLS ?? Math.max(2, victims.length);
   it(
-    `keeps all that was acknowledged through ${KILLS} kills`,
-    { timeout: 60_000 + 60_000 * KILLS },
+    `keeps all that was acknowledged through ${kills} kills of: ${victims.join(', ')}`,
+    { timeout: 60_000 + 60_000 * kills },
     async () => {
       let server = await start(environment);
-      for (let kill = 0; kill < KILLS; kill++) {
-        const acknowledged: Acknowledged = { photos: new Map(), pieces: new Map(), jobs: new Set() };
-        const using = useUntilKilled(server.api, acknowledged, pictures);
+      let worker = postgres ? await start(environment, ['--worker']) : null;
+      const killed = new Map<Victim, number>();
+      const counts = { photos: 0, pieces: 0, checks: 0, jobs: 0 };
+      for (let kill = 0; kill < kills; kill++) {
+        const victim = victims[kill % victims.length]!;
+        const acknowledged: Acknowledged = {
+          photos: new Map(),
+          pieces: new Map(),
+          checks: new Map(),
+          jobs: new Map(),
+        };
+        let isOver = false;
+        const using = useUntilKilled(server.api, acknowledged, { pictures, isOver: () => isOver });
         // The moments are spread over what a maker's requests take: some after so many photos, then some more.
         const wanted = 1 + (kill % 4);
         while (acknowledged.photos.size < wanted) await sleep(2);
         await sleep((7 * kill) % 40);
-        await server.kill();
+        if (victim === 'server') await server.kill();
+        else if (victim === 'worker') await worker!.kill();
+        else if (victim === 'database process') await postgres!.killBackend('makers');
+        else await postgres!.kill();
+        isOver = true;
         await using;
-        server = await start(environment);
+        // Whoever was killed is started again; the others have to get over it by themselves.
+        if (victim === 'server') server = await start(environment);
+        else if (victim === 'worker') worker = await start(environment, ['--worker']);
+        else await postgres!.restart();
+        const ready = async (): Promise<number> => (await fetch(`${server.url}/readyz`)).status;
+        await expect.poll(ready, { timeout: 30_000, interval: 50 }).toBe(200);
         await expectAllThere(server.api, acknowledged);
+        killed.set(victim, (killed.get(victim) ?? 0) + 1);
+        for (const what of Object.keys(counts) as (keyof typeof counts)[])
+          counts[what] += acknowledged[what].size;
       }
+      if (KILLS)
+        console.log(JSON.stringify({ kind, killed: Object.fromEntries(killed), acknowledged: counts }));
+      expect(Math.min(...Object.values(counts))).toBeGreaterThan(0);
       await server.kill();
+      await worker?.kill();
     },
   );
 });

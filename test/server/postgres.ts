@@ -33,6 +33,12 @@ export interface TestPostgres {
   url: string;
   /** Makes an empty database and gives its address. */
   createDatabase(name: string): Promise<string>;
+  /** Kills (SIGKILL) one of the processes that serve connections; PostgreSQL then starts all of them anew. */
+  killBackend(database: string): Promise<void>;
+  /** Kills the server's first process; those it started end themselves. */
+  kill(): Promise<void>;
+  /** Starts it again after it was killed, and waits until it answers. */
+  restart(): Promise<void>;
   stop(): Promise<void>;
 }
 
@@ -57,47 +63,59 @@ export async function startPostgres(binaries: string): Promise<TestPostgres> {
   );
   if (made.status !== 0) throw new Error(`initdb: ${made.stderr}${made.error?.message ?? ''}`);
   const port = await freePort();
-  const server: ChildProcess = spawn(
-    join(binaries, 'postgres'),
-    [
-      '-D',
-      data,
-      '-p',
-      String(port),
-      '-c',
-      'listen_addresses=127.0.0.1',
-      '-c',
-      `unix_socket_directories=${folder}`,
-    ],
-    { ...user, cwd: folder, stdio: 'ignore' },
-  );
+  const settings = ['listen_addresses=127.0.0.1', `unix_socket_directories=${folder}`];
   const urlOf = (name: string): string => `postgres://maker@127.0.0.1:${port}/${name}`;
-  const query = async (text: string): Promise<void> => {
+  const query = async <Row extends object>(text: string): Promise<Row[]> => {
     const client = new pg.Client({ connectionString: urlOf('postgres') });
+    client.on('error', () => {}); // its own process may be killed too
     await client.connect();
     try {
-      await client.query(text);
+      return (await client.query<Row>(text)).rows;
     } finally {
       await client.end();
     }
   };
-  for (let attempt = 0; ; attempt++) {
-    try {
-      await query('select 1');
-      break;
-    } catch (error) {
-      if (attempt > 100) throw error;
-      await sleep(100);
+  let server: ChildProcess;
+  let ended: Promise<unknown>;
+  const begin = async (): Promise<void> => {
+    for (let attempt = 0; ; attempt++) {
+      if (attempt === 0 || server.exitCode !== null || server.signalCode !== null) {
+        // Again, because the remains of one that was killed hold its memory for a moment.
+        server = spawn(
+          join(binaries, 'postgres'),
+          ['-D', data, '-p', String(port), ...settings.flatMap((setting) => ['-c', setting])],
+          { ...user, cwd: folder, stdio: 'ignore' },
+        );
+        ended = new Promise((resolve) => server.once('exit', resolve));
+      }
+      try {
+        await query('select 1');
+        break;
+      } catch (error) {
+        if (attempt > 100) throw error;
+        await sleep(100);
+      }
     }
-  }
+  };
+  await begin();
   return {
     url: urlOf('postgres'),
     async createDatabase(name) {
       await query(`create database ${name}`);
       return urlOf(name);
     },
+    async killBackend(database) {
+      const [backend] = await query<{ pid: number }>(
+        `select pid from pg_stat_activity where datname = '${database}' order by random() limit 1`,
+      );
+      if (backend) process.kill(backend.pid, 'SIGKILL');
+    },
+    async kill() {
+      server.kill('SIGKILL');
+      await ended;
+    },
+    restart: begin,
     async stop() {
-      const ended = new Promise((resolve) => server.once('exit', resolve));
       server.kill('SIGINT');
       await ended;
       await rm(folder, { recursive: true, force: true });

@@ -11,7 +11,8 @@ import { openFolderStore } from '../../server/storage/photoStore.ts';
 import { StorageError } from '../../server/storage/storageError.ts';
 import { writeFileAtomically } from '../../server/writeFileAtomically.ts';
 import { findPostgres, startPostgres, type TestPostgres } from './postgres.ts';
-import { makeDataFolder, makeFolder } from './support.ts';
+import { startHostedServer, type HostedServer } from './hosted.ts';
+import { makeDataFolder, makeFolder, startTestServer } from './support.ts';
 
 let folder: string;
 beforeEach(async () => {
@@ -77,6 +78,34 @@ describe.each([['embedded'], ...(binaries ? [['postgresql']] : [])])('the schema
       created_at: expect.any(Date) as Date,
     });
     await close();
+  });
+});
+
+describe.runIf(binaries)('a PostgreSQL that is away', () => {
+  it.each([
+    ['on a computer of her own', startTestServer],
+    ['with accounts', startHostedServer],
+  ])('is said, with a time to come back, and nothing else is wrong afterwards, %s', async (_where, begin) => {
+    const postgres = await startPostgres(binaries!);
+    const environment = { DATABASE_URL: await postgres.createDatabase('makers') };
+    const server = await begin({ environment, takesJobs: false });
+    const maker = 'join' in server ? await (server as HostedServer).join('Hild') : server;
+    expect((await maker.send('POST', '/pieces', { name: 'Before' })).status).toBe(201);
+    await postgres.kill();
+    const asked = ['/pieces', '/pieces', '/session'].map((path) => maker.send('GET', path));
+    const changed = [1, 2, 3].map(() => maker.send('POST', '/pieces', { name: 'Meanwhile' }));
+    const answers = await Promise.all([...asked, ...changed]);
+    for (const answer of answers.filter(({ url }) => !url.endsWith('/session'))) {
+      expect(answer.status).toBe(503);
+      expect(answer.headers.get('retry-after')).toBeTruthy();
+      expect(await answer.json()).toMatchObject({ code: 'database-away' });
+    }
+    await postgres.restart();
+    const look = async (): Promise<number> => (await maker.send('GET', '/pieces')).status;
+    await expect.poll(look, { timeout: 20_000 }).toBe(200);
+    expect(await (await maker.send('GET', '/pieces')).json()).toHaveLength(1);
+    await server.stop();
+    await postgres.stop();
   });
 });
 
