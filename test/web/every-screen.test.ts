@@ -59,19 +59,3 @@ describe.each(ways)('On a $screen in $colorScheme', ({ screen, colorScheme }) =>
     await leave();
   });
 });
-
-describe('How soon there is something to see', () => {
-  it('within a second, on a first visit', async () => {
-    // The best of three: what the page takes, not what else this machine is doing.
-    const firsts: number[] = [];
-    for (let visit = 0; visit < 3; visit++) {
-      const { page, leave } = await running.visit('desktop');
-      await page.getByRole('link', { name: 'Measure', exact: true }).waitFor();
-      firsts.push(
-        await page.evaluate(() => performance.getEntriesByName('first-contentful-paint')[0]!.startTime),
-      );
-      await leave();
-    }
-    expect(Math.min(...firsts)).toBeLessThan(1000);
-  });
-});

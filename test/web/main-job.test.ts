@@ -1,8 +1,13 @@
-import { readFile } from 'node:fs/promises';
-import { join } from 'node:path';
-import { gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { accessibilityFaults, openPage, SCREENS, sidewaysScroll, type RunningPage } from './support.ts';
+import {
+  accessibilityFaults,
+  firstViewBytes,
+  layoutShift,
+  openPage,
+  SCREENS,
+  sidewaysScroll,
+  type RunningPage,
+} from './support.ts';
 
 let running: RunningPage;
 beforeAll(async () => {
@@ -174,34 +179,14 @@ describe('What the page weighs and how it settles', () => {
   it('asks for at most 250 kB, compressed, before the photo', async () => {
     const { page, leave } = await running.visit('desktop');
     await page.getByTestId('chain').waitFor();
-    const asked = await page.evaluate(() =>
-      performance.getEntriesByType('resource').map((entry) => new URL(entry.name).pathname),
-    );
-    let bytes = gzipSync(await readFile(join(running.pageFolder, 'index.html'))).length;
-    const files = [...new Set(asked)].filter((path) => !path.startsWith('/api/'));
-    expect(files.filter((path) => path.endsWith('.js')).length).toBeGreaterThan(0);
-    for (const path of files) {
-      const content = await readFile(join(running.pageFolder, path));
-      bytes += path.endsWith('.woff2') ? content.length : gzipSync(content).length; // fonts come compressed
-    }
-    expect(bytes).toBeLessThanOrEqual(250_000);
+    expect(await firstViewBytes(page, running.pageFolder)).toBeLessThanOrEqual(250_000);
     await leave();
   });
 
   it('does not jump about while the numbers come in', async () => {
     const { page, leave } = await running.visit('phone');
-    await page.evaluate(() => {
-      const shifts: number[] = [];
-      Object.assign(window, { shifts });
-      new PerformanceObserver((list) => {
-        for (const entry of list.getEntries()) shifts.push((entry as unknown as { value: number }).value);
-      }).observe({ type: 'layout-shift', buffered: true });
-    });
     await page.getByTestId('chain').waitFor();
-    const total = await page.evaluate(() =>
-      (window as unknown as { shifts: number[] }).shifts.reduce((sum, one) => sum + one, 0),
-    );
-    expect(total).toBeLessThan(0.05);
+    expect(await layoutShift(page)).toBeLessThan(0.05);
     await leave();
   });
 });

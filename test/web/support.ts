@@ -1,6 +1,7 @@
-import { mkdtemp, rm } from 'node:fs/promises';
+import { mkdtemp, readFile, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { gzipSync } from 'node:zlib';
 import axe from 'axe-core';
 import { chromium, type Browser, type BrowserContextOptions, type Page } from 'playwright-core';
 import { pino } from 'pino';
@@ -125,6 +126,33 @@ export const layoutShift = (page: Page): Promise<number> =>
         setTimeout(() => resolve(total), 100);
       }),
   );
+
+/** When the first text or picture was painted, in ms since the visit began; waits for the browser to tell. */
+export const firstContentfulPaintMs = (page: Page): Promise<number> =>
+  page.evaluate(
+    () =>
+      new Promise<number>((resolve) => {
+        new PerformanceObserver((list) => {
+          const [entry] = list.getEntriesByName('first-contentful-paint');
+          if (entry) resolve(entry.startTime);
+        }).observe({ type: 'paint', buffered: true });
+      }),
+  );
+
+/** What the page has asked for so far, without what it asked of the API, in bytes as gzip would send them. */
+export async function firstViewBytes(page: Page, pageFolder: string): Promise<number> {
+  const asked = await page.evaluate(() =>
+    performance.getEntriesByType('resource').map((entry) => new URL(entry.name).pathname),
+  );
+  const files = [...new Set(asked)].filter((path) => !path.startsWith('/api/'));
+  if (!files.some((path) => path.endsWith('.js'))) throw new Error('the page asked for no script');
+  let bytes = 0;
+  for (const path of ['index.html', ...files]) {
+    const content = await readFile(join(pageFolder, path));
+    bytes += path.endsWith('.woff2') ? content.length : gzipSync(content).length; // fonts come compressed
+  }
+  return bytes;
+}
 
 /** Keeps the swatch on the start screen as a piece and answers with its id. */
 export async function keepPiece(page: Page, name: string): Promise<string> {
