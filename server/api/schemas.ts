@@ -432,6 +432,7 @@ export const sessionSchema = z.object({
     .nullable(),
   /** Whether a hosted server asks newcomers for its invitation. */
   invitationNeeded: z.boolean(),
+  /** Megapixels of an ordinary JPEG; progressive ones and other formats, which are decoded as a whole: 50. */
   limits: z.object({ photoBytes: z.number(), photoMegapixels: z.number(), pieceFileBytes: z.number() }),
 });
 export type Session = z.infer<typeof sessionSchema>;

@@ -48,6 +48,13 @@ export async function admitPhoto(services: Services, ownerId: string, bytes: Uin
   }
 }
 
+/**
+ * Megapixels of a picture whose format is decoded as a whole: everything but a JPEG that is written line by line,
+ * which shrinks while it is read. A few kilobytes can promise so much; a thread holds up to 8 bytes for each pixel.
+ * The largest pictures that phones write this way (HEIC) have 48.
+ */
+const MOST_MEGAPIXELS_AS_A_WHOLE = 50;
+
 interface PreparedPhoto {
   bytes: Uint8Array;
   widthPx: number;
@@ -55,9 +62,9 @@ interface PreparedPhoto {
 }
 
 async function preparePhoto({ vision, config }: Services, bytes: Uint8Array): Promise<PreparedPhoto> {
-  const maxPixels = config.largestPhotoMegapixels * 1e6;
+  const mostAsAWhole = Math.min(MOST_MEGAPIXELS_AS_A_WHOLE, config.largestPhotoMegapixels);
   const isJpeg = bytes[0] === 0xff && bytes[1] === 0xd8 && bytes[2] === 0xff;
-  if (!isJpeg) return await vision.normalise(bytes, maxPixels);
+  if (!isJpeg) return await vision.normalise(bytes, mostAsAWhole * 1e6);
 
   const stripped = stripJpegMetadata(bytes);
   if (!stripped) throw damaged();
@@ -69,10 +76,11 @@ async function preparePhoto({ vision, config }: Services, bytes: Uint8Array): Pr
   const turned = stripped.orientation >= 5;
   const widthPx = turned ? meta.height : meta.width;
   const heightPx = turned ? meta.width : meta.height;
-  if (widthPx * heightPx > maxPixels) {
+  const mostMegapixels = meta.isProgressive ? mostAsAWhole : config.largestPhotoMegapixels;
+  if (widthPx * heightPx > mostMegapixels * 1e6) {
     throw new VisionError(
       'too-many-pixels',
-      `This picture has ${Math.round((widthPx * heightPx) / 1e6)} megapixels; at most ${config.largestPhotoMegapixels} can be read.`,
+      `This picture has ${Math.round((widthPx * heightPx) / 1e6)} megapixels; at most ${mostMegapixels} can be read.`,
       'Choose a smaller size in the camera, or shrink the picture.',
     );
   }

@@ -4,6 +4,8 @@ import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { stripJpegMetadata } from '../../server/photos/stripJpegMetadata.ts';
 import type { Problem } from '../../server/api/schemas.ts';
+import { blankPng } from './blankPng.ts';
+import { HEIC_PICTURE } from './heicPicture.ts';
 import { makePicture, OWN, startTestServer, type TestServer } from './support.ts';
 
 let server: TestServer;
@@ -61,6 +63,13 @@ describe('keeping a photo', () => {
     expect(kept).toMatchObject({ format: 'jpeg', width: 320, height: 240 });
   });
 
+  it('keeps a HEIC, as phones write it, as JPEG', async () => {
+    const photo = await server.uploadPhoto(HEIC_PICTURE);
+    const answer = await fetch(`${server.api}/photos/${photo.id}/image`);
+    const kept = await sharp(Buffer.from(await answer.arrayBuffer())).metadata();
+    expect(kept).toMatchObject({ format: 'jpeg', width: 96, height: 64 });
+  });
+
   it('gives a smaller picture when asked for a width', async () => {
     const photo = await server.uploadPhoto(await makePicture());
     const answer = await fetch(`${server.api}/photos/${photo.id}/image?widthPx=80`);
@@ -73,15 +82,15 @@ describe('keeping a photo', () => {
 });
 
 describe('what is no usable photo is refused with what to do, and leaves nothing behind', () => {
-  const bomb = (): Buffer => {
-    // A PNG header that promises 60 000 × 60 000 pixels.
-    const png = Buffer.from(
-      '89504e470d0a1a0a0000000d4948445200000001000000010802000000907753de0000000c4944415478da6360606000000004000148afa4710000000049454e44ae426082',
-      'hex',
-    );
-    png.writeUInt32BE(60_000, 16);
-    png.writeUInt32BE(60_000, 20);
-    return png;
+  /** Written in passes, so that all of it is held while it is decoded; 10 000 × 10 000 by its header. */
+  const inPasses = async (): Promise<Buffer> => {
+    const jpeg = await sharp(await makePicture())
+      .jpeg({ progressive: true })
+      .toBuffer();
+    const frame = jpeg.indexOf(Buffer.from([0xff, 0xc2]));
+    jpeg.writeUInt16BE(10_000, frame + 5);
+    jpeg.writeUInt16BE(10_000, frame + 7);
+    return jpeg;
   };
   const cases: [name: string, bytes: () => Promise<Buffer> | Buffer, code: string][] = [
     ['an empty file', () => Buffer.alloc(0), 'empty-file'],
@@ -95,7 +104,9 @@ describe('what is no usable photo is refused with what to do, and leaves nothing
     ['a JPEG cut in half', async () => (await makePicture()).subarray(0, 3000), 'damaged'],
     ['a JPEG start and nothing else', () => Buffer.from([0xff, 0xd8, 0xff, 0xe0]), 'damaged'],
     ['an icon', () => makePicture({ widthPx: 20, heightPx: 20, format: 'png' }), 'too-small'],
-    ['a picture larger than it can be', bomb, 'too-many-pixels'],
+    ['a picture larger than it can be', () => blankPng(60_000, 60_000), 'too-many-pixels'],
+    ['a hundred megapixels in some kilobytes', () => blankPng(10_000, 10_000), 'too-many-pixels'],
+    ['a JPEG that shrinks only once it is decoded', inPasses, 'too-many-pixels'],
   ];
   it.each(cases)('%s', async (_name, bytes, code) => {
     const answer = await server.upload('/photos', 'photo', await bytes());
