@@ -2,6 +2,8 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { SENTENCES, SIZE_PRESETS, type SentenceCode } from '../../calc/index.ts';
+import { listProblems } from '../../server/api/problem.ts';
+import { VISION_ERROR_CODES } from '../../vision/errors.ts';
 import { STAGES } from '../../vision/measurement.ts';
 import { REFERENCE_KINDS } from '../../vision/types.ts';
 import { hrefOf, parseRoute, type Route } from '../../web/lib/route.ts';
@@ -13,6 +15,18 @@ const web = join(import.meta.dirname, '../../web');
 const sources = readdirSync(web, { recursive: true, encoding: 'utf8' })
   .filter((name) => /\.tsx?$/.test(name) && !name.startsWith('strings'))
   .map((name) => ({ name, source: readFileSync(join(web, name), 'utf8') }));
+
+/** Every code of advice in vision's sources: objects with a code, `doubt(…)` and `refuse(…)`, the outline's words. */
+function adviceCodesOfVision(): string[] {
+  const folder = join(import.meta.dirname, '../../vision');
+  const read = (name: string) => readFileSync(join(folder, name), 'utf8');
+  const codes = readdirSync(folder, { recursive: true, encoding: 'utf8' })
+    .filter((name) => name.endsWith('.ts'))
+    .flatMap((name) => [...read(name).matchAll(/(?:\bcode: |\b(?:doubt|refuse)\(\s*)'([a-z][a-z-]+)'/g)])
+    .map((match) => match[1]!);
+  const words = /const WORDS = \{([\s\S]*?)\n\}/.exec(read('piece/measureOutline.ts'))![1]!;
+  return [...new Set([...codes, ...[...words.matchAll(/^ {2}'([a-z-]+)':/gm)].map((match) => match[1]!)])];
+}
 
 const calcFolder = join(import.meta.dirname, '../../calc');
 const calc = readdirSync(calcFolder)
@@ -36,6 +50,32 @@ describe('The catalogue of words', () => {
       (key) => !all.includes(`'${key}'`) && !families.some((family) => key.startsWith(family)),
     );
     expect(unused).toEqual([]);
+  });
+
+  it('has a sentence of its own for all advice about a photo, and none for advice that is never given', () => {
+    const codes = adviceCodesOfVision();
+    // From each of the ways to give advice one, so that the search itself cannot quietly find nothing.
+    expect(codes).toEqual(
+      expect.arrayContaining(['no-fabric', 'low-relief', 'looks-disagree', 'sheet-unchecked', 'edge-hidden']),
+    );
+    expect(codes.filter((code) => !hasText(`advice.${code}`))).toEqual([]);
+    const given = new Set([...codes, ...Object.keys(SENTENCES).map((key) => key.replace(/^advice\./, ''))]);
+    const idle = Object.keys(en).filter(
+      (key) => key.startsWith('advice.') && !given.has(key.replace('advice.', '')),
+    );
+    expect(idle).toEqual([]);
+  });
+
+  it('has a sentence for every refusal of the server, and for every photo that cannot be opened', () => {
+    // The reasons for which one correction cannot be used differ, and come in the server's words.
+    const codes = [...listProblems().map(({ code }) => code), ...VISION_ERROR_CODES].filter(
+      (code) => code !== 'bad-option',
+    );
+    expect(codes.filter((code) => !hasText(`problem.${code}`))).toEqual([]);
+    const idle = Object.keys(en).filter(
+      (key) => key.startsWith('problem.') && !codes.includes(key.replace('problem.', '')),
+    );
+    expect(idle).toEqual([]);
   });
 
   it('takes in all that calc says, under codes that nothing of the page hides', () => {

@@ -13,7 +13,7 @@ import type {
   Sample,
   Session,
 } from '../../server/api/schemas.ts';
-import { text } from './text.ts';
+import { hasText, text } from './text.ts';
 
 const BASE = '/api/v1';
 
@@ -34,9 +34,13 @@ export class ApiError extends Error {
 /** Sent to the window when the server says that nobody is signed in. */
 export const SIGNED_OUT = 'signed-out';
 
-/** Turns anything thrown into a sentence for the page. */
+/** Turns anything thrown into a sentence: the catalogue's for the problem's code, else the server's own words. */
 export function sentenceOf(error: unknown): string {
-  if (error instanceof ApiError) return error.hint ? `${error.message} ${error.hint}` : error.message;
+  if (error instanceof ApiError) {
+    const key = `problem.${error.code}`;
+    if (hasText(key)) return text(key);
+    return error.hint ? `${error.message} ${error.hint}` : error.message;
+  }
   return text('error.unreachable');
 }
 

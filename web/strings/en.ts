@@ -44,6 +44,58 @@ export const en = {
   'error.unreachable': 'The program is not answering. Is it still running? Try again in a moment.',
   'error.unexpected': 'Something went wrong (number {n}). Try again.',
 
+  // What the server can refuse with, by its code; whatever is not here comes in the server's words.
+  'problem.not-found': 'There is nothing here. It may have been deleted.',
+  'problem.method-not-allowed': 'This cannot be done here.',
+  'problem.body-unreadable': 'The program could not read what the page sent. Reload the page and try again.',
+  'problem.body-too-large': 'That is more than the program takes at once.',
+  'problem.fields-invalid': 'Some of what was typed cannot be used. Look through the fields again.',
+  'problem.photo-missing': 'No photo arrived. Choose one photo.',
+  'problem.photo-too-large': 'This photo file is too large. Choose a smaller size.',
+  'problem.photo-unusable': 'This photo cannot be used. Choose another.',
+  'problem.photo-gone': 'This photo is no longer kept here. Choose the photo again.',
+  'problem.photo-in-use': 'A piece still uses this photo. Take it out of the piece first.',
+  'problem.file-unusable': 'This is not a piece file, or it is damaged. Choose a file that was saved here.',
+  'problem.file-too-large': 'This piece file is too large.',
+  'problem.file-newer': 'This piece file was saved by a newer version. Update this program first.',
+  'problem.revision-stale':
+    'The piece was changed elsewhere meanwhile. Load it again, then repeat the change.',
+  'problem.no-plan': 'This piece has no plan yet. Plan it first.',
+  'problem.plan-unusable': 'This plan cannot be worked out.',
+  'problem.not-measured': 'This photo has not been measured. Wait for it, or measure it again.',
+  'problem.too-busy': 'Too many photos are waiting. Try again in a moment.',
+  'problem.database-away': 'The database cannot be reached at the moment. Try again in a moment.',
+  'problem.too-many-requests': 'That was a lot at once. Try again in a moment.',
+  'problem.not-from-our-page': 'This request did not come from the program’s own page. Reload the page.',
+  'problem.sign-in': 'You are not signed in here. Sign in, or scan the code that the computer shows.',
+  'problem.wrong-password': 'Name and password do not fit together. Try again.',
+  'problem.name-taken': 'This name is taken already. Choose another one.',
+  'problem.wrong-invitation': 'This is not the invitation of this server. Ask whoever runs it.',
+  'problem.no-accounts': 'There are no accounts here. Nobody needs to sign in.',
+  'problem.account-full':
+    'Your share of this server is used up. Delete pieces or photos that you no longer need.',
+  'problem.account-busy': 'Some of your photos are still waiting. Wait for them first.',
+  'problem.host-only': 'Only the computer that runs the program may do this.',
+  'problem.pairing-invalid': 'This code is wrong, used up or too old. Show a new code on the computer.',
+  'problem.not-shared':
+    'The program is open to this computer only. Start it with --share to use a phone on the home network.',
+  'problem.took-too-long': 'Measuring this photo took too long. Try a smaller or sharper photo.',
+  'problem.measuring-failed':
+    'Measuring this photo failed, which is not your fault. Try another photo of it.',
+  'problem.storage-trouble': 'Nothing can be stored at the moment.',
+  'problem.unexpected': 'The program failed, which is not your fault. Try again; if it stays, restart it.',
+  'problem.empty-file': 'This file is empty. Choose the photo again, or take a new one.',
+  'problem.not-an-image':
+    'This file is not a picture, or it is damaged. Choose a photo: JPEG, PNG, WebP, TIFF or HEIC.',
+  'problem.unsupported-format': 'This kind of file is not a photo. Save it as a JPEG and choose that.',
+  'problem.animated': 'This file holds several pictures or an animation. Choose a single still photo.',
+  'problem.too-many-pixels':
+    'This picture has more pixels than can be read. Choose a smaller size in the camera, or shrink it.',
+  'problem.too-small':
+    'This picture has too few pixels to measure in. Choose the photo itself, not its preview.',
+  'problem.damaged':
+    'This picture is damaged: a part of it is missing or cannot be read. Copy it from the phone again, or take a new one.',
+
   'photo.heading': 'The swatch',
   'photo.label': 'Photo of the swatch, with what was found drawn over it',
   'photo.keys':
@@ -114,7 +166,7 @@ export const en = {
     one: 'Read at {n} place on the fabric: {share} within 5% of these numbers.',
     other: 'Read at {n} places on the fabric: {share} of them within 5% of these numbers.',
   },
-  'status.okPlain': 'Stitches and rows could be followed across the fabric.',
+  'status.okPlain': 'Stitches and rows could be followed over most of the fabric.',
   'status.unsure': 'Not sure',
   'status.unsureLong': 'Check the lines over the photo before you rely on this.',
   'status.refused': 'No number',
@@ -130,6 +182,72 @@ export const en = {
   'scale.tilt': 'Camera tilted by {angle}°.',
 
   'gauge.how': 'How it was measured; other readings; typing it in',
+  // Advice about a photo, by the code it comes with.
+  'advice.no-reference':
+    'Nothing of known size was found. Lay a library or loyalty card, a ruler or the printed measuring sheet flat beside the work, wholly in view, and take the photo again; or mark a known length by hand.',
+  'advice.reference-uncertain':
+    'Something that may give the scale is in the photo, but not clearly enough to measure by. Lay it flat and wholly in view, without glare, on something of another colour; or mark it by hand.',
+  'advice.reference-unsure': 'It is not certain what the scale was taken from. Check the outlined object.',
+  'advice.which-paper':
+    'A sheet of paper was found, but not which: A4 and A5 have the same shape. Say whether it is A4, A5 or Letter, and it will be measured with.',
+  'advice.sheet-unchecked':
+    'Measure the 100 mm line on the printed sheet once and type in what it is: printers like to shrink pages.',
+  'advice.tilt-unknown':
+    'Two marks tell the scale but not the tilt: hold the camera straight above, or mark the four corners of something rectangular.',
+  'advice.corners-do-not-fit':
+    'The marked corners fit a rectangle of that size badly. Check the size and the order of the corners.',
+  'advice.ruler-edges-contradict':
+    'The two edges of the ruler were read with different scales. Photograph it again, closer and sharper, or mark a known length by hand.',
+  'advice.ruler-units-unclear':
+    'There are ticks of a ruler or tape, but whether they are millimetres or fractions of an inch is not certain. Come closer, so that at least 3 cm (or 2 in) of ticks are sharp, or mark a known length by hand.',
+  'advice.no-fabric':
+    'No cloth with readable stitches was found. Fill more of the picture with the swatch, light it from the side, and hold the camera steady.',
+  'advice.no-lattice':
+    'Cloth was found, but its stitches do not repeat clearly enough to count. Light it from the side, go closer, smooth folds out, and choose a plain part of the fabric.',
+  'advice.stitches-too-small': 'The stitches are too small in the picture to count. Go closer.',
+  'advice.too-few-repeats': 'Too few stitches or rows are in view. Show at least six of each, better ten.',
+  'advice.few-repeats': 'Few stitches or rows are in view; ten or more of each give a better count.',
+  'advice.stitches-unclear':
+    'The stitches cannot be followed across the cloth. Light it from the side, hold the camera steady, and smooth out folds.',
+  'advice.stitches-partly-unclear':
+    'Only part of the cloth could be followed. Light from the side and a flat, plain stretch of fabric help.',
+  'advice.looks-disagree':
+    'The same cloth is read differently at each look, so no number can be trusted. Light it from the side, hold the camera steady, fill the picture with one plain stretch of fabric, or name the stitch.',
+  'advice.low-relief':
+    'Rows or stitches stand out only faintly. Light from a low lamp or window at one side shows them better.',
+  'advice.count-disagrees':
+    'What you counted is neither what the photo shows nor half or twice that. The numbers follow your count; check it.',
+  'advice.readings-disagree':
+    'Two ways of reading the stitches disagree. Count a few stitches by hand and mark them, and the rest will follow.',
+  'advice.unfamiliar-fabric':
+    'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
+  'advice.two-readings':
+    'The pattern can be counted in more than one way. Choose the right one, or mark a few stitches that you counted.',
+  'advice.wide-uncertainty': 'This count is not sharp enough to plan a large piece with. Show more stitches.',
+  'advice.steep-tilt': 'The camera looks at the work from far off to one side. Hold it more straight above.',
+  'advice.unlikely-gauge':
+    'This gauge is outside what yarn and hook make. Check that the reference is what it was taken for.',
+  'advice.piece-cut-off':
+    'The piece runs out of the picture, so its outline cannot be measured. Step back until all of it is in view, or take several photos of parts of it, each with something of known size.',
+  'advice.no-outline':
+    'The piece does not stand out from what it lies on. Lay it on a plain floor, bed or table of another colour, or set its four corners by hand.',
+  'advice.edge-unclear':
+    'Part of the edge looks like what lies beside it. Check the outline that is drawn, set the corners by hand where it is wrong, or lay the piece on something of another colour.',
+  'advice.rim-unlike':
+    'The outer part of what was found looks unlike its middle: it may be a border, or a rug or table under the piece. Check the outline that is drawn, and set the corners by hand if it is not the edge of the piece.',
+  'advice.not-four-sided':
+    'What was found is not four-sided. Smooth the piece flat, or set its four corners by hand.',
+  'advice.cloth-outside':
+    'Stitches were seen outside the outline too. Check the outline that is drawn, and set the corners by hand where it is wrong.',
+  'advice.edge-hidden':
+    'Something lies across an edge of the piece. Lay the reference beside the piece or on its middle, and photograph it again.',
+  'advice.reference-is-piece':
+    'What was taken for a sheet of paper may be the piece itself. Say which reference lies there, or lay the printed measuring sheet beside the piece.',
+  'advice.large-piece-small-reference':
+    'The piece is large and a card is small: at this distance its size is uncertain. Lay the measuring sheet on the middle of the piece or a tape along it, or take two close photos of parts.',
+  'advice.size-uncertain':
+    'The reference is too small or too far away for a sure size. Lay the measuring sheet on the middle of the piece, or a tape along it.',
+
   'readings.heading': 'Other readings',
   'readings.why': 'The photo allows more than one count. Choose the one you see.',
   'readings.one': '{stitches} stitches, {rows} rows',
