@@ -13,6 +13,10 @@ export default defineConfig({
     target: 'es2022',
     modulePreload: { polyfill: false },
     chunkSizeWarningLimit: 700,
+    rolldownOptions: {
+      // `calc` is pure functions behind one index: said here, what only the checks need travels with the checks.
+      treeshake: { moduleSideEffects: [{ test: /[\\/]calc[\\/][^\\/]+\.ts$/, sideEffects: false }] },
+    },
   },
   server: { proxy: { '/api': 'http://127.0.0.1:4870' } },
 });
