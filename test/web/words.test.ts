@@ -7,7 +7,7 @@ import { VISION_ERROR_CODES } from '../../vision/errors.ts';
 import { STAGES } from '../../vision/measurement.ts';
 import { REFERENCE_KINDS } from '../../vision/types.ts';
 import { hrefOf, parseRoute, type Route } from '../../web/lib/route.ts';
-import { readPreferences } from '../../web/lib/preferences.tsx';
+import { guessFor, readPreferences } from '../../web/lib/preferences.tsx';
 import { hasText, text } from '../../web/lib/text.ts';
 import { en } from '../../web/strings/en.ts';
 
@@ -113,7 +113,14 @@ describe('Addresses', () => {
 });
 
 describe('Preferences', () => {
-  const guess = { lengths: 'in', terms: 'us', shade: 'system' } as const;
+  const guess = { lengths: 'in', terms: 'us', shade: 'system', paper: 'a4' } as const;
+  it('start from what the language tag tells about lengths, stitch names and paper', () => {
+    expect(guessFor('en-US')).toEqual({ lengths: 'in', terms: 'us', shade: 'system', paper: 'letter' });
+    expect(guessFor('en-CA')).toEqual({ lengths: 'cm', terms: 'us', shade: 'system', paper: 'letter' });
+    expect(guessFor('en-GB')).toEqual({ lengths: 'cm', terms: 'uk', shade: 'system', paper: 'a4' });
+    expect(guessFor('de')).toEqual({ lengths: 'cm', terms: 'us', shade: 'system', paper: 'a4' });
+  });
+
   it('falls back, field by field, on anything it does not know', () => {
     expect(readPreferences('{"lengths":"cm","terms":"fr"}', guess)).toEqual({ ...guess, lengths: 'cm' });
     expect(readPreferences('not json', guess)).toEqual(guess);

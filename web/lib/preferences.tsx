@@ -5,17 +5,28 @@ export interface Preferences {
   lengths: 'cm' | 'in';
   terms: 'us' | 'uk';
   shade: 'system' | 'light' | 'dark';
+  /** What the printer takes. */
+  paper: 'a4' | 'letter';
 }
+
+/** Where Letter is the usual paper: Unicode CLDR 46, supplemental data, `paperSize` US-Letter. */
+const LETTER_REGIONS = 'BZ CA CL CO CR GT MX NI PA PH PR SV US VE'.split(' ');
 
 const KEY = 'swatch-gauge.preferences';
 
-/** Regions whose makers mostly work in inches and US terms. */
-function firstGuess(): Preferences {
-  const region = new Intl.Locale(navigator.language).region;
+/**
+ * What a language tag such as `en-GB` tells about how its makers write things.
+ *
+ * @example
+ * guessFor('en-CA'); // { lengths: 'cm', terms: 'us', shade: 'system', paper: 'letter' }
+ */
+export function guessFor(language: string): Preferences {
+  const region = new Intl.Locale(language).region;
   return {
     lengths: region === 'US' ? 'in' : 'cm',
     terms: region === 'GB' || region === 'AU' || region === 'NZ' || region === 'IE' ? 'uk' : 'us',
     shade: 'system',
+    paper: region !== undefined && LETTER_REGIONS.includes(region) ? 'letter' : 'a4',
   };
 }
 
@@ -35,6 +46,7 @@ export function readPreferences(kept: string | null, guess: Preferences): Prefer
       value.shade === 'light' || value.shade === 'dark' || value.shade === 'system'
         ? value.shade
         : guess.shade,
+    paper: value.paper === 'a4' || value.paper === 'letter' ? value.paper : guess.paper,
   };
 }
 
@@ -47,11 +59,12 @@ const Context = createContext<Held | null>(null);
 
 export function PreferencesProvider({ children }: { children: ReactNode }) {
   const [preferences, setPreferences] = useState(() =>
-    readPreferences(localStorage.getItem(KEY), firstGuess()),
+    readPreferences(localStorage.getItem(KEY), guessFor(navigator.language)),
   );
   useEffect(() => {
     localStorage.setItem(KEY, JSON.stringify(preferences));
     document.documentElement.dataset.shade = preferences.shade;
+    document.documentElement.dataset.paper = preferences.paper;
   }, [preferences]);
   const held = useMemo<Held>(
     () => ({ preferences, change: (part) => setPreferences((before) => ({ ...before, ...part })) }),

@@ -31,6 +31,7 @@ import { GaugeSheet } from '../swatch/gauge-sheet.tsx';
 import { useDroppedPhoto } from '../swatch/pick-photo.tsx';
 import { SwatchBench } from '../swatch/swatch-bench.tsx';
 import { PhoneLink } from './phone-link.tsx';
+import { PrintPlan } from './print-plan.tsx';
 
 // Half-way is far from the first view: what it needs is fetched when it is opened.
 const CheckScreen = lazy(() =>
@@ -270,10 +271,8 @@ function PieceEditor({
 
       <section className="sheet no-print piece-out" aria-labelledby={`${id}-out`}>
         <h2 id={`${id}-out`}>{text('out.heading')}</h2>
+        <PrintPlan pieceId={first.id} part={part} />
         <div className="line-up">
-          <button type="button" className="button" onClick={() => print()}>
-            {text('out.print')}
-          </button>
           <a className="button" href={rowsCsvUrl(first.id)} download>
             {text('out.rows')}
           </a>
@@ -285,12 +284,12 @@ function PieceEditor({
           </a>
         </div>
         <PhoneLink pieceId={first.id} />
-        <p>
+        <div>
           <button type="button" className="button button-quiet" onClick={() => void remove()}>
             {text('piece.delete')}
-          </button>{' '}
-          <span className="field-help">{text('piece.deleteHow')}</span>
-        </p>
+          </button>
+          <p className="field-help">{text('piece.deleteHow')}</p>
+        </div>
       </section>
     </>
   );

@@ -5,6 +5,7 @@ import { Ribbon } from '../lib/ribbon.tsx';
 import { text } from '../lib/text.ts';
 import { useFormat } from '../lib/format.ts';
 import type { PlanDraft } from './draft.ts';
+import { ColourOptions } from './colour-options.tsx';
 import { ColourSelect } from './colour-select.tsx';
 import { addColour, asLayout, removeColour, type DraftColour, type DraftLayout } from './layout-draft.ts';
 
@@ -230,13 +231,11 @@ function StripeFields({
           onChange={(event) => onChange({ ...layout, endWith: event.currentTarget.value || undefined })}
         >
           <option value="">{text('layout.endWithAny')}</option>
-          {(draft.colours ?? [])
-            .filter((colour) => stripes.some((stripe) => stripe.colour === colour.id))
-            .map((colour) => (
-              <option key={colour.id} value={colour.id}>
-                {colour.name ?? colour.id}
-              </option>
-            ))}
+          <ColourOptions
+            colours={(draft.colours ?? []).filter((colour) =>
+              stripes.some((stripe) => stripe.colour === colour.id),
+            )}
+          />
         </select>
       </div>
     </>

@@ -1,4 +1,5 @@
 import { useId } from 'react';
+import { ColourOptions } from './colour-options.tsx';
 import type { DraftColour } from './layout-draft.ts';
 
 /** One of the plan's yarns, shown with its colour. */
@@ -25,11 +26,7 @@ export function ColourSelect({
       <div className="colour-select">
         <span className="colour-chip" style={{ background: colour?.hex ?? 'transparent' }} />
         <select id={id} value={value} onChange={(event) => onChange(event.currentTarget.value)}>
-          {colours.map((one) => (
-            <option key={one.id} value={one.id}>
-              {one.name ?? one.id}
-            </option>
-          ))}
+          <ColourOptions colours={colours} />
         </select>
       </div>
     </div>

@@ -4,6 +4,7 @@ import { useFormat } from '../lib/format.ts';
 import { NumberInput } from '../lib/number-input.tsx';
 import { refusalWords, useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
+import { ColourOptions } from './colour-options.tsx';
 
 /** The best that can be made of the skeins there are: every fitting chain, row count and border is tried. */
 export function MakeDo({ spec, onTake }: { spec: PlanSpec; onTake: (found: FoundPlan) => void }) {
@@ -51,11 +52,7 @@ export function MakeDo({ spec, onTake }: { spec: PlanSpec; onTake: (found: Found
             <label htmlFor={id}>{text('makeDo.end')}</label>
             <select id={id} value={endColour} onChange={(event) => setEndColour(event.currentTarget.value)}>
               <option value="">{text('makeDo.endAny')}</option>
-              {colours.map((colour) => (
-                <option key={colour.id} value={colour.id}>
-                  {colour.name ?? colour.id}
-                </option>
-              ))}
+              <ColourOptions colours={colours} />
             </select>
           </div>
         )}

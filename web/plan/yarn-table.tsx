@@ -98,6 +98,8 @@ const PARTS = ['fabric', 'foundationAndTurning', 'carried', 'border', 'tails', '
 
 function YarnDetails({ colours }: { colours: ColourYarn[] }) {
   const format = useFormat();
+  // Where no yarn goes at all, no column is needed.
+  const parts = PARTS.filter((part) => colours.some((each) => each.parts[part] > 0));
   return (
     <>
       <LotSentences colours={colours} />
@@ -107,7 +109,7 @@ function YarnDetails({ colours }: { colours: ColourYarn[] }) {
           <thead>
             <tr>
               <th scope="col">{text('yarn.colour')}</th>
-              {PARTS.map((part) => (
+              {parts.map((part) => (
                 <th key={part} scope="col" className="number">
                   {text(`yarn.part.${part}`)}
                 </th>
@@ -118,7 +120,7 @@ function YarnDetails({ colours }: { colours: ColourYarn[] }) {
             {colours.map((each) => (
               <tr key={each.colour}>
                 <th scope="row">{each.name}</th>
-                {PARTS.map((part) => (
+                {parts.map((part) => (
                   <td key={part} className="number">
                     {format.grams(each.parts[part])}
                   </td>

@@ -1,0 +1,40 @@
+import { useEffect, useState } from 'react';
+import { usePreferences } from '../lib/preferences.tsx';
+import { Ribbon } from '../lib/ribbon.tsx';
+import { goTo, type PiecePart } from '../lib/route.ts';
+import { text } from '../lib/text.ts';
+
+/** Prints the plan, from whichever part of the piece it is asked for, on the maker's paper. */
+export function PrintPlan({ pieceId, part }: { pieceId: string; part: PiecePart }) {
+  const { preferences, change } = usePreferences();
+  const [asked, setAsked] = useState(false);
+  useEffect(() => {
+    if (!asked || part !== 'plan') return;
+    setAsked(false);
+    // After the frame in which the plan is drawn.
+    requestAnimationFrame(() => print());
+  }, [asked, part]);
+  return (
+    <div className="line-up print-plan">
+      <button
+        type="button"
+        className="button"
+        onClick={() => {
+          setAsked(true);
+          goTo({ screen: 'piece', pieceId, part: 'plan' });
+        }}
+      >
+        {text('out.print')}
+      </button>
+      <Ribbon
+        label={text('out.paper')}
+        value={preferences.paper}
+        onChange={(paper) => change({ paper })}
+        options={[
+          { value: 'a4', label: text('out.a4') },
+          { value: 'letter', label: text('out.letter') },
+        ]}
+      />
+    </div>
+  );
+}
