@@ -11,7 +11,7 @@ import { print } from './commands/print.ts';
 import { sentenceFor } from './runUntilStopped.ts';
 import { openDatabase } from './storage/openDatabase.ts';
 
-const USAGE = 'usage: npm run --silent reset-password -- NAME';
+const USAGE = 'usage: reset-password NAME (the name that she signs in with)';
 
 async function main(): Promise<void> {
   const { positionals } = parseArgs({ allowPositionals: true });

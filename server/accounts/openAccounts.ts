@@ -94,8 +94,9 @@ export async function openAccounts(
     // Which it says when it could not ask the database.
     if (code === 'FAILED_TO_GET_SESSION' && error.statusCode === 500)
       return new ProblemError('database-away');
+    if (code.startsWith('USERNAME_TOO_')) return new ProblemError('wrong-password'); // nobody has such a name
     if (error.statusCode === 401) return new ProblemError('sign-in');
-    return error;
+    return error.statusCode < 500 ? new ProblemError('fields-invalid') : error;
   };
   const asking = async <T>(work: () => Promise<T>): Promise<T> => {
     try {

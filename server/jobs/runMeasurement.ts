@@ -75,7 +75,8 @@ async function measureInSlot(
   const startedMs = performance.now();
 
   const stages: Stage[] = [];
-  let told: Promise<unknown> = notify(db, `job ${measurementId}`);
+  const notTold = (error: unknown): void => log.warn({ err: error }, 'a stage could not be told');
+  let told: Promise<unknown> = notify(db, `job ${measurementId}`).catch(notTold);
   let toldCount = 0;
   const tellStage = (stage: Stage): void => {
     stages.push(stage);
@@ -91,7 +92,7 @@ async function measureInSlot(
           select pg_notify(${JOB_CHANNEL}, ${`job ${measurementId}`}) from told`.execute(db);
         await sleep(STAGE_PAUSE_MS, undefined, { ref: false });
       })
-      .catch((error: unknown) => log.warn({ err: error }, 'a stage could not be told'));
+      .catch(notTold);
   };
 
   const finish = async (outcome: { result: string } | { problem: string }): Promise<boolean> => {

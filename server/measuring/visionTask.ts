@@ -43,8 +43,8 @@ export interface NormalisedPhoto {
 
 /** Quality of kept pictures that had to be encoded again; at 92 the stitches' edges keep their places. */
 const KEPT_QUALITY = 92;
-/** Largest side of a kept picture that had to be encoded again, px: twice what measuring looks at. */
-const KEPT_SIDE_PX = 6000;
+/** Largest side of a kept picture that had to be encoded again, px: half as much again as measuring looks at. */
+const KEPT_SIDE_PX = 4500;
 
 // One thread uses one core: the pool has as many threads as there are cores to use.
 sharp.concurrency(1);

@@ -72,6 +72,10 @@ describe('an account', () => {
     expect([wrong.status, nobody.status]).toEqual([403, 403]);
     expect(await wrong.text()).toBe(await nobody.text());
     expect(wrong.headers.getSetCookie()).toEqual([]);
+    for (const name of ['!', 'x'.repeat(60)]) {
+      const impossible = await server.someone().send('POST', '/sign-in', { name, password: 'wrong' });
+      expect([name, impossible.status]).toEqual([name, 403]);
+    }
   });
 
   it('keeps its name to itself, also from two who want it at once', async () => {

@@ -240,6 +240,8 @@ describe.each(cases)('on %s', (_name, kind) => {
         const ready = async (): Promise<number> => (await fetch(`${server.url}/readyz`)).status;
         await expect.poll(ready, { timeout: 30_000, interval: 50 }).toBe(200);
         await expectAllThere(server.api, acknowledged);
+        for (const { child } of [server, ...(worker ? [worker] : [])])
+          expect([child.exitCode, child.signalCode]).toEqual([null, null]); // nobody died of another's death
         killed.set(victim, (killed.get(victim) ?? 0) + 1);
         for (const what of Object.keys(counts) as (keyof typeof counts)[])
           counts[what] += acknowledged[what].size;

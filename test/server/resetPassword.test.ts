@@ -118,8 +118,6 @@ describe.each([
 
 it('the command is one of the npm scripts too', () => {
   const { status, stderr } = spawnSync('npm', ['run', '--silent', 'reset-password'], { encoding: 'utf8' });
-  expect({ status, stderr: stderr.trim() }).toEqual({
-    status: 2,
-    stderr: 'usage: npm run --silent reset-password -- NAME',
-  });
+  expect(status).toBe(2);
+  expect(stderr).toMatch(/^usage: reset-password NAME/);
 });
