@@ -5,6 +5,7 @@ import { mkdir, readdir, readFile, rm, symlink, writeFile } from 'node:fs/promis
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
+import { validate } from 'dockerfile-utils';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import packageJson from '../../package.json' with { type: 'json' };
 import { readConfig } from '../../server/config.ts';
@@ -142,6 +143,12 @@ describe('the container’s recipe', () => {
   const all = (name: string, stage = stages.at(-1)!): string[] =>
     stage.filter((one) => one.name === name).map(({ rest }) => rest);
 
+  it('has nothing that a linter of such files minds', async () => {
+    const problems = validate(await read('server/deploy/Containerfile'));
+    expect(problems.map(({ message, range }) => `line ${range.start.line + 1}: ${message}`)).toEqual([]);
+    expect(validate('FROM a:1\nRUNN b\n')).toHaveLength(1); // it does look
+  });
+
   it('names only what containers understand, and bases that are pinned to a release', () => {
     const known = /^(FROM|WORKDIR|COPY|RUN|ENV|VOLUME|USER|EXPOSE|STOPSIGNAL|HEALTHCHECK|ENTRYPOINT|CMD)$/;
     for (const { name } of stages.flat()) expect(name).toMatch(known); // ADD, which fetches, is not among them
@@ -232,6 +239,36 @@ describe('the unit', () => {
     const ours = stderr.split('\n').filter((line) => line.includes('swatch-gauge'));
     expect(ours).toEqual([]);
     expect(status).toBe(0);
+    await rm(folder, { recursive: true, force: true });
+  });
+});
+
+describe('the proxy’s settings', () => {
+  it('are such that nginx understands them', async ({ skip }) => {
+    if (spawnSync('nginx', ['-v']).status !== 0) skip('nginx is not installed here');
+    const folder = await makeFolder();
+    const [cert, key, shared] = ['cert.pem', 'key.pem', 'proxy.conf'].map((name) => join(folder, name));
+    const made = spawnSync('openssl', [
+      ...['req', '-x509', '-newkey', 'rsa:2048', '-nodes', '-days', '1', '-subj', '/CN=gauge.example'],
+      ...['-keyout', key!, '-out', cert!],
+    ]);
+    if (made.status !== 0) skip('openssl is not installed here');
+    const text = await read('server/deploy/nginx.conf');
+    const [servers, proxy] = text.split(/^# \/etc\/nginx\/swatch-gauge-proxy\.conf:$/m) as [string, string];
+    await writeFile(shared!, proxy.replaceAll(/^# {3}/gm, ''));
+    const here = servers
+      .replaceAll('/etc/nginx/swatch-gauge-proxy.conf', shared!)
+      .replaceAll(/\S+fullchain\.pem/g, cert!)
+      .replaceAll(/\S+privkey\.pem/g, key!);
+    const all = join(folder, 'nginx.conf');
+    await writeFile(all, `pid ${join(folder, 'pid')};\nevents {}\nhttp {\naccess_log off;\n${here}\n}\n`);
+    const { status, stderr } = spawnSync('nginx', ['-t', '-c', all, '-e', join(folder, 'log')], {
+      encoding: 'utf8',
+    });
+    expect({ status, stderr }).toMatchObject({
+      status: 0,
+      stderr: expect.stringContaining('successful') as string,
+    });
     await rm(folder, { recursive: true, force: true });
   });
 });
