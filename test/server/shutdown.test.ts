@@ -101,6 +101,37 @@ describe('the server’s process', () => {
     await second.ended;
   });
 
+  it('gives a job back that does not finish in time, as if it had never been taken', async () => {
+    const task = ['--task', path('./troublesomeTask.ts')];
+    const server = serve({ SWATCH_GAUGE_MEASURE_SECONDS: '120' }, './stoppableProcess.ts', task);
+    const api = `${await server.url}/api/v1`;
+    const form = new FormData();
+    form.set('photo', new Blob([(await makePicture()) as BlobPart]), 'a.jpg');
+    const photo = (await (
+      await fetch(`${api}/photos`, { method: 'POST', headers: OWN, body: form })
+    ).json()) as Photo;
+    const answer = await fetch(`${api}/measurements`, {
+      method: 'POST',
+      headers: { ...OWN, 'Content-Type': 'application/json' },
+      body: JSON.stringify({ photoId: photo.id, options: { stitch: 'moss' } }), // which never ends
+    });
+    const { id } = (await answer.json()) as MeasurementJob;
+    const stateOf = async (): Promise<string> =>
+      ((await (await fetch(`${api}/measurements/${id}`)).json()) as MeasurementJob).state;
+    await expect.poll(stateOf, { timeout: 30_000 }).toBe('running');
+    server.child.kill('SIGTERM');
+    expect((await server.ended).code).toBe(0);
+    const database = await openDatabase({ dataFolder: folder, databaseUrl: null });
+    const job = await database.db
+      .selectFrom('measurements')
+      .select(['state', 'attempts'])
+      .where('id', '=', id)
+      .executeTakeFirst();
+    await database.db.deleteFrom('measurements').where('id', '=', id).execute();
+    await database.close();
+    expect(job).toEqual({ state: 'queued', attempts: 0 });
+  });
+
   it.each([
     ['a port in use', async () => ({ PORT: String(await takenPort()) }), 'is taken'],
     ['a setting that makes no sense', async () => ({ PORT: 'banana' }), 'PORT'],
