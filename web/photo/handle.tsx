@@ -12,7 +12,7 @@ export interface HandleProps {
 
 /** A point on the photo that can be dragged by touch or mouse, or nudged by the arrow keys (Shift: ten times as far). */
 export function Handle({ atPx, label, onMove, onSettled }: HandleProps) {
-  const { pxPerCss, toPhoto, magnify } = useFrame();
+  const { pxPerCss, toPhoto, inPhoto, magnify } = useFrame();
   const grip = useRef<Point | null>(null);
 
   const onPointerDown = (event: PointerEvent<SVGGElement>) => {
@@ -26,7 +26,7 @@ export function Handle({ atPx, label, onMove, onSettled }: HandleProps) {
     if (!grip.current) return;
     event.stopPropagation();
     const at = toPhoto(event.clientX, event.clientY);
-    const to = { x: at.x + grip.current.x, y: at.y + grip.current.y };
+    const to = inPhoto({ x: at.x + grip.current.x, y: at.y + grip.current.y });
     onMove(to);
     magnify(to);
   };
@@ -48,7 +48,7 @@ export function Handle({ atPx, label, onMove, onSettled }: HandleProps) {
     if (!step) return;
     event.preventDefault();
     event.stopPropagation();
-    onMove({ x: atPx.x + step.x, y: atPx.y + step.y });
+    onMove(inPhoto({ x: atPx.x + step.x, y: atPx.y + step.y }));
   };
 
   return (

@@ -27,6 +27,8 @@ interface Frame {
   /** Photo pixels per CSS pixel: multiply a wanted screen size by it. */
   pxPerCss: number;
   toPhoto: (clientX: number, clientY: number) => Point;
+  /** The place nearest to a point that is in the photo: nothing can be marked beside it. */
+  inPhoto: (point: Point) => Point;
   /** Shows the enlarged spot under a dragged point, or nothing. */
   magnify: (at: Point | null) => void;
 }
@@ -98,6 +100,11 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
     if (!rect) return { x: 0, y: 0 };
     return { x: box.x + (clientX - rect.left) / box.scale, y: box.y + (clientY - rect.top) / box.scale };
   };
+
+  const inPhoto = ({ x, y }: Point): Point => ({
+    x: Math.min(widthPx, Math.max(0, x)),
+    y: Math.min(heightPx, Math.max(0, y)),
+  });
 
   // The wheel listener must be able to keep the page from zooming, which React's passive one may not.
   const latest = useRef({ toPhoto, photo, frame });
@@ -188,7 +195,7 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
           onKeyDown={onKeyDown}
         >
           {src && <image href={src} width={widthPx} height={heightPx} preserveAspectRatio="none" />}
-          <FrameContext value={{ pxPerCss, toPhoto, magnify: setSpot }}>{children}</FrameContext>
+          <FrameContext value={{ pxPerCss, toPhoto, inPhoto, magnify: setSpot }}>{children}</FrameContext>
         </svg>
         {spot && src && (
           <svg

@@ -1,4 +1,4 @@
-import { useMemo, useRef, useState, type ReactNode } from 'react';
+import { useEffect, useMemo, useRef, useState, type ReactNode } from 'react';
 import type { Sample } from '../../server/api/schemas.ts';
 import { EvennessMap } from '../photo/evenness-map.tsx';
 import { Found, type Shown } from '../photo/found.tsx';
@@ -38,6 +38,7 @@ export function SwatchBench({
   const [shown, setShown] = useState<Shown>({ rows: true, stitches: true, outlines: true, map: 'none' });
   const [correction, setCorrection] = useState<Correction>({ about: 'nothing' });
   const photoRef = useRef<HTMLDivElement>(null);
+  const foldRef = useRef<HTMLElement>(null);
   const { photo, phase, job } = measuring;
   const measurement = job?.measurement ?? null;
   const busy = phase === 'sending' || phase === 'measuring';
@@ -58,6 +59,14 @@ export function SwatchBench({
     setCorrection(next);
     if (correction.about === 'nothing' && next.about !== 'nothing') showPhoto();
   };
+  // What was pressed is gone once marks are there, and they are gone when it is over: the focus goes along.
+  const isMarking = correction.about !== 'nothing';
+  const wasMarking = useRef(false);
+  useEffect(() => {
+    if (isMarking) photoRef.current?.querySelector<SVGGElement>('.handle')?.focus({ preventScroll: true });
+    else if (wasMarking.current) foldRef.current?.focus({ preventScroll: true });
+    wasMarking.current = isMarking;
+  }, [isMarking]);
   // A map and a mesh of lines on top of each other are neither.
   const drawn = shown.map === 'none' ? shown : { ...shown, rows: false, stitches: false };
 
@@ -107,7 +116,7 @@ export function SwatchBench({
       {children}
       {photo && (
         <details className="fold">
-          <summary>{text('correct.heading')}</summary>
+          <summary ref={foldRef}>{text('correct.heading')}</summary>
           {measurement && !busy ? (
             <CorrectPanel
               measurement={measurement}

@@ -156,14 +156,19 @@ export function useMeasuring(always: MeasureOptions = NO_OPTIONS): [Measuring, M
   );
 
   // Read through a ref, so that the actions stay the same ones for good and effects may depend on them.
-  const photoIdRef = useRef<string | null>(null);
-  photoIdRef.current = state.photo?.id ?? null;
+  const stateRef = useRef(state);
+  stateRef.current = state;
   const measureAgain = useCallback(
     (options: MeasureOptions) => {
-      const photoId = photoIdRef.current;
-      if (!photoId) return;
+      const last = stateRef.current;
+      if (!last.photo?.id) return;
       const signal = begin();
-      void run(photoId, options, signal).catch((error: unknown) => fail(error, signal));
+      void run(last.photo.id, options, signal).catch((error: unknown) => {
+        fail(error, signal);
+        // A correction that cannot be used costs nothing: what was read before it is there again.
+        if (!signal.aborted && last.job?.state === 'finished')
+          setState((before) => ({ ...before, phase: 'done', job: last.job, options: last.options }));
+      });
     },
     [begin, run, fail],
   );
