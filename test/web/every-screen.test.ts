@@ -1,4 +1,5 @@
 /** Every screen, at both widths, in light and in dark: accessible, nothing cut off, nothing jumping. */
+import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import {
   accessibilityFaults,
@@ -57,5 +58,37 @@ describe.each(ways)('On a $screen in $colorScheme', ({ screen, colorScheme }) =>
     // The only complaint is about the code that nobody gave out.
     expect(errors.filter((error) => !error.includes('403'))).toEqual([]);
     await leave();
+  });
+});
+
+describe('For those whom movement makes unwell', () => {
+  /** The longest that anything on the screen takes to move or fade, in seconds. */
+  const longestMove = (page: Page) =>
+    page.evaluate(() =>
+      Math.max(
+        ...[...document.querySelectorAll('*')].flatMap((one) => {
+          const style = getComputedStyle(one);
+          return [...style.transitionDuration.split(','), ...style.animationDuration.split(',')].map(
+            Number.parseFloat,
+          );
+        }),
+      ),
+    );
+
+  it('nothing moves where the device asks for stillness, and little where it does not', async () => {
+    for (const [reducedMotion, most] of [
+      ['reduce', 0],
+      ['no-preference', 0.3],
+    ] as const) {
+      const { page, leave } = await running.visit('desktop', { reducedMotion });
+      await page.getByTestId('chain').waitFor();
+      const longest = await longestMove(page);
+      expect(longest).toBeLessThanOrEqual(most);
+      // Else this would hold without anybody's doing.
+      if (reducedMotion === 'no-preference') expect(longest).toBeGreaterThan(0);
+      const behaviour = await page.evaluate(() => getComputedStyle(document.documentElement).scrollBehavior);
+      if (reducedMotion === 'reduce') expect(behaviour).toBe('auto');
+      await leave();
+    }
   });
 });

@@ -10,7 +10,7 @@ beforeAll(async () => {
 afterAll(() => running?.close());
 
 describe('A piece from the first photo to the file it is kept in', () => {
-  it('is kept, changed, reloaded, printed, taken along, deleted, and brought in again', async () => {
+  it('is kept, changed, reloaded, taken along, checked, deleted, and brought in again', async () => {
     const { page, errors, leave } = await running.visit('phone');
 
     // The list is empty at first, and says what to do.
@@ -75,6 +75,13 @@ describe('A piece from the first photo to the file it is kept in', () => {
     await page.getByText('Row 30.').waitFor();
     expect(await accessibilityFaults(page)).toEqual([]);
 
+    // A check deleted by mistake comes back.
+    await page.getByRole('button', { name: /^Delete the check of/ }).click();
+    await page.getByText('The check was deleted.').waitFor();
+    expect(await page.getByText('Row 30.').count()).toBe(0);
+    await page.getByRole('button', { name: 'Bring it back' }).click();
+    await page.getByText('Row 30.').waitFor();
+
     // Deleted, brought back, deleted again; then in again from the file.
     await page.getByRole('button', { name: 'Delete this piece' }).click();
     await page.getByRole('button', { name: 'Bring back Harbour throw' }).click();
@@ -95,12 +102,19 @@ describe('A piece from the first photo to the file it is kept in', () => {
   it('opens again while the program is stopped, and says so', async () => {
     const { page, leave } = await running.visit('desktop');
     await page.getByTestId('status').waitFor();
-    await page.evaluate(() => navigator.serviceWorker.ready);
-    await page.reload(); // the files are kept as they are asked for with the keeper in place
-    await page.getByTestId('status').waitFor();
+    await page.evaluate(() => navigator.serviceWorker.ready); // one visit is enough
     await page.context().setOffline(true);
     await page.reload();
     await page.getByText('The program is not answering.').first().waitFor();
+    // As it looks otherwise: the styles and the letters are kept too.
+    expect(await page.evaluate(() => document.fonts.check('16px "Alegreya Sans"'))).toBe(true);
+    expect(
+      await page.getByRole('link', { name: 'Pieces' }).evaluate((one) => getComputedStyle(one).fontFamily),
+    ).toContain('Alegreya');
+    // And it is right again as soon as the program is.
+    await page.context().setOffline(false);
+    await page.reload();
+    await page.getByTestId('status').waitFor();
     await leave();
   });
 });

@@ -4,7 +4,11 @@
  */
 const SHELF = 'page-1';
 
-self.addEventListener('install', () => self.skipWaiting());
+self.addEventListener('install', (event) => {
+  // The page was already here when this file arrived: what it is made of is fetched once more, so that the very
+  // first visit is enough.
+  event.waitUntil(keepPage().then(() => self.skipWaiting()));
+});
 self.addEventListener('activate', (event) => {
   event.waitUntil(
     caches
@@ -21,6 +25,15 @@ self.addEventListener('fetch', (event) => {
     return;
   event.respondWith(answer(request));
 });
+
+async function keepPage() {
+  const page = await fetch('/', { cache: 'no-cache' });
+  const parts = [...(await page.clone().text()).matchAll(/(?:src|href)="(\/[^"]+)"/g)].map(
+    (match) => match[1],
+  );
+  const shelf = await caches.open(SHELF);
+  await Promise.all([shelf.put('/', page), shelf.addAll(parts)]);
+}
 
 /** From the program when it answers, so that a new version is never missed; else what was kept. */
 async function answer(request) {
