@@ -1,7 +1,7 @@
 import type { LatticeFit } from './fitLattice.ts';
 import { meanPitches } from './gauge.ts';
 import { compareLooks, type Consensus } from './lattice/compareLooks.ts';
-import type { Sighting } from './lattice/lookAgain.ts';
+import { LOOKS, type Sighting } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
 
 /** The smaller of the shares of the cloth over which rows and stitches could be followed; 0 without a lattice. */
@@ -28,23 +28,31 @@ export interface FitAnew {
 }
 
 /** Below this a lattice is weak, and the cloth is read at other sizes, too. */
-const CLEAR_STRENGTH = 0.25;
+export const LEAST_STRENGTH = 0.25;
+
+/** From here on a lattice stands out: of 57 such that two looks agreed with, none was disputed by two more. */
+export const CLEAR_STRENGTH = 0.4;
 
 /**
  * Holds a lattice against other looks at the same cloth. Where it stands alone, what the others agree on is
- * followed instead; where they agree on something else besides, that becomes another way to count. A lattice
- * that is weak or alone is also fitted to the cloth read larger and smaller, and the strongest is kept.
+ * followed instead; where they agree on something else besides, that becomes another way to count. What stands
+ * out clearly and is confirmed at once needs no further looks. A lattice that is weak or alone is also fitted to the cloth read larger and smaller, and the strongest is kept.
  *
  * @param fit fits the lattice anew
- * @param look the other looks
+ * @param look takes the first of the other looks, or the further ones
  */
 export async function agreeOnLattice(
   first: LatticeFit | null,
   fit: (how: FitAnew) => Promise<LatticeFit | null>,
-  look: () => Promise<Sighting[]>,
+  look: (which: keyof typeof LOOKS) => Promise<Sighting[]>,
 ): Promise<{ lattice: LatticeFit | null; consensus: Consensus | null }> {
-  const sightings = await look();
+  const sightings = await look('first');
   const compared = (lattice: LatticeFit) => compareLooks(sightingOf(lattice), sightings);
+  const isConfirmed = (lattice: LatticeFit) => {
+    const { support, looks } = compared(lattice);
+    return strengthOf(lattice) >= CLEAR_STRENGTH && looks === LOOKS.first.length && support === looks;
+  };
+  if (!first || !isConfirmed(first)) sightings.push(...(await look('further')));
   let lattice = first;
   let consensus = first && compared(first);
   const other = consensus?.dissent[0];
@@ -58,7 +66,7 @@ export async function agreeOnLattice(
     if (led && agreementOf(led) > 0.7 * agreementOf(first)) lattice = led;
   }
   const alone = lattice !== null && compared(lattice).support === 0;
-  if (alone || strengthOf(lattice) < CLEAR_STRENGTH) {
+  if (alone || strengthOf(lattice) < LEAST_STRENGTH) {
     for (const sizeFactor of [0.7, 1.4]) {
       const resized = await fit({ sizeFactor });
       if (resized && strengthOf(resized) > 1.15 * strengthOf(lattice)) lattice = resized;

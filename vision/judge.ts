@@ -1,4 +1,10 @@
-import { agreementOf, CLEAR_AGREEMENT, LEAST_AGREEMENT, strengthOf } from './agreeOnLattice.ts';
+import {
+  agreementOf,
+  CLEAR_AGREEMENT,
+  CLEAR_STRENGTH,
+  LEAST_AGREEMENT,
+  strengthOf,
+} from './agreeOnLattice.ts';
 import type { Fabric } from './findFabric.ts';
 import type { LatticeFit } from './fitLattice.ts';
 import { type Consensus, standsAlone } from './lattice/compareLooks.ts';
@@ -39,8 +45,8 @@ const READING_DOUBTS: ReadonlySet<string> = new Set([
 const SURE_REFERENCE = 0.8;
 
 /**
- * Whether hardly any look agrees with the reading, or several agree on another. Single strays are common, and
- * say something only of a lattice that does not stand out.
+ * Whether hardly any look agrees with the reading, or several agree on another. A single stray is common, and
+ * says something only of a lattice that does not stand out.
  */
 function isContested(consensus: Consensus | null, lattice: LatticeFit): boolean {
   if (!consensus || consensus.looks === 0) return false;
@@ -49,7 +55,7 @@ function isContested(consensus: Consensus | null, lattice: LatticeFit): boolean 
   return (
     support < Math.min(2, looks) ||
     dissent.some(({ votes }) => votes >= 2) ||
-    (strays > 1 && strengthOf(lattice) < 0.4)
+    (strays > 0 && strengthOf(lattice) < CLEAR_STRENGTH)
   );
 }
 

@@ -1,4 +1,11 @@
-import { agreementOf, agreeOnLattice, CLEAR_AGREEMENT, LEAST_AGREEMENT } from './agreeOnLattice.ts';
+import {
+  agreementOf,
+  agreeOnLattice,
+  CLEAR_AGREEMENT,
+  LEAST_AGREEMENT,
+  LEAST_STRENGTH,
+  strengthOf,
+} from './agreeOnLattice.ts';
 import { alternativesOf } from './alternatives.ts';
 import { checkCorrections, expectedFrom, factorToCount } from './countCorrections.ts';
 import { countEdgeToEdge } from './countEdgeToEdge.ts';
@@ -11,7 +18,7 @@ import { judge, type Evidence } from './judge.ts';
 import { measured } from './measured.ts';
 import type { CountCorrection, MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
 import { type Consensus, standsAlone } from './lattice/compareLooks.ts';
-import { lookAgain } from './lattice/lookAgain.ts';
+import { lookAgain, LOOKS } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
 import { localGauge } from './localGauge.ts';
 import { overlayLines } from './overlayLines.ts';
@@ -175,7 +182,13 @@ export async function measurePhoto(
     lattice = withFactors(lattice, countings[0]);
   }
   const mean = meanPitches(lattice);
-  const { scale, flat } = atClothHeight(assumedScale, seen, mean.stitch.pitchPx, clothOutline);
+  const { scale, flat } = atClothHeight(
+    assumedScale,
+    seen,
+    mean.stitch.pitchPx,
+    clothOutline,
+    strengthOf(lattice) < LEAST_STRENGTH,
+  );
   const centre = trustedCentre(lattice);
   const axis = (pitch: { pitchPx: number; relativeUncertainty: number }) => {
     if (!flat.pxPerMm || !scale) return null;
@@ -279,7 +292,7 @@ async function readView(
     const better = agreementOf(unled) > agreementOf(lattice) ? unled : lattice;
     return { lattice: better, consensus: null, corrections };
   }
-  const look = () => lookAgain(seen.gray, fabric, { allowed, stitch });
+  const look = (which: keyof typeof LOOKS) => lookAgain(seen.gray, fabric, LOOKS[which], { allowed, stitch });
   return { ...(await agreeOnLattice(lattice, fit, look)), corrections };
 }
 
@@ -333,9 +346,10 @@ function atClothHeight(
   flat: Rectified,
   stitchPitchPx: number,
   outline: Point[],
+  isFaint: boolean,
 ): { scale: Scale | null; flat: Rectified } {
   if (!scale || !flat.pxPerMm) return { scale, flat };
-  const known = knowWorkHeight(scale, stitchPitchPx / flat.pxPerMm, outline.map(flat.toDecoded));
+  const known = knowWorkHeight(scale, stitchPitchPx / flat.pxPerMm, outline.map(flat.toDecoded), isFaint);
   const h = scale.homographyPxToMm;
   const k = known.factor;
   return {

@@ -23,23 +23,35 @@ const seen = (stitchPitchPx: number, rowPitchPx: number): Sighting => ({
   rowPitchPx,
   rowDirectionDeg: 0,
 });
-const four = (s: Sighting) => async () => [s, s, s, s];
+/** Two looks at first and two more, all seeing the same. */
+const always = (s: Sighting) => async () => [s, s];
 const pitches = (lattice: LatticeFit | null) => lattice && [lattice.cellAt(0, 0).stitchPitchPx, lattice.cellAt(0, 0).rowPitchPx]; // prettier-ignore
 
 describe('agreeOnLattice', () => {
   it('keeps a clear lattice that other looks confirm, without fitting again', async () => {
     const asked: FitAnew[] = [];
     const fit = async (how: FitAnew) => (asked.push(how), null);
-    const agreed = await agreeOnLattice(latticeOf(20, 18, 1, 0.6), fit, four(seen(20.3, 17.8)));
+    const agreed = await agreeOnLattice(latticeOf(20, 18, 1, 0.6), fit, always(seen(20.3, 17.8)));
     expect(pitches(agreed.lattice)).toEqual([20, 18]);
-    expect(agreed.consensus).toMatchObject({ support: 4, looks: 4 });
+    expect(agreed.consensus).toMatchObject({ support: 2, looks: 2 });
     expect(asked).toEqual([]);
+  });
+
+  it.each([
+    ['does not stand out', latticeOf(20, 18, 1, 0.35), seen(20, 18)],
+    ['is disputed', latticeOf(20, 18, 1, 0.6), seen(20, 36)],
+  ])('takes further looks at what %s', async (_, first, others) => {
+    const taken: string[] = [];
+    const look = async (which: string) => (taken.push(which), [others, others]);
+    const { consensus } = await agreeOnLattice(first, async () => null, look);
+    expect(taken).toEqual(['first', 'further']);
+    expect(consensus!.looks).toBe(4);
   });
 
   it('follows what the others agree on when the first stands alone', async () => {
     const fit = async ({ expected }: FitAnew) =>
       expected ? latticeOf(expected.stitchPitchPx, expected.rowPitchPx, 1, 0.5) : null;
-    const agreed = await agreeOnLattice(latticeOf(20, 36, 0.8, 0.4), fit, four(seen(20, 18)));
+    const agreed = await agreeOnLattice(latticeOf(20, 36, 0.8, 0.4), fit, always(seen(20, 18)));
     expect(pitches(agreed.lattice)![1]).toBeCloseTo(18, 6);
     expect(agreed.consensus!.support).toBe(4);
   });
@@ -48,7 +60,7 @@ describe('agreeOnLattice', () => {
     const fit = async ({ sizeFactor }: FitAnew) => (sizeFactor === 0.7 ? latticeOf(14, 12, 0.95, 0.5) : null);
     const weak = latticeOf(20, 18, 0.5, 0.2);
     expect(strengthOf(weak)).toBeLessThan(0.25);
-    const agreed = await agreeOnLattice(weak, fit, four(seen(14, 12)));
+    const agreed = await agreeOnLattice(weak, fit, always(seen(14, 12)));
     expect(pitches(agreed.lattice)).toEqual([14, 12]);
   });
 
@@ -61,7 +73,10 @@ describe('agreeOnLattice', () => {
   });
 
   it('makes what two looks agree on besides another way to count', async () => {
-    const look = async () => [seen(20, 18), seen(20, 18), seen(20, 36), seen(20, 36)];
+    const look = async (which: string) => {
+      const [row, other] = which === 'first' ? [18, 36] : [36, 18];
+      return [seen(20, row), seen(20, other)];
+    };
     const { lattice } = await agreeOnLattice(latticeOf(20, 18, 1, 0.6), async () => null, look);
     expect(lattice!.rivals).toHaveLength(1);
     expect(lattice!.rivals[0]!.rowFactor).toBeCloseTo(2, 6);

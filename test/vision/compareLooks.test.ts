@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { compareLooks } from '../../vision/lattice/compareLooks.ts';
-import { lookAgain } from '../../vision/lattice/lookAgain.ts';
+import { lookAgain, LOOKS } from '../../vision/lattice/lookAgain.ts';
 import { transpose } from '../../vision/lattice/transpose.ts';
 import { findFabric } from '../../vision/findFabric.ts';
 import { randomFabricSpec } from '../../fixtures/fabric/randomFabricSpec.ts';
@@ -46,7 +46,9 @@ describe('looking again', () => {
     const picture = { widthPx, heightPx, data };
     const found = await findFabric(picture, { stitch: 'stockinette' });
     expect(found).not.toBeNull();
-    const sightings = await lookAgain(picture, found!, { stitch: 'stockinette' });
+    const sightings = await lookAgain(picture, found!, [...LOOKS.first, ...LOOKS.further], {
+      stitch: 'stockinette',
+    });
     expect(sightings).toHaveLength(4);
     for (const one of sightings) {
       expect(Math.abs(one.stitchPitchPx / (fabric.meanStitchWidthMm * fabric.pxPerMm) - 1)).toBeLessThan(

@@ -170,6 +170,15 @@ describe('a card that lies on the cloth', () => {
     expect(knowWorkHeight(scale, 5, bay).factor).toBeGreaterThan(1.01);
     expect(knowWorkHeight(scale, 5, beside).factor).toBeLessThan(1.01);
   });
+
+  it('is not lifted by stitches twice their width when they were hardly followed', () => {
+    const heightOf = (widthMm: number, isFaint?: boolean) =>
+      -Math.log(knowWorkHeight(scale, widthMm, beside, isFaint).factor) / 0.003;
+    expect(heightOf(14) - heightOf(7)).toBeGreaterThan(2);
+    expect(heightOf(14, true) - heightOf(7, true)).toBeLessThan(1);
+    const doubt = (isFaint: boolean) => knowWorkHeight(scale, 7, beside, isFaint).relativeUncertainty;
+    expect(doubt(true)).toBeGreaterThan(doubt(false));
+  });
 });
 
 describe('naming a graduation from the ticks’ lengths', () => {

@@ -11,8 +11,26 @@ export interface Sighting {
   rowDirectionDeg: number;
 }
 
+/** How the cloth is read again: at this many times the size that reads best, and with its axes exchanged or not. */
+export interface Look {
+  zoom: number;
+  turned: boolean;
+}
+
+/** The looks that settle most photos, and those that are worth their time only where these do not. */
+export const LOOKS = {
+  first: [
+    { zoom: 1, turned: true },
+    { zoom: 0.74, turned: false },
+  ],
+  further: [
+    { zoom: 1.35, turned: true },
+    { zoom: 1.35, turned: false },
+  ],
+} as const satisfies Record<string, readonly Look[]>;
+
 /**
- * Reads the middle of the cloth again, smaller, larger and with the axes exchanged.
+ * Reads the middle of the cloth again: smaller, larger, with the axes exchanged, as `looks` say.
  *
  * True stitches are read the same whatever their size in the picture and whichever way up it is held; what is
  * only taken for stitches is not. (A test of the answer by transforming its input, as in metamorphic
@@ -21,15 +39,11 @@ export interface Sighting {
 export async function lookAgain(
   picture: GrayImage,
   fabric: Pick<Fabric, 'stitchPitchPx' | 'rowPitchPx' | 'bounds'>,
+  looks: readonly Look[],
   options: Pick<ReadClothOptions, 'allowed' | 'stitch'> = {},
 ): Promise<Sighting[]> {
   const sightings: Sighting[] = [];
-  for (const { zoom, turned } of [
-    { zoom: 1, turned: true },
-    { zoom: 0.74, turned: false },
-    { zoom: 1.35, turned: true },
-    { zoom: 1.35, turned: false },
-  ]) {
+  for (const { zoom, turned } of looks) {
     const reading = await readCloth(picture, fabric, {
       ...options,
       turned,

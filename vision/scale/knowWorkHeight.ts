@@ -2,6 +2,7 @@ import type { Point, Scale } from '../types.ts';
 import { convexHull } from './convexHull.ts';
 import { centroid, contains } from './geometry.ts';
 import type { Belief } from './poseFit.ts';
+import { CLOTH_HEIGHT_MM } from './workHeight.ts';
 
 /** Yarn diameter ÷ stitch width of plain fabrics, and its standard deviation. Common practice. */
 const YARN_PER_STITCH = { mean: 0.4, sd: 0.07 };
@@ -9,6 +10,8 @@ const YARN_PER_STITCH = { mean: 0.4, sd: 0.07 };
 const CLOTH_PER_YARN = { mean: 0.95, sd: 0.12 };
 /** Cloth does not lie quite flat: waves lift it by this much, mm. Common practice. */
 const LIE_MM = { mean: 0.25, sd: 0.35 };
+/** Stitches that were hardly followed may be two for one; the width then says little of the yarn. */
+const UNSURE_WIDTH_SD = 0.6;
 
 export interface WorkHeightCorrection {
   /** Multiply every length measured with the scale by this. */
@@ -27,11 +30,13 @@ export interface WorkHeightCorrection {
  * @param scale from `findScale`
  * @param stitchWidthMm as measured with that scale
  * @param clothOutlinePx decoded px
+ * @param isFaint whether the stitches were hardly followed: then what is usual counts for more than they
  */
 export function knowWorkHeight(
   scale: Scale,
   stitchWidthMm: number,
   clothOutlinePx: Point[],
+  isFaint = false,
 ): WorkHeightCorrection {
   const assumed = scale.workHeight;
   if (!assumed) return { factor: 1, relativeUncertainty: scale.relativeUncertainty };
@@ -40,11 +45,13 @@ export function knowWorkHeight(
   const relative = Math.hypot(
     YARN_PER_STITCH.sd / YARN_PER_STITCH.mean,
     CLOTH_PER_YARN.sd / CLOTH_PER_YARN.mean,
+    isFaint ? UNSURE_WIDTH_SD : 0,
   );
   const onCloth = assumed.onCloth ?? liesOn(scale, clothOutlinePx);
   // On the cloth it rests on the tops of the strands, a third of a strand above the mean surface.
   const on: Belief = { mean: -yarnMm / 3, sd: Math.hypot(0.2 * yarnMm, LIE_MM.sd) };
-  const beside: Belief = { mean: clothMm, sd: Math.hypot(relative * clothMm, LIE_MM.sd) };
+  const byStitches: Belief = { mean: clothMm, sd: Math.hypot(relative * clothMm, LIE_MM.sd) };
+  const beside = isFaint ? bothSay(byStitches, CLOTH_HEIGHT_MM) : byStitches;
   const height = onCloth === null ? eitherOf(on, beside) : onCloth ? on : beside;
   const heightMm = height.mean - assumed.faceHeightMm;
   const sdMm = height.sd;
@@ -63,6 +70,12 @@ const LEAST_SHARE_ON_CLOTH = 0.2;
 function eitherOf(a: Belief, b: Belief): Belief {
   const mean = (a.mean + b.mean) / 2;
   return { mean, sd: Math.sqrt((a.sd ** 2 + b.sd ** 2) / 2 + ((a.mean - b.mean) / 2) ** 2) };
+}
+
+/** Two independent beliefs of one thing. */
+function bothSay(a: Belief, b: Belief): Belief {
+  const [wa, wb] = [a.sd ** -2, b.sd ** -2];
+  return { mean: (wa * a.mean + wb * b.mean) / (wa + wb), sd: (wa + wb) ** -0.5 };
 }
 
 /** null when it cannot be told. */
