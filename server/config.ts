@@ -6,6 +6,8 @@ import { z } from 'zod';
 const environmentSchema = z.object({
   PORT: z.coerce.number().int().min(0).max(65_535).optional(),
   HOST: z.string().min(1).default('127.0.0.1'),
+  /** Where a process that only measures says how it is, to this computer alone. */
+  SWATCH_GAUGE_WORKER_PORT: z.coerce.number().int().min(0).max(65_535).optional(),
   DATABASE_URL: z.url({ protocol: /^postgres(ql)?$/ }).optional(),
   SWATCH_GAUGE_DATA: z.string().min(1).optional(),
   /** Vision threads in this process; 0 = this process only takes requests. */
@@ -41,6 +43,8 @@ export interface Config {
   host: string;
   /** null: 4173, or any free one when that is taken. */
   port: number | null;
+  /** Of a separate worker's health and metrics, on this computer only; null: nowhere. */
+  workerPort: number | null;
   /** Folder that holds the embedded database and the photos. */
   dataFolder: string;
   /** null: the embedded database in `dataFolder`. */
@@ -105,6 +109,7 @@ export function readConfig(environment: NodeJS.ProcessEnv = process.env): Config
     objectStore: objectStoreFrom(env),
     host: env.HOST,
     port: env.PORT ?? null,
+    workerPort: env.SWATCH_GAUGE_WORKER_PORT ?? null,
     dataFolder: env.SWATCH_GAUGE_DATA ?? defaultDataFolder(environment),
     databaseUrl: env.DATABASE_URL ?? null,
     visionThreads: env.SWATCH_GAUGE_THREADS ?? Math.min(2, availableParallelism()),

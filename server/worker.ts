@@ -2,6 +2,7 @@
  * A process that only measures: `DATABASE_URL=… npm run worker`. Any number may run, on any hosts that reach
  * the database and the photos.
  */
+import { answerAboutWorker } from './answerAboutWorker.ts';
 import { ConfigError, readConfig } from './config.ts';
 import { createLog } from './createLog.ts';
 import { runUntilStopped } from './runUntilStopped.ts';
@@ -13,9 +14,18 @@ await runUntilStopped(async () => {
     throw new ConfigError('A separate worker needs DATABASE_URL; without it the server measures by itself.');
   }
   const services = await openServices(config, { log: createLog(config.logLevel) });
-  console.log(`Measuring with ${config.visionThreads} threads.`);
+  const status =
+    config.workerPort === null
+      ? null
+      : await answerAboutWorker(services, config.workerPort).catch(async (error: unknown) => {
+          await services.close();
+          throw error;
+        });
+  const where = status ? `, and tells how it is at http://127.0.0.1:${status.port}/metrics` : '';
+  console.log(`Measures with ${config.visionThreads} threads${where}.`);
   return async () => {
     services.stop();
     await services.close();
+    status?.stop();
   };
 });

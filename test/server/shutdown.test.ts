@@ -7,6 +7,7 @@ import { sql } from 'kysely';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { MeasurementJob, Photo } from '../../server/api/schemas.ts';
 import { openDatabase } from '../../server/storage/openDatabase.ts';
+import { findPostgres, startPostgres } from './postgres.ts';
 import { makeDataFolder, makePicture, OWN } from './support.ts';
 
 const path = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
@@ -157,6 +158,30 @@ describe('the server’s process', () => {
     expect(code).toBe(2);
     expect(err).toContain(mentions);
     expect(err.trim().split('\n')).toHaveLength(1);
+  });
+
+  it.runIf(findPostgres())('a worker says how it is where it is told to, and ends with 0', async () => {
+    const postgres = await startPostgres(findPostgres()!);
+    const environment = {
+      DATABASE_URL: await postgres.createDatabase('makers'),
+      SWATCH_GAUGE_WORKER_PORT: '0',
+    };
+    const worker = serve(environment, '../../server/worker.ts');
+    const url = await worker.url;
+    expect((await fetch(`${url}/healthz`)).status).toBe(200);
+    expect((await fetch(`${url}/readyz`)).status).toBe(200);
+    expect(await (await fetch(`${url}/metrics`)).text()).toContain('swatch_gauge_measuring_seconds');
+    for (const path of ['/', '/api/v1/pieces', '/constructor']) {
+      expect((await fetch(url + path)).status).toBe(404);
+    }
+    await postgres.kill();
+    expect((await fetch(`${url}/readyz`)).status).toBe(503);
+    expect((await fetch(`${url}/healthz`)).status).toBe(200);
+    await postgres.restart();
+    await expect.poll(async () => (await fetch(`${url}/readyz`)).status, { timeout: 20_000 }).toBe(200);
+    worker.child.kill('SIGTERM');
+    expect((await worker.ended).code).toBe(0);
+    await postgres.stop();
   });
 
   it('a worker needs a database to share', async () => {
