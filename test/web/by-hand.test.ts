@@ -48,6 +48,11 @@ describe('Bringing a photo in', () => {
     expect(await page.locator('.photo-view-picture > image').getAttribute('href')).toMatch(/^blob:/);
     // Her own photo is no sample any more.
     expect(await page.getByText('This is a sample.').count()).toBe(0);
+    // Nor is she told about the sample, or given its yarns to buy; the size she may have typed stays.
+    expect(await page.getByRole('region', { name: 'How this works' }).count()).toBe(0);
+    expect(await page.getByText('Slate').count()).toBe(0);
+    expect(await page.getByLabel('Yarn 1', { exact: true }).inputValue()).toBe('Yarn 1');
+    expect(await page.getByTestId('size').textContent()).toMatch(/^47/);
     expect(errors).toEqual([]);
     await leave();
   });

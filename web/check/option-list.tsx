@@ -1,20 +1,37 @@
 import type { RevisedOption } from '../../calc/index.ts';
+import { Fold } from '../lib/fold.tsx';
 import { useFormat } from '../lib/format.ts';
 import { useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
 
-/** The ways to finish, best first by what matters to her. */
-export function OptionList({
-  options,
-  colourName,
-}: {
+/** As many as can be weighed against each other at a look. */
+const AT_ONCE = 4;
+
+interface OptionListProps {
   options: RevisedOption[];
   colourName: (id: string) => string;
-}) {
+}
+
+/** The ways to finish, best first by what matters to her; those far down the list only when asked for. */
+export function OptionList({ options, colourName }: OptionListProps) {
+  const more = options.slice(AT_ONCE);
+  return (
+    <>
+      <Options options={options.slice(0, AT_ONCE)} colourName={colourName} />
+      {more.length > 0 && (
+        <Fold summary={text('options.more', { n: more.length })}>
+          {() => <Options options={more} colourName={colourName} from={AT_ONCE + 1} />}
+        </Fold>
+      )}
+    </>
+  );
+}
+
+function Options({ options, colourName, from = 1 }: OptionListProps & { from?: number }) {
   const format = useFormat();
   const say = useSay();
   return (
-    <ol className="option-list">
+    <ol className="option-list" start={from} data-best={from === 1 || undefined}>
       {options.map((option) => (
         <li key={option.description}>
           <p>

@@ -24,6 +24,9 @@ export function StartScreen() {
   const [wrong, setWrong] = useState<string | null>(null);
   const over = useDroppedPhoto(actions.takeFile);
 
+  // What explains the sample would only be in the way of her own swatch.
+  const isHerOwn = measuring.photo !== null && !measuring.photo.isSample;
+
   const { takeSample } = actions;
   useEffect(() => {
     let gone = false;
@@ -49,9 +52,13 @@ export function StartScreen() {
           {wrong}
         </p>
       )}
-      <Welcome />
+      {!isHerOwn && <Welcome />}
       <div className="bench">
-        <SwatchBench measuring={measuring} actions={actions} samples={samples} />
+        <SwatchBench
+          measuring={measuring}
+          actions={actions}
+          samples={isHerOwn && measuring.phase !== 'failed' ? [] : samples}
+        />
         <div className="bench-side">
           <GaugeSheet
             measuring={measuring}

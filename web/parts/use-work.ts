@@ -1,7 +1,8 @@
 import { useMemo, useState } from 'react';
 import { STITCHES, type StitchKey } from '../../calc/index.ts';
 import { usePreferences } from '../lib/preferences.tsx';
-import { toSpec, type PlanDraft } from '../plan/draft.ts';
+import { toSpec, withoutSample, type PlanDraft } from '../plan/draft.ts';
+import { text } from '../lib/text.ts';
 import { usePlan } from '../plan/use-plan.ts';
 import type { CountedSwatch } from '../plan/weigh-fields.tsx';
 import { gaugeInForce, type GaugeChoice } from '../swatch/gauge-choice.ts';
@@ -59,7 +60,10 @@ export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'me
       };
     return {
       ...measuringActions,
-      takeFile: afresh(measuringActions.takeFile),
+      takeFile: afresh((file: Blob) => {
+        setDraft((before) => withoutSample(before, text('colour.fresh', { n: 1 })));
+        measuringActions.takeFile(file);
+      }),
       takeSample: afresh(measuringActions.takeSample),
       measureAgain: afresh(measuringActions.measureAgain),
     };

@@ -49,6 +49,7 @@ function Lines({
 }) {
   const { pxPerCss } = useFrame();
   const size = 13 * pxPerCss;
+  const step = numberingStep(lines, pxPerCss);
   return (
     <>
       {lines.map((line, index) => (
@@ -60,7 +61,7 @@ function Lines({
         />
       ))}
       {lines.map((line, index) => {
-        if (index % 5 !== 0 || index === 0) return null;
+        if (index % step !== 0 || index === 0) return null;
         const spot = labelSpot(line, numbersAt, 12 * pxPerCss);
         return (
           spot && (
@@ -81,6 +82,18 @@ function Lines({
       })}
     </>
   );
+}
+
+/** Room for a number of three digits, CSS pixels. */
+const NUMBER_ROOM = 24;
+
+/** Every fifth line has a number; where they would run into each other (seen from far off), every tenth and so on. */
+function numberingStep(lines: Point[][], pxPerCss: number): number {
+  const middle = (line: Point[] | undefined) => line?.[Math.floor(line.length / 2)];
+  const [first, last] = [middle(lines[0]), middle(lines.at(-1))];
+  if (!first || !last || lines.length < 2) return 5;
+  const apartCss = Math.hypot(last.x - first.x, last.y - first.y) / (lines.length - 1) / pxPerCss;
+  return [5, 10, 20, 50].find((step) => step * apartCss >= NUMBER_ROOM) ?? 100;
 }
 
 /** A little beyond the end of a line: its first point, or whichever end is lower in the picture. */

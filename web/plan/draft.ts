@@ -50,3 +50,23 @@ export const FIRST_DRAFT: PlanDraft = {
   },
   border: { rounds: 3, stitch: 'post-rib', colour: 'a' },
 };
+
+/**
+ * The choices for a swatch of her own: the size she typed and all else she changed, but nothing of the sample's
+ * yarns, stripes, border and pattern, which would be reckoned with as if they were hers.
+ *
+ * @param yarnName what her yarn is called until she names it
+ */
+export function withoutSample(draft: PlanDraft, yarnName: string): PlanDraft {
+  if (draft.colours !== FIRST_DRAFT.colours) return draft;
+  const [first] = FIRST_DRAFT.colours ?? [];
+  const isSample = <K extends keyof PlanDraft>(key: K) => draft[key] === FIRST_DRAFT[key];
+  return {
+    ...draft,
+    colours: [{ id: first?.id ?? 'a', name: yarnName, hex: first?.hex }],
+    layout: { kind: 'solid' },
+    border: isSample('border') ? null : draft.border && { ...draft.border, colour: first?.id },
+    multiple: isSample('multiple') ? undefined : draft.multiple,
+    fixed: undefined,
+  };
+}

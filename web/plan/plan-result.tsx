@@ -35,7 +35,7 @@ export function PlanFigures({ plan }: { plan: Plan }) {
       <div>
         <dt>{text('result.rows')}</dt>
         <dd data-testid="rows">{formatNumber(plan.rows)}</dd>
-        <dd>{text('result.perRow')}</dd>
+        {border && <dd>{text('result.perRow')}</dd>}
       </div>
       <div>
         <dt>{text('result.border')}</dt>

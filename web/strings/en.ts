@@ -638,6 +638,7 @@ export const en = {
   'drift.tighter': 'On the whole the piece is {share} tighter than the swatch.',
   'drift.looser': 'On the whole the piece is {share} looser than the swatch.',
 
+  'options.more': { one: '{n} more way', other: '{n} more ways' },
   'options.size': 'Ends at {size}.',
   'options.chance': 'Chance of running out: {chance}.',
   'options.ripped': { one: '{n} row to rip.', other: '{n} rows to rip.' },
