@@ -18,7 +18,7 @@ import { judge, type Evidence } from './judge.ts';
 import { measured } from './measured.ts';
 import type { CountCorrection, MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
 import { type Consensus, standsAlone } from './lattice/compareLooks.ts';
-import { lookAgain, LOOKS } from './lattice/lookAgain.ts';
+import { type Look, lookAgain } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
 import { localGauge } from './localGauge.ts';
 import { overlayLines } from './overlayLines.ts';
@@ -292,7 +292,7 @@ async function readView(
     const better = agreementOf(unled) > agreementOf(lattice) ? unled : lattice;
     return { lattice: better, consensus: null, corrections };
   }
-  const look = (which: keyof typeof LOOKS) => lookAgain(seen.gray, fabric, LOOKS[which], { allowed, stitch });
+  const look = (one: Look) => lookAgain(seen.gray, fabric, one, { allowed, stitch });
   return { ...(await agreeOnLattice(lattice, fit, look)), corrections };
 }
 

@@ -1,8 +1,8 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { agreeOnLattice, type FitAnew, strengthOf } from '../../vision/agreeOnLattice.ts';
 import type { LatticeFit } from '../../vision/fitLattice.ts';
 import { evenLattice } from './evenLattice.ts';
-import type { Sighting } from '../../vision/lattice/lookAgain.ts';
+import type { Look, Sighting } from '../../vision/lattice/lookAgain.ts';
 
 /** An even lattice, followed over `agreement` of the cloth with waves of `amplitude`. */
 const latticeOf = (stitchPitchPx: number, rowPitchPx: number, agreement: number, amplitude: number) =>
@@ -23,8 +23,7 @@ const seen = (stitchPitchPx: number, rowPitchPx: number): Sighting => ({
   rowPitchPx,
   rowDirectionDeg: 0,
 });
-/** Two looks at first and two more, all seeing the same. */
-const always = (s: Sighting) => async () => [s, s];
+const always = (s: Sighting) => async () => s;
 const pitches = (lattice: LatticeFit | null) => lattice && [lattice.cellAt(0, 0).stitchPitchPx, lattice.cellAt(0, 0).rowPitchPx]; // prettier-ignore
 
 describe('agreeOnLattice', () => {
@@ -38,14 +37,15 @@ describe('agreeOnLattice', () => {
   });
 
   it.each([
-    ['does not stand out', latticeOf(20, 18, 1, 0.35), seen(20, 18)],
-    ['is disputed', latticeOf(20, 18, 1, 0.6), seen(20, 36)],
-  ])('takes further looks at what %s', async (_, first, others) => {
-    const taken: string[] = [];
-    const look = async (which: string) => (taken.push(which), [others, others]);
+    ['two are enough where it stands out', latticeOf(20, 18, 1, 0.6), seen(20, 18), 2],
+    ['three where it does somewhat', latticeOf(20, 18, 1, 0.35), seen(20, 18), 3],
+    ['four where it hardly does', latticeOf(20, 18, 1, 0.27), seen(20, 18), 4],
+    ['four where one disagrees', latticeOf(20, 18, 1, 0.6), seen(20, 36), 4],
+  ])('takes no more looks than it takes: %s', async (_, first, others, taken) => {
+    const look = vi.fn(async () => others);
     const { consensus } = await agreeOnLattice(first, async () => null, look);
-    expect(taken).toEqual(['first', 'further']);
-    expect(consensus!.looks).toBe(4);
+    expect(look).toHaveBeenCalledTimes(taken);
+    expect(consensus!.looks).toBe(taken);
   });
 
   it('follows what the others agree on when the first stands alone', async () => {
@@ -66,18 +66,15 @@ describe('agreeOnLattice', () => {
 
   it('finds a lattice at another size where there was none', async () => {
     const fit = async ({ sizeFactor }: FitAnew) => (sizeFactor === 1.4 ? latticeOf(30, 25, 0.9, 0.4) : null);
-    const agreed = await agreeOnLattice(null, fit, async () => []);
+    const agreed = await agreeOnLattice(null, fit, async () => null);
     expect(pitches(agreed.lattice)).toEqual([30, 25]);
-    const nothing = await agreeOnLattice(null, async () => null, async () => []); // prettier-ignore
+    const nothing = await agreeOnLattice(null, async () => null, async () => null); // prettier-ignore
     expect(nothing).toEqual({ lattice: null, consensus: null });
   });
 
   it('makes what two looks agree on besides another way to count', async () => {
-    const look = async (which: string) => {
-      const [row, other] = which === 'first' ? [18, 36] : [36, 18];
-      return [seen(20, row), seen(20, other)];
-    };
-    const { lattice } = await agreeOnLattice(latticeOf(20, 18, 1, 0.6), async () => null, look);
+    const look = async ({ zoom }: Look) => seen(20, zoom === 1.35 ? 36 : 18);
+    const { lattice } = await agreeOnLattice(latticeOf(20, 18, 1, 0.35), async () => null, look);
     expect(lattice!.rivals).toHaveLength(1);
     expect(lattice!.rivals[0]!.rowFactor).toBeCloseTo(2, 6);
   });

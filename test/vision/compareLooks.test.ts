@@ -46,11 +46,8 @@ describe('looking again', () => {
     const picture = { widthPx, heightPx, data };
     const found = await findFabric(picture, { stitch: 'stockinette' });
     expect(found).not.toBeNull();
-    const sightings = await lookAgain(picture, found!, [...LOOKS.first, ...LOOKS.further], {
-      stitch: 'stockinette',
-    });
-    expect(sightings).toHaveLength(4);
-    for (const one of sightings) {
+    for (const look of LOOKS) {
+      const one = (await lookAgain(picture, found!, look, { stitch: 'stockinette' }))!;
       expect(Math.abs(one.stitchPitchPx / (fabric.meanStitchWidthMm * fabric.pxPerMm) - 1)).toBeLessThan(
         0.08,
       );

@@ -34,6 +34,8 @@ export interface ReadClothOptions {
   pitchPx?: number;
   /** Most pixels that the reading may have: above that the middle of the cloth stands for the whole. */
   mostTilePx?: number;
+  /** Whether cloth that runs out of the tile is followed; true when left out. */
+  grows?: boolean;
   /** Read the picture with its axes exchanged. */
   turned?: boolean;
 }
@@ -49,7 +51,7 @@ export async function readCloth(
   fabric: Pick<Fabric, 'stitchPitchPx' | 'rowPitchPx' | 'bounds'>,
   options: ReadClothOptions = {},
 ): Promise<ClothReading | null> {
-  const { pitchPx = READABLE_PITCH_PX.best, mostTilePx = 460_000 } = options;
+  const { pitchPx = READABLE_PITCH_PX.best, mostTilePx = 460_000, grows = true } = options;
   const rough = Math.sqrt(fabric.stitchPitchPx * fabric.rowPitchPx);
   const margin = 2.5 * rough;
   let rect: Rect = clipRect(
@@ -77,10 +79,10 @@ export async function readCloth(
   }
   let { tile, maps, weight } = await readTile(picture, rect, scale, options);
   // The first look from afar may have missed part of the cloth: follow it where it runs out of the tile.
-  for (let more = 0; more < 2; more++) {
+  for (let more = 0; grows && more < 2; more++) {
     const wider = clipRect(growToward(rect, clothAtBorders(weight, maps)), picture);
-    const grows = wider.width * wider.height > 1.1 * rect.width * rect.height;
-    if (!grows || wider.width * wider.height * scale * scale > mostTilePx) break;
+    const isWider = wider.width * wider.height > 1.1 * rect.width * rect.height;
+    if (!isWider || wider.width * wider.height * scale * scale > mostTilePx) break;
     rect = wider;
     ({ tile, maps, weight } = await readTile(picture, rect, scale, options));
   }
