@@ -16,6 +16,7 @@ export interface RunningServer {
 }
 
 const DEFAULT_PORT = 4173;
+const KEEP_ALIVE_MS = 65_000;
 
 /**
  * Opens everything and listens.
@@ -48,6 +49,8 @@ export async function startServer(
   }
   const server = createServer({ requestTimeout: 120_000, headersTimeout: 20_000 }, app);
   server.maxHeadersCount = 100;
+  // Longer than proxies and clients keep a connection that rests: whoever lets go first must not be us.
+  server.keepAliveTimeout = KEEP_ALIVE_MS;
   try {
     port = await listen(server, config);
   } catch (error) {
