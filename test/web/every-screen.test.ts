@@ -50,7 +50,7 @@ describe.each(ways)('On a $screen in $colorScheme', ({ screen, colorScheme }) =>
       await ready.first().waitFor();
       // Folded parts have to be right as well.
       const shift = await layoutShift(page);
-      expect(shift, `${at} jumps`).toBeLessThan(0.1);
+      expect(shift, `${at} jumps`).toBeLessThan(0.01);
       for (const fold of await page.locator('main details > summary').all()) await fold.click();
       expect(await sidewaysScroll(page), at).toBe(0);
       expect(await accessibilityFaults(page), at).toEqual([]);

@@ -20,7 +20,7 @@ import { Welcome } from './welcome.tsx';
 export function StartScreen() {
   const work = useWork(FIRST_DRAFT);
   const { measuring, actions, planned } = work;
-  const [samples, setSamples] = useState<Sample[]>([]);
+  const [samples, setSamples] = useState<Sample[] | null>(null);
   const [wrong, setWrong] = useState<string | null>(null);
   const over = useDroppedPhoto(actions.takeFile);
 
@@ -37,7 +37,11 @@ export function StartScreen() {
         const first = found[0];
         if (first) takeSample(first.name);
       })
-      .catch((error: unknown) => !gone && setWrong(sentenceOf(error)));
+      .catch((error: unknown) => {
+        if (gone) return;
+        setSamples([]);
+        setWrong(sentenceOf(error));
+      });
     return () => {
       gone = true;
     };

@@ -65,7 +65,7 @@ export function PiecesScreen() {
           {wrong}
         </p>
       )}
-      {pieces === null && !wrong && <p className="opening">{text('app.reading')}</p>}
+      {pieces === null && !wrong && <p>{text('app.reading')}</p>}
       {pieces?.length === 0 && (
         <div className="sheet empty">
           <p>{text('pieces.none')}</p>

@@ -47,7 +47,7 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
   return (
     <section className="sheet" aria-labelledby={`${id}-heading`}>
       <h2 id={`${id}-heading`}>{text('gauge.heading')}</h2>
-      <div aria-live="polite" className="plan-part">
+      <div aria-live="polite" className="plan-part gauge-room">
         {measurement && <StatusLine measurement={measurement} />}
         {gauge ? (
           <GaugeFigures gauge={gauge} />

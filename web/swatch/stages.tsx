@@ -7,15 +7,16 @@ export function Stages({ measuring, onStop }: { measuring: Measuring; onStop: ()
   const done = measuring.job?.stagesDone ?? [];
   const current = STAGES.find((stage) => !done.includes(stage));
   const waiting = measuring.job?.state === 'queued' && (measuring.job.queuedBefore ?? 0) > 0;
+  const now =
+    measuring.phase === 'sending'
+      ? text('stage.sending')
+      : waiting
+        ? text('stage.queued', { n: measuring.job?.queuedBefore ?? 0 })
+        : text(current ? `stage.${current}` : 'stage.overlay');
   return (
     <div className="stages">
       <p role="status" className="stages-now">
-        {measuring.phase === 'sending'
-          ? text('stage.sending')
-          : waiting
-            ? text('stage.queued', { n: measuring.job?.queuedBefore ?? 0 })
-            : text(current ? `stage.${current}` : 'stage.overlay')}
-        …
+        {`${now}…`}
       </p>
       <ol className="stages-row" aria-label={text('stage.label')}>
         {STAGES.map((stage) => (

@@ -15,7 +15,8 @@ import type { Measuring, MeasuringActions } from './use-measuring.ts';
 export interface SwatchBenchProps {
   measuring: Measuring;
   actions: MeasuringActions;
-  samples: Sample[];
+  /** null while they are still on their way. */
+  samples: Sample[] | null;
   heading?: string;
   /** Said in place of the photo while there is none. */
   emptyWords?: string;
@@ -114,7 +115,7 @@ export function SwatchBench({
         </p>
       )}
       {children}
-      {photo && (
+      {(photo ?? samples === null) && (
         <details className="fold">
           <summary ref={foldRef}>{text('correct.heading')}</summary>
           {measurement && !busy ? (
@@ -130,23 +131,23 @@ export function SwatchBench({
           )}
         </details>
       )}
-      {photo && (
+      {(photo ?? samples === null) && (
         <details className="fold">
           <summary>{text('flat.heading')}</summary>
-          {measurement?.scale && !busy ? (
+          {photo && measurement?.scale && !busy ? (
             <FlatSwatch src={photo.src} measurement={measurement} />
           ) : (
             <p>{text('correct.wait')}</p>
           )}
         </details>
       )}
-      {photo?.isSample && (
+      {(photo?.isSample ?? samples === null) && (
         <p>
           {text('photo.sampleNow')} {text('photo.noCard')}
         </p>
       )}
       <PickPhoto
-        samples={samples}
+        samples={samples ?? []}
         onFile={(file) => {
           actions.takeFile(file);
           showPhoto();
