@@ -45,15 +45,15 @@ const READING_DOUBTS: ReadonlySet<string> = new Set([
 const SURE_REFERENCE = 0.8;
 
 /**
- * Whether hardly any look agrees with the reading, or several agree on another. A single stray is common, and
- * says something only of a lattice that does not stand out.
+ * Whether no more than half of the looks agree with the reading, or several agree on another. A single stray
+ * is common, and says something only of a lattice that does not stand out.
  */
 function isContested(consensus: Consensus | null, lattice: LatticeFit): boolean {
   if (!consensus || consensus.looks === 0) return false;
   const { support, looks, dissent } = consensus;
   const strays = looks - support;
   return (
-    support < Math.min(2, looks) ||
+    support <= looks / 2 ||
     dissent.some(({ votes }) => votes >= 2) ||
     (strays > 0 && strengthOf(lattice) < CLEAR_STRENGTH)
   );

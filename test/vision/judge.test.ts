@@ -125,9 +125,14 @@ describe('judge', () => {
     expect(codes(e)).toEqual([code]);
   });
 
-  it('does not mind a stray look or two that agree on nothing', () => {
+  it('does not mind one stray look where the stitches stand out, but two of four', () => {
     const strays = [1.3, 0.8].map((rowFactor) => ({ stitchFactor: 1, rowFactor, votes: 1 }));
-    expect(judge(evidence({}, { consensus: { support: 2, looks: 4, dissent: strays } })).status).toBe('ok');
+    const one = { support: 3, looks: 4, dissent: strays.slice(1) };
+    expect(judge(evidence({}, { consensus: one })).status).toBe('ok');
+    const two = { support: 2, looks: 4, dissent: strays };
+    expect(codes(evidence({}, { consensus: two }))).toEqual(['readings-disagree']);
+    const faint = { stitchAmplitude: 0.35 };
+    expect(codes(evidence({ quality: faint }, { consensus: one }))).toEqual(['readings-disagree']);
   });
 
   it('stays refused whatever else is doubtful', () => {

@@ -34,8 +34,14 @@ export interface FindSheetOptions {
   checkLineMm?: number;
 }
 
-/** Longest side of the picture in which fiducials are looked for, px. */
-const SEARCH_SIDE_PX = 1800;
+/**
+ * Longest side of the picture in which dark squares are looked for, and the neighbourhood whose mean they are
+ * darker than, px: small squares, then large ones and those in uneven light.
+ */
+const SQUARE_SEARCHES = [
+  { searchPx: 1800, block: 21 },
+  { searchPx: 900, block: 31 },
+] as const;
 /** A sheet with its window cut out lies on the tops of the strands; the cloth's mean surface is below it, mm. */
 const BELOW_THE_SHEET_MM: Belief = { mean: -1.2, sd: 0.7 };
 /** A code may have this many wrong cells; the dictionary's codes differ in at least 12. */
@@ -326,13 +332,19 @@ function turnBack(bits: number[][]): number[][] {
 
 /** Convex dark quadrilaterals, clockwise, in decoded px. */
 function darkSquares(photo: DecodedPhoto): Quad[] {
-  const scale = Math.min(1, SEARCH_SIDE_PX / Math.max(photo.gray.widthPx, photo.gray.heightPx));
+  const sidePx = Math.max(photo.gray.widthPx, photo.gray.heightPx);
   return withMats((keep) => {
-    const full = keep(grayToMat(photo.gray));
-    const gray = keep<Mat>(new cv.Mat());
-    cv.resize(full, gray, new cv.Size(0, 0), scale, scale, cv.INTER_AREA);
+    let gray = keep(grayToMat(photo.gray));
     const quads: Quad[] = [];
-    for (const block of [21, 61]) {
+    for (const { searchPx, block } of SQUARE_SEARCHES) {
+      const scale = Math.min(1, searchPx / sidePx);
+      const smaller = keep<Mat>(new cv.Mat());
+      const size = new cv.Size(
+        Math.round(photo.gray.widthPx * scale),
+        Math.round(photo.gray.heightPx * scale),
+      );
+      cv.resize(gray, smaller, size, 0, 0, cv.INTER_AREA);
+      gray = smaller;
       const binary = keep<Mat>(new cv.Mat());
       cv.adaptiveThreshold(gray, binary, 255, cv.ADAPTIVE_THRESH_MEAN_C, cv.THRESH_BINARY_INV, block, 7);
       const contours = keep<MatVector>(new cv.MatVector());
