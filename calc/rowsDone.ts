@@ -1,3 +1,4 @@
+import { englishSayer, say, type Said } from './said.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
 
 export interface RowsDoneOptions {
@@ -19,6 +20,8 @@ export interface RowsDone {
   fromHeight: Estimate | null;
   /** Photo less hers, where they differ by more than they may. */
   difference: number | null;
+  /** What she should know about it, as a code with its values, and the same in English. */
+  said: Said | null;
   message: string | null;
 }
 
@@ -48,25 +51,26 @@ export function rowsDone(options: RowsDoneOptions): RowsDone {
   const value = told ?? whole ?? (fromHeight ? Math.round(fromHeight.value) : null);
   const from = told !== null ? 'told' : whole !== null ? 'counted' : fromHeight ? 'height' : null;
   const result = { value, from, counted: whole, fromHeight } as const;
-  if (told === null) return { ...result, difference: null, message: null };
+  const agreed = { ...result, difference: null, said: null, message: null };
+  const differs = (difference: number, said: Said): RowsDone => ({
+    ...result,
+    difference,
+    said,
+    message: say(said, englishSayer('cm')),
+  });
+  if (told === null) return agreed;
   if (whole !== null && counted) {
     const off = whole - told;
-    if (Math.abs(off) <= 1.96 * counted.standardUncertainty)
-      return { ...result, difference: null, message: null };
-    return {
-      ...result,
-      difference: off,
-      message: `The photo shows ${whole} rows, ${Math.abs(off)} ${off > 0 ? 'more' : 'fewer'} than the ${told} you are on: count again before you go on.`,
-    };
+    if (Math.abs(off) <= 1.96 * counted.standardUncertainty) return agreed;
+    return differs(off, {
+      code: off > 0 ? 'rowsDone.more' : 'rowsDone.fewer',
+      values: { n: whole, off: Math.abs(off), told },
+    });
   }
   // The edges are known to about half a row each besides.
   if (fromHeight && Math.abs(fromHeight.value - told) > 1.96 * fromHeight.standardUncertainty + 1) {
-    const off = Math.round(fromHeight.value) - told;
-    return {
-      ...result,
-      difference: off,
-      message: `By its height the piece has about ${Math.round(fromHeight.value)} rows, not ${told}: count again before you go on.`,
-    };
+    const rows = Math.round(fromHeight.value);
+    return differs(rows - told, { code: 'rowsDone.height', values: { n: rows, told } });
   }
-  return { ...result, difference: null, message: null };
+  return agreed;
 }

@@ -104,6 +104,19 @@ export const SENTENCES = {
   'search.noYarn': '{colour}: the leanest plan needs about {n} skeins before any safety; {have} are allowed.',
   'search.tooMany': '{n} combinations lie in these ranges; narrow the width or the height.',
 
+  'rowsDone.more': {
+    one: 'The photo shows {n} row, {off} more than the {told} you are on: count again before you go on.',
+    other: 'The photo shows {n} rows, {off} more than the {told} you are on: count again before you go on.',
+  },
+  'rowsDone.fewer': {
+    one: 'The photo shows {n} row, {off} fewer than the {told} you are on: count again before you go on.',
+    other: 'The photo shows {n} rows, {off} fewer than the {told} you are on: count again before you go on.',
+  },
+  'rowsDone.height': {
+    one: 'By its height the piece has about {n} row, not {told}: count again before you go on.',
+    other: 'By its height the piece has about {n} rows, not {told}: count again before you go on.',
+  },
+
   'drift.unknown': 'Drift shows only over three bands of rows or more; photograph more of the piece.',
   'drift.steady': 'The tension is steady: no change over the rows that can be told from chance.',
   'drift.growsTighter':

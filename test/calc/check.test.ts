@@ -75,7 +75,10 @@ describe('rows done', () => {
   it('are hers, and the photo objects when it counts others', () => {
     const found = rowsDone({ ...nothing, told: 40, counted: u(42, 0.5) });
     expect(found).toMatchObject({ value: 40, from: 'told', difference: 2 });
-    expect(found.message).toContain('42');
+    expect(found.message).toBe(
+      'The photo shows 42 rows, 2 more than the 40 you are on: count again before you go on.',
+    );
+    expect(found.said).toEqual({ code: 'rowsDone.more', values: { n: 42, off: 2, told: 40 } });
     expect(rowsDone({ ...nothing, told: 40, counted: u(40, 0.5) }).message).toBeNull();
   });
 

@@ -136,9 +136,14 @@ describe('Looking at the photo', () => {
     await page.getByLabel('Evenness').selectOption('stitches');
     const places = page.locator('.found-cell-number');
     expect(await places.count()).toBeGreaterThan(3);
-    const gauge = Number(await page.getByTestId('stitches-first').textContent()) / 1.016; // per 4 in → per 10 cm
+    const gauge = Number(await page.getByTestId('stitches-first').textContent());
     const local = (await places.allTextContents()).map(Number).sort((a, b) => a - b);
     expect(Math.abs(local[Math.floor(local.length / 2)]! / gauge - 1)).toBeLessThan(0.05);
+    // In the maker's units, like the gauge beside it.
+    await page.getByRole('radio', { name: 'cm' }).check();
+    const perTen = (await places.allTextContents()).map(Number);
+    const mean = (values: number[]) => values.reduce((sum, one) => sum + one, 0) / values.length;
+    expect(mean(local) / mean(perTen)).toBeCloseTo(1.016, 2); // 4 in = 10.16 cm
     // The lines make way for the map.
     expect(await page.locator('polyline.found-row').count()).toBe(0);
 

@@ -11,6 +11,7 @@ import {
 import type { Check } from '../../server/api/schemas.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 import type { PieceOutline } from '../../vision/piece/pieceOutline.ts';
+import { refusalWords } from '../lib/say.ts';
 
 /** What the maker tells about the piece half-way; null where she did not say. */
 export interface CheckInput {
@@ -90,7 +91,7 @@ export function checkFacts(
     });
     return checked ? { ...checked, piece } : '';
   } catch (error) {
-    if (error instanceof CalcError) return error.message;
+    if (error instanceof CalcError) return refusalWords(error, spec.units ?? 'cm');
     throw error;
   }
 }

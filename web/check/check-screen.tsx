@@ -6,6 +6,7 @@ import { useFormat } from '../lib/format.ts';
 import { LengthInput } from '../lib/length-input.tsx';
 import { NumberInput } from '../lib/number-input.tsx';
 import { Ribbon } from '../lib/ribbon.tsx';
+import { useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
 import { AdviceList, StatusLine } from '../swatch/gauge-card.tsx';
 import type { Quad } from '../swatch/corrections.ts';
@@ -38,6 +39,7 @@ const NO_ROWS = { fromRow: null, toRow: null };
 /** Half-way: a photo of the piece, the row she is on, the yarn left; where it will end, and what to do about it. */
 export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) {
   const id = useId();
+  const say = useSay();
   const [measuring, actions] = useMeasuring(WITH_OUTLINE);
   const [otherParts, setOtherParts] = useState<PartPhoto[]>([]);
   const [corners, setCorners] = useState<Quad | null>(null);
@@ -118,8 +120,8 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
 
   return (
     <>
-      <div className="bench">
-        <div className="bench-side">
+      <div className="check-bench">
+        <div className="bench-side check-photo">
           <SwatchBench
             heading={text('check.photo')}
             measuring={measuring}
@@ -160,7 +162,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
             </div>
           )}
         </div>
-        <section className="sheet" aria-labelledby={`${id}-told`}>
+        <section className="sheet check-told" aria-labelledby={`${id}-told`}>
           <h2 id={`${id}-told`}>{text('check.told')}</h2>
           <div className="line-up">
             <NumberInput
@@ -241,20 +243,20 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
             ))}
           </fieldset>
         </section>
-      </div>
-
-      <div className="plan-bench">
         {typeof facts === 'string' ? (
-          <p className={facts ? 'wrong' : 'placeholder-figures'} role={facts ? 'alert' : undefined}>
+          <p
+            className={`check-track ${facts ? 'wrong' : 'placeholder-figures'}`}
+            role={facts ? 'alert' : undefined}
+          >
             {facts || text('check.first')}
           </p>
         ) : (
           <>
-            <section className="sheet" aria-labelledby={`${id}-track`}>
+            <section className="sheet check-track" aria-labelledby={`${id}-track`}>
               <h2 id={`${id}-track`}>{text('check.track')}</h2>
-              {facts.rowsDone.message && (
+              {facts.rowsDone.said && (
                 <p className="wrong" role="status">
-                  {facts.rowsDone.message}
+                  {say(facts.rowsDone.said)}
                 </p>
               )}
               <Verdict facts={facts} />
@@ -268,7 +270,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
                 <DriftChart plan={plan} drift={facts.drift} bands={[...earlier, ...facts.bands]} />
               )}
             </section>
-            <section className="sheet" aria-labelledby={`${id}-options`}>
+            <section className="sheet check-options" aria-labelledby={`${id}-options`}>
               <h2 id={`${id}-options`}>{text('check.options')}</h2>
               <YarnLeft facts={facts} colours={colours} />
               <Ribbon

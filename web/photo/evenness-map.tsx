@@ -1,5 +1,6 @@
 import type { LocalGauge } from '../../vision/measurement.ts';
-import { formatNumber } from '../lib/format.ts';
+import { MM_PER_10CM, MM_PER_4IN } from '../../calc/index.ts';
+import { formatNumber, useFormat } from '../lib/format.ts';
 import { useFrame } from './photo-view.tsx';
 
 /** Where colour saturates: 8 % tighter or looser than the middle is plain to see in cloth. */
@@ -8,6 +9,7 @@ const FULL_COLOUR = 0.08;
 /** Each place's own gauge, written and coloured: blue where tighter than the middle, red where looser. */
 export function EvennessMap({ cells, axis }: { cells: LocalGauge[]; axis: 'stitches' | 'rows' }) {
   const { pxPerCss } = useFrame();
+  const per = useFormat().lengths === 'in' ? MM_PER_4IN / MM_PER_10CM : 1;
   const readings = cells
     .map((cell) => ({
       at: cell.centrePx,
@@ -43,7 +45,7 @@ export function EvennessMap({ cells, axis }: { cells: LocalGauge[]; axis: 'stitc
               textAnchor="middle"
               dominantBaseline="central"
             >
-              {formatNumber(cell.per10cm, 1)}
+              {formatNumber(cell.per10cm * per, 1)}
             </text>
           </g>
         );
