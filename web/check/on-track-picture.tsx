@@ -75,7 +75,8 @@ export function OnTrackPicture({
       <figcaption>
         <ul className="track-key">
           <li>
-            <Key className="track-now" /> {text('track.now', { height: format.length(doneHeight) })}
+            <Key className="track-now" />{' '}
+            {text(plan.border ? 'track.nowBody' : 'track.now', { height: format.length(doneHeight) })}
           </li>
           <li>
             <Key className="track-projected" />{' '}

@@ -619,7 +619,8 @@ export const en = {
   'outline.corners': 'Corners: {angles}.',
 
   'track.label': 'Worked so far: {now} high. Heading for {projected}. Promised: {target}.',
-  'track.now': 'Now: {height} high, without the border',
+  'track.now': 'Now: {height} high',
+  'track.nowBody': 'Now: {height} high, without the border',
   'track.projected': 'Heading for {size}; the pale edge is how far it may be off',
   'track.target': 'Promised: {size}',
 
