@@ -383,7 +383,7 @@ const PLACE_SD_PX = 0.12;
  * Neighbouring parts of a side err alike (print, texture, compression), so that together they say less. Set so that
  * intervals at the work held on development scenes.
  */
-const ALIKE = 2.8;
+const ALIKE = 3.6;
 /** A card's own perspective is a weak witness against the focal length that the file states. */
 const FOCAL_TRUST = 2;
 /** What they move all four sides outward or inward by together, px. */
