@@ -92,6 +92,13 @@ describe('A piece from the first photo to the file it is kept in', () => {
     await page.getByLabel('Bring in a piece file').setInputFiles(file);
     await page.getByRole('heading', { name: 'Take it along' }).waitFor();
     expect(await page.getByTestId('chain').textContent()).toBe(chain);
+    expect(await page.getByLabel('Name of the piece').inputValue()).toBe('Harbour throw');
+    // Its photo came along, with what was found in it.
+    await page.getByRole('link', { name: 'Swatch', exact: true }).click();
+    await page.locator('polygon.found-reference').waitFor();
+    const photo = page.locator('.photo-view-picture > image');
+    const answered = await photo.evaluate(async (one) => (await fetch(one.getAttribute('href')!)).status);
+    expect(answered).toBe(200);
     await page.getByRole('button', { name: 'Delete this piece' }).click();
     await page.getByText('Nothing kept yet.').waitFor();
 
