@@ -98,8 +98,8 @@ const PARTS = ['fabric', 'foundationAndTurning', 'carried', 'border', 'tails', '
 
 function YarnDetails({ colours }: { colours: ColourYarn[] }) {
   const format = useFormat();
-  // Where no yarn goes at all, no column is needed.
-  const parts = PARTS.filter((part) => colours.some((each) => each.parts[part] > 0));
+  // Where not a gram goes, no column is needed.
+  const parts = PARTS.filter((part) => colours.some((each) => each.parts[part] >= 0.5));
   return (
     <>
       <LotSentences colours={colours} />

@@ -578,7 +578,7 @@ export const en = {
   'check.before': '{name} before, g',
   'check.left': '{name} left, g',
   'check.rowsFromHeight': 'By its height about {n} rows',
-  'check.border': 'Border rounds worked already',
+  'check.border': 'Border rounds done',
   'check.another': 'Add a photo of another part',
   'check.anotherHow':
     'When the piece does not fit into one picture: photograph parts of it from the first rows to the last, each with something of known size.',
