@@ -191,9 +191,11 @@ describe.each(cases)('on %s', (_name, kind) => {
       SWATCH_GAUGE_DATA: folder,
       SWATCH_GAUGE_THREADS: '1',
       SWATCH_GAUGE_QUEUE: '1000',
-      // Short, so that a job whose worker was killed comes round again soon; long enough to start a thread.
-      SWATCH_GAUGE_MEASURE_SECONDS: '5',
-      ...(postgres ? { DATABASE_URL: await postgres.createDatabase('makers') } : {}),
+      // Short, so that a job whose worker was killed comes round again soon; long enough to start a thread. (The
+      // embedded database hands out such jobs as soon as it is opened again.)
+      ...(postgres
+        ? { DATABASE_URL: await postgres.createDatabase('makers'), SWATCH_GAUGE_MEASURE_SECONDS: '8' }
+        : {}),
     };
     pictures = await Promise.all([1, 2, 3, 4].map((seed) => makePicture({ seed })));
   });
