@@ -228,6 +228,8 @@ describe.each(cases)('on %s', (_name, kind) => {
         // The moments are spread over what a maker's requests take: some after so many photos, then some more.
         const wanted = 1 + (kill % 4);
         while (acknowledged.photos.size < wanted) await sleep(2);
+        // The last one comes when a maker has got as far as a check, so that every run has everything in it.
+        while (kill === kills - 1 && acknowledged.checks.size === 0) await sleep(2);
         await sleep((7 * kill) % 40);
         if (victim === 'server') await server.kill();
         else if (victim === 'worker') await worker!.kill();
