@@ -1,7 +1,7 @@
 import { randomInt } from 'node:crypto';
 import { sql, type Kysely } from 'kysely';
 import type { Tables } from '../storage/tables.ts';
-import { normalName } from './openAccounts.ts';
+import { normalName } from './normalName.ts';
 
 /** No vowels (no words) and nothing that looks like something else, because it is read aloud or typed. */
 const LETTERS = '23456789bcdfghjkmnpqrstvwxyz';

@@ -5,6 +5,7 @@ import { ProblemError } from '../api/problem.ts';
 import type { Tables } from '../storage/tables.ts';
 import { spendOneTimePassword } from './oneTimePassword.ts';
 import { ACCOUNT_NAME, LONGEST_PASSWORD, SHORTEST_PASSWORD } from './limits.ts';
+import { normalName } from './normalName.ts';
 
 /** One maker of a hosted server; `id` owns her pieces and photos. */
 export interface Account {
@@ -162,9 +163,6 @@ export async function openAccounts(
       }),
   };
 }
-
-/** How a name is compared, so that “Ada” and “ada” are one maker. */
-export const normalName = (name: string): string => name.normalize('NFKC').toLowerCase();
 
 function settings(
   db: Kysely<Tables>,

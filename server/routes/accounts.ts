@@ -3,7 +3,8 @@ import { Router, type Request, type RequestHandler, type Response } from 'expres
 import { ipKeyGenerator, rateLimit } from 'express-rate-limit';
 import { hashSecret, visitorOf } from '../access.ts';
 import { AttemptStore } from '../accounts/attemptStore.ts';
-import { normalName, type Account, type Accounts, type SignedIn } from '../accounts/openAccounts.ts';
+import { normalName } from '../accounts/normalName.ts';
+import type { Account, Accounts, SignedIn } from '../accounts/openAccounts.ts';
 import { removeAccount } from '../accounts/removeAccount.ts';
 import { ProblemError } from '../api/problem.ts';
 import {
