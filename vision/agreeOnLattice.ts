@@ -30,8 +30,8 @@ export interface FitAnew {
 /** Below this a lattice is weak, and the cloth is read at other sizes, too. */
 export const LEAST_STRENGTH = 0.25;
 
-/** Below this all looks are taken. */
-const FAINT_STRENGTH = 0.3;
+/** Below this no look is spared. */
+const FAIR_STRENGTH = 0.3;
 
 /** From here on a lattice stands out. */
 export const CLEAR_STRENGTH = 0.4;
@@ -43,13 +43,14 @@ export const CLEAR_STRENGTH = 0.4;
  */
 function looksEnoughFor(lattice: LatticeFit): number {
   const strength = strengthOf(lattice);
-  return strength >= CLEAR_STRENGTH ? 2 : strength >= FAINT_STRENGTH ? 3 : LOOKS.length;
+  return strength >= CLEAR_STRENGTH ? 2 : strength >= FAIR_STRENGTH ? 3 : LOOKS.length;
 }
 
 /**
  * Holds a lattice against other looks at the same cloth. Where it stands alone, what the others agree on is
  * followed instead; where they agree on something else besides, that becomes another way to count. The more
- * a lattice stands out, the fewer looks it takes. A lattice that is weak or alone is also fitted to the cloth read larger and smaller, and the strongest is kept.
+ * a lattice stands out, the fewer looks it takes. A lattice that is weak or alone is also fitted to the cloth read
+ * larger and smaller, and the strongest is kept.
  *
  * @param fit fits the lattice anew
  * @param look takes one of the other looks
@@ -59,35 +60,36 @@ export async function agreeOnLattice(
   fit: (how: FitAnew) => Promise<LatticeFit | null>,
   look: (one: Look) => Promise<Sighting | null>,
 ): Promise<{ lattice: LatticeFit | null; consensus: Consensus | null }> {
+  const own = first && sightingOf(first);
+  const enough = first ? looksEnoughFor(first) : LOOKS.length;
   const sightings: Sighting[] = [];
-  const compared = (lattice: LatticeFit) => compareLooks(sightingOf(lattice), sightings);
   for (const one of LOOKS) {
     const sighting = await look(one);
     if (sighting) sightings.push(sighting);
-    if (first && sightings.length >= looksEnoughFor(first) && compared(first).support === sightings.length)
-      break;
+    if (own && sightings.length >= enough && compareLooks(own, sightings).support === sightings.length) break;
   }
   let lattice = first;
-  let consensus = first && compared(first);
+  let consensus = own && compareLooks(own, sightings);
+  const keep = (better: LatticeFit) => {
+    lattice = better;
+    consensus = compareLooks(sightingOf(better), sightings);
+  };
   const other = consensus?.dissent[0];
-  if (first && other && other.votes >= 2 && other.votes > consensus!.support + 1) {
-    const own = sightingOf(first);
+  if (own && other && other.votes >= 2 && other.votes > consensus!.support + 1) {
     const expected = {
       stitchPitchPx: own.stitchPitchPx * other.stitchFactor,
       rowPitchPx: own.rowPitchPx * other.rowFactor,
     };
     const led = await fit({ expected });
-    if (led && agreementOf(led) > 0.7 * agreementOf(first)) lattice = led;
+    if (led && agreementOf(led) > 0.7 * agreementOf(first)) keep(led);
   }
-  const alone = lattice !== null && compared(lattice).support === 0;
-  if (alone || strengthOf(lattice) < LEAST_STRENGTH) {
+  if (consensus?.support === 0 || strengthOf(lattice) < LEAST_STRENGTH) {
     for (const sizeFactor of [0.7, 1.4]) {
       const resized = await fit({ sizeFactor });
-      if (resized && strengthOf(resized) > 1.15 * strengthOf(lattice)) lattice = resized;
+      if (resized && strengthOf(resized) > 1.15 * strengthOf(lattice)) keep(resized);
     }
   }
-  if (!lattice) return { lattice, consensus: null };
-  consensus = compared(lattice);
+  if (!lattice || !consensus) return { lattice: null, consensus: null };
   return { lattice: { ...lattice, rivals: [...lattice.rivals, ...rivalsOf(consensus)] }, consensus };
 }
 
