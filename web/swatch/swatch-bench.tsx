@@ -42,6 +42,8 @@ export function SwatchBench({
   const foldRef = useRef<HTMLElement>(null);
   const { photo, phase, job } = measuring;
   const measurement = job?.measurement ?? null;
+  // Room for what comes with a photo is there while the sample is on its way: nothing may jump.
+  const isExpected = photo !== null || samples === null;
   const busy = phase === 'sending' || phase === 'measuring';
 
   // Closer to what matters, once it is known where that is.
@@ -115,7 +117,7 @@ export function SwatchBench({
         </p>
       )}
       {children}
-      {(photo ?? samples === null) && (
+      {isExpected && (
         <details className="fold">
           <summary ref={foldRef}>{text('correct.heading')}</summary>
           {measurement && !busy ? (
@@ -131,7 +133,7 @@ export function SwatchBench({
           )}
         </details>
       )}
-      {(photo ?? samples === null) && (
+      {isExpected && (
         <details className="fold">
           <summary>{text('flat.heading')}</summary>
           {photo && measurement?.scale && !busy ? (
