@@ -35,7 +35,7 @@ export interface TestPostgres {
   createDatabase(name: string): Promise<string>;
   /** Kills (SIGKILL) one of the processes that serve connections; PostgreSQL then starts all of them anew. */
   killBackend(database: string): Promise<void>;
-  /** Kills the server's first process; those it started end themselves. */
+  /** Kills the server, first process and all: left alone, those it started would answer until they notice. */
   kill(): Promise<void>;
   /** Starts it again after it was killed, and waits until it answers. */
   restart(): Promise<void>;
@@ -108,10 +108,14 @@ export async function startPostgres(binaries: string): Promise<TestPostgres> {
       const [backend] = await query<{ pid: number }>(
         `select pid from pg_stat_activity where datname = '${database}' order by random() limit 1`,
       );
-      if (backend) process.kill(backend.pid, 'SIGKILL');
+      if (backend) kill(backend.pid);
     },
     async kill() {
+      const started = await query<{ pid: number }>(
+        'select pid from pg_stat_activity where pid <> pg_backend_pid()',
+      );
       server.kill('SIGKILL');
+      for (const { pid } of started) kill(pid);
       await ended;
     },
     restart: begin,
@@ -121,6 +125,15 @@ export async function startPostgres(binaries: string): Promise<TestPostgres> {
       await rm(folder, { recursive: true, force: true });
     },
   };
+}
+
+/** One that has ended meanwhile is as good as killed. */
+function kill(pid: number): void {
+  try {
+    process.kill(pid, 'SIGKILL');
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code !== 'ESRCH') throw error;
+  }
 }
 
 function idOf(flag: '-u' | '-g'): number {
