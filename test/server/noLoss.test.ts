@@ -12,7 +12,7 @@ import pg from 'pg';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Check, MeasurementJob, Photo, Piece, Problem } from '../../server/api/schemas.ts';
 import { findPostgres, startPostgres, type TestPostgres } from './postgres.ts';
-import { makeDataFolder, makePicture, OWN } from './support.ts';
+import { clientOf, makeDataFolder, makePicture } from './support.ts';
 
 const KILLS = process.env.SWATCH_GAUGE_KILLS ? Number(process.env.SWATCH_GAUGE_KILLS) : undefined;
 const path = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
@@ -91,19 +91,13 @@ async function useUntilKilled(
     }
     throw new Error(`${where}: ${answer.status} ${code}`);
   };
-  const post = async <T>(method: string, where: string, body: object): Promise<T> => {
-    const headers = { ...OWN, 'Content-Type': 'application/json' };
-    return await read<T>(where, await fetch(api + where, { method, headers, body: JSON.stringify(body) }));
-  };
+  const client = clientOf(api);
+  const post = async <T>(method: string, where: string, body: object): Promise<T> =>
+    await read<T>(where, await client.send(method, where, body));
   const oneMaker = async (maker: number): Promise<void> => {
     for (let i = 0; !isOver(); i++) {
       const picture = pictures[(i + maker) % pictures.length]!;
-      const form = new FormData();
-      form.set('photo', new Blob([picture as BlobPart]), 'a.jpg');
-      const photo = await read<Photo>(
-        'photos',
-        await fetch(`${api}/photos`, { method: 'POST', headers: OWN, body: form }),
-      );
+      const photo = await read<Photo>('photos', await client.upload('/photos', 'photo', picture));
       acknowledged.photos.set(photo.id, hashOf(picture));
       const pointsPx = [
         { x: 1, y: 2 },
@@ -300,19 +294,9 @@ describe.runIf(binaries)('two servers and two workers on one PostgreSQL', () => 
       const bytes = await picture();
       const jobs: string[] = [];
       for (let i = 0; i < count; i++) {
-        const { api } = servers[i % 2]!;
-        const form = new FormData();
-        form.set('photo', new Blob([bytes as BlobPart]), 'a.jpg');
-        const photo = (await (
-          await fetch(`${api}/photos`, { method: 'POST', headers: OWN, body: form })
-        ).json()) as Photo;
-        const answer = await fetch(`${api}/measurements`, {
-          method: 'POST',
-          headers: { ...OWN, 'Content-Type': 'application/json' },
-          body: JSON.stringify({ photoId: photo.id, options }),
-        });
-        expect(answer.status).toBe(202);
-        jobs.push(((await answer.json()) as MeasurementJob).id);
+        const maker = clientOf(servers[i % 2]!.api);
+        const photo = await maker.uploadPhoto(bytes);
+        jobs.push((await maker.askFor(photo.id, options)).id);
       }
       // Both workers have one in hand: one of them dies with it.
       const inHand = async (): Promise<number> =>

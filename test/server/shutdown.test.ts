@@ -5,10 +5,10 @@ import { createServer, type AddressInfo } from 'node:net';
 import { fileURLToPath } from 'node:url';
 import { sql } from 'kysely';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { MeasurementJob, Photo } from '../../server/api/schemas.ts';
+import type { MeasurementJob } from '../../server/api/schemas.ts';
 import { openDatabase } from '../../server/storage/openDatabase.ts';
 import { findPostgres, startPostgres } from './postgres.ts';
-import { makeDataFolder, makePicture, OWN } from './support.ts';
+import { clientOf, makeDataFolder, makePicture } from './support.ts';
 
 const path = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
 let folder: string;
@@ -52,14 +52,9 @@ describe('the server’s process', () => {
     const server = serve({ LOG_LEVEL: 'trace' });
     const url = await server.url;
     expect((await fetch(`${url}/readyz`)).status).toBe(200);
-    const form = new FormData();
-    form.set('photo', new Blob([(await makePicture()) as BlobPart]), 'our-secret-wedding.jpg');
-    await fetch(`${url}/api/v1/photos`, { method: 'POST', headers: OWN, body: form });
-    await fetch(`${url}/api/v1/pieces`, {
-      method: 'POST',
-      headers: { ...OWN, 'Content-Type': 'application/json' },
-      body: JSON.stringify({ name: 'Wedding blanket for our neighbours' }),
-    });
+    const client = clientOf(`${url}/api/v1`);
+    await client.upload('/photos', 'photo', await makePicture(), 'our-secret-wedding.jpg');
+    await client.send('POST', '/pieces', { name: 'Wedding blanket for our neighbours' });
     await fetch(`${url}/api/v1/pieces/8dcf64c4-273f-4dbc-8a25-3ea6031b71cf?secret=1`);
     server.child.kill('SIGTERM');
     const { code, out, err } = await server.ended;
@@ -73,21 +68,10 @@ describe('the server’s process', () => {
   it('finishes the job in hand before it goes, and does a waiting one after it came back', async () => {
     const task = ['--task', path('./troublesomeTask.ts')];
     const first = serve({}, './stoppableProcess.ts', task);
-    const api = `${await first.url}/api/v1`;
-    const form = new FormData();
-    form.set('photo', new Blob([(await makePicture()) as BlobPart]), 'a.jpg');
-    const photo = (await (
-      await fetch(`${api}/photos`, { method: 'POST', headers: OWN, body: form })
-    ).json()) as Photo;
+    const client = clientOf(`${await first.url}/api/v1`);
+    const photo = await client.uploadPhoto(await makePicture());
     const ids: string[] = [];
-    for (let i = 0; i < 4; i++) {
-      const answer = await fetch(`${api}/measurements`, {
-        method: 'POST',
-        headers: { ...OWN, 'Content-Type': 'application/json' },
-        body: JSON.stringify({ photoId: photo.id, options: { stitch: 'dc' } }),
-      });
-      ids.push(((await answer.json()) as MeasurementJob).id);
-    }
+    for (let i = 0; i < 4; i++) ids.push((await client.askFor(photo.id, { stitch: 'dc' })).id);
     first.child.kill('SIGTERM');
     expect((await first.ended).code).toBe(0);
 
@@ -106,17 +90,9 @@ describe('the server’s process', () => {
     const task = ['--task', path('./troublesomeTask.ts')];
     const server = serve({ SWATCH_GAUGE_MEASURE_SECONDS: '120' }, './stoppableProcess.ts', task);
     const api = `${await server.url}/api/v1`;
-    const form = new FormData();
-    form.set('photo', new Blob([(await makePicture()) as BlobPart]), 'a.jpg');
-    const photo = (await (
-      await fetch(`${api}/photos`, { method: 'POST', headers: OWN, body: form })
-    ).json()) as Photo;
-    const answer = await fetch(`${api}/measurements`, {
-      method: 'POST',
-      headers: { ...OWN, 'Content-Type': 'application/json' },
-      body: JSON.stringify({ photoId: photo.id, options: { stitch: 'moss' } }), // which never ends
-    });
-    const { id } = (await answer.json()) as MeasurementJob;
+    const client = clientOf(api);
+    const photo = await client.uploadPhoto(await makePicture());
+    const { id } = await client.askFor(photo.id, { stitch: 'moss' }); // which never ends
     const stateOf = async (): Promise<string> =>
       ((await (await fetch(`${api}/measurements/${id}`)).json()) as MeasurementJob).state;
     await expect.poll(stateOf, { timeout: 30_000 }).toBe('running');
@@ -175,10 +151,12 @@ describe('the server’s process', () => {
       expect((await fetch(url + path)).status).toBe(404);
     }
     await postgres.kill();
-    expect((await fetch(`${url}/readyz`)).status).toBe(503);
+    const ready = async (): Promise<number> => (await fetch(`${url}/readyz`)).status;
+    // Its processes outlive it until they notice, and answer meanwhile.
+    await expect.poll(ready, { timeout: 20_000 }).toBe(503);
     expect((await fetch(`${url}/healthz`)).status).toBe(200);
     await postgres.restart();
-    await expect.poll(async () => (await fetch(`${url}/readyz`)).status, { timeout: 20_000 }).toBe(200);
+    await expect.poll(ready, { timeout: 20_000 }).toBe(200);
     worker.child.kill('SIGTERM');
     expect((await worker.ended).code).toBe(0);
     await postgres.stop();

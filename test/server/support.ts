@@ -13,16 +13,22 @@ import type { MeasurementJob, Photo } from '../../server/api/schemas.ts';
 /** The header that the page sends with every change. */
 export const OWN = { 'X-Swatch-Gauge': '1' };
 
-export interface TestServer extends RunningServer {
-  /** Address of the API, without a slash at the end. */
-  api: string;
-  dataFolder: string;
-  /** Sends JSON (when there is a body) the way the page does. */
+/** Asks a server what the page asks it, the way the page does. */
+export interface Client {
+  /** Sends JSON (when there is a body). */
   send(method: string, path: string, body?: unknown): Promise<Response>;
   upload(path: string, field: string, bytes: Uint8Array, fileName?: string): Promise<Response>;
   uploadPhoto(bytes: Uint8Array): Promise<Photo>;
+  /** Asks for a measurement, and does not wait for it. */
+  askFor(photoId: string, options?: object): Promise<MeasurementJob>;
   /** Asks for a measurement and follows it to its end. */
   measure(photoId: string, options?: object): Promise<MeasurementJob>;
+}
+
+export interface TestServer extends RunningServer, Client {
+  /** Address of the API, without a slash at the end. */
+  api: string;
+  dataFolder: string;
 }
 
 /** A server of its own on a free port, with a data folder of its own. */
@@ -50,21 +56,37 @@ export async function startTestServer(
   };
   const running = await startServer(config, { log: pino({ level: 'silent' }), ...options });
   const api = `http://127.0.0.1:${running.port}/api/v1`;
-  const send: TestServer['send'] = (method, path, body) =>
+  return {
+    ...running,
+    ...clientOf(api),
+    api,
+    dataFolder,
+    async stop() {
+      await running.stop();
+      if (!options.dataFolder) await rm(dataFolder, { recursive: true, force: true });
+    },
+  };
+}
+
+/** @param api address of the API, without a slash at the end */
+export function clientOf(api: string): Client {
+  const send: Client['send'] = (method, path, body) =>
     fetch(api + path, {
       method,
       headers: { ...OWN, ...(body === undefined ? {} : { 'Content-Type': 'application/json' }) },
       ...(body === undefined ? {} : { body: JSON.stringify(body) }),
     });
-  const upload: TestServer['upload'] = (path, field, bytes, fileName = 'photo.jpg') => {
+  const upload: Client['upload'] = (path, field, bytes, fileName = 'photo.jpg') => {
     const form = new FormData();
     form.set(field, new Blob([bytes as BlobPart]), fileName);
     return fetch(api + path, { method: 'POST', headers: OWN, body: form });
   };
+  const askFor: Client['askFor'] = async (photoId, options = {}) => {
+    const answer = await send('POST', '/measurements', { photoId, options });
+    if (answer.status !== 202) throw new Error(`measure: ${answer.status} ${await answer.text()}`);
+    return (await answer.json()) as MeasurementJob;
+  };
   return {
-    ...running,
-    api,
-    dataFolder,
     send,
     upload,
     async uploadPhoto(bytes) {
@@ -72,10 +94,9 @@ export async function startTestServer(
       if (answer.status !== 201) throw new Error(`upload: ${answer.status} ${await answer.text()}`);
       return (await answer.json()) as Photo;
     },
-    async measure(photoId, measureOptions = {}) {
-      const answer = await send('POST', '/measurements', { photoId, options: measureOptions });
-      if (answer.status !== 202) throw new Error(`measure: ${answer.status} ${await answer.text()}`);
-      const { id } = (await answer.json()) as MeasurementJob;
+    askFor,
+    async measure(photoId, options) {
+      const { id } = await askFor(photoId, options);
       const events = await (await fetch(`${api}/measurements/${id}/events`)).text(); // ends when the job is over
       return JSON.parse(
         events
@@ -84,10 +105,6 @@ export async function startTestServer(
           .at(-1)!
           .replace(/^data: /, ''),
       ) as MeasurementJob;
-    },
-    async stop() {
-      await running.stop();
-      if (!options.dataFolder) await rm(dataFolder, { recursive: true, force: true });
     },
   };
 }

@@ -3,9 +3,8 @@ import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import {
   accessibilityFaults,
-  keepPiece,
   layoutShift,
-  openPage,
+  openPageWithPiece,
   SCREENS,
   sidewaysScroll,
   type RunningPage,
@@ -14,10 +13,7 @@ import {
 let running: RunningPage;
 let pieceId: string;
 beforeAll(async () => {
-  running = await openPage();
-  const { page, leave } = await running.visit('desktop');
-  pieceId = await keepPiece(page, 'Harbour throw');
-  await leave();
+  ({ running, pieceId } = await openPageWithPiece());
 });
 afterAll(() => running?.close());
 

@@ -2,15 +2,12 @@
 import { PDFDocument } from 'pdf-lib';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { keepPiece, openPage, type RunningPage } from './support.ts';
+import { openPageWithPiece, type RunningPage } from './support.ts';
 
 let running: RunningPage;
 let pieceId: string;
 beforeAll(async () => {
-  running = await openPage();
-  const { page, leave } = await running.visit('desktop');
-  pieceId = await keepPiece(page, 'Harbour throw');
-  await leave();
+  ({ running, pieceId } = await openPageWithPiece());
 });
 afterAll(() => running?.close());
 

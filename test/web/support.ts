@@ -154,6 +154,15 @@ export async function firstViewBytes(page: Page, pageFolder: string): Promise<nu
   return bytes;
 }
 
+/** The running page with one piece kept in it. */
+export async function openPageWithPiece(): Promise<{ running: RunningPage; pieceId: string }> {
+  const running = await openPage();
+  const { page, leave } = await running.visit('desktop');
+  const pieceId = await keepPiece(page, 'Harbour throw');
+  await leave();
+  return { running, pieceId };
+}
+
 /** Keeps the swatch on the start screen as a piece and answers with its id. */
 export async function keepPiece(page: Page, name: string): Promise<string> {
   await page.getByTestId('chain').waitFor();
