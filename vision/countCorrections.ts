@@ -1,4 +1,4 @@
-import { VisionError } from './errors.ts';
+import { badOption } from './badOption.ts';
 import type { LatticeFit } from './fitLattice.ts';
 import type { CountCorrection } from './measurement.ts';
 import type { DecodedPhoto, Point } from './types.ts';
@@ -10,20 +10,16 @@ export type FlatCorrection = Omit<CountCorrection, 'pointsPx'> & { pointsPx: Poi
 export function checkCorrections(corrections: CountCorrection[], photo: DecodedPhoto) {
   for (const { count, pointsPx } of corrections) {
     if (!(count > 0) || !Number.isFinite(count)) {
-      throw new VisionError('bad-option', 'The count between two marks must be above zero.', 'Count again.');
+      throw badOption('count-not-positive');
     }
     const inside = (p: Point) =>
       p.x >= 0 && p.y >= 0 && p.x <= photo.originalWidthPx && p.y <= photo.originalHeightPx;
     if (!pointsPx.every(inside)) {
-      throw new VisionError('bad-option', 'A mark lies outside the photo.', 'Set both marks on the cloth.');
+      throw badOption('mark-outside');
     }
     // Less than a pixel for each stitch cannot have been counted.
     if (Math.hypot(pointsPx[0].x - pointsPx[1].x, pointsPx[0].y - pointsPx[1].y) < Math.max(10, count)) {
-      throw new VisionError(
-        'bad-option',
-        'The two marks are too close together for this count.',
-        'Mark the first and the last of the stitches or rows that you counted.',
-      );
+      throw badOption('marks-too-close', { count });
     }
   }
 }

@@ -1,6 +1,7 @@
 import exifReader from 'exif-reader';
 import heicDecode from 'heic-decode';
 import sharp, { type Metadata, type OutputInfo, type Region, type Sharp } from 'sharp';
+import { badOption } from './badOption.ts';
 import { VisionError } from './errors.ts';
 import type { DecodedPhoto, GrayImage, RgbImage } from './types.ts';
 
@@ -212,7 +213,7 @@ function wholePixelRegion(
   const right = Math.min(widthPx, Math.ceil(region.leftPx + region.widthPx));
   const bottom = Math.min(heightPx, Math.ceil(region.topPx + region.heightPx));
   if (!(right > left && bottom > top)) {
-    throw new VisionError('bad-option', 'The chosen region lies outside the picture.', 'Choose it again.');
+    throw badOption('region-outside');
   }
   return { left, top, width: right - left, height: bottom - top };
 }

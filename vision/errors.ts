@@ -16,6 +16,12 @@ export const VISION_ERROR_CODES = [
 ] as const;
 export type VisionErrorCode = (typeof VISION_ERROR_CODES)[number];
 
+/** What exactly is wrong, where one code has several causes: a stable code, and the numbers that belong to it. */
+export interface VisionReason {
+  code: string;
+  values: Record<string, number>;
+}
+
 /**
  * @example
  * throw new VisionError('empty-file', 'This file is empty.', 'Choose the photo again.');
@@ -24,12 +30,21 @@ export class VisionError extends Error {
   readonly code: VisionErrorCode;
   /** What the maker can do, one sentence. */
   readonly hint: string;
+  /** Only with `bad-option`: which option cannot be used, and why. */
+  readonly reason: VisionReason | undefined;
 
-  constructor(code: VisionErrorCode, message: string, hint: string, options?: { cause?: unknown }) {
-    super(message, options);
+  constructor(
+    code: VisionErrorCode,
+    message: string,
+    hint: string,
+    options: { cause?: unknown; reason?: VisionReason } = {},
+  ) {
+    const { reason, ...rest } = options;
+    super(message, rest);
     this.name = 'VisionError';
     this.code = code;
     this.hint = hint;
+    this.reason = reason;
   }
 }
 

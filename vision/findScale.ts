@@ -1,4 +1,4 @@
-import { VisionError } from './errors.ts';
+import { badOption } from './badOption.ts';
 import { cardScale, findCards } from './scale/findCard.ts';
 import { findPapers, paperScale } from './scale/findPaper.ts';
 import { findSheet } from './scale/findSheet.ts';
@@ -31,11 +31,7 @@ export function findScale(
 ): FindScaleResult {
   if (options.reference === 'manual') {
     if (!options.manual) {
-      throw new VisionError(
-        'bad-option',
-        'Nothing was marked by hand.',
-        'Mark two points and their distance, or four corners.',
-      );
+      throw badOption('nothing-marked');
     }
     return { scale: manualScale(photo, options.manual), others: [], advice: [] };
   }

@@ -101,7 +101,8 @@ export function problemFrom(error: unknown): Problem {
     return problemOf('fields-invalid', { errors });
   }
   if (isVisionError(error)) {
-    return problemOf('photo-unusable', { code: error.code, detail: error.message, hint: error.hint });
+    const { code, message, hint, reason } = error;
+    return problemOf('photo-unusable', { code, detail: message, hint, ...(reason ? { reason } : {}) });
   }
   const trouble = asStorageError(error);
   if (trouble instanceof StorageError) {

@@ -53,6 +53,7 @@
 import { z } from 'zod';
 
 import { ACCOUNT_NAME, LONGEST_PASSWORD, SHORTEST_PASSWORD } from '../accounts/limits.ts';
+import { BAD_OPTION_CODES } from '../../vision/badOption.ts';
 import { STAGES, type MeasureOptions, type Measurement } from '../../vision/measurement.ts';
 import type { PieceOutline } from '../../vision/piece/pieceOutline.ts';
 import { PAPER_SIZES, REFERENCE_KINDS, STITCH_KEYS, type Point } from '../../vision/types.ts';
@@ -79,6 +80,11 @@ export const problemSchema = z.object({
   instance: z.string().optional(),
   code: z.string(),
   hint: z.string().optional(),
+  /** What exactly is wrong, where one `code` has several causes: a stable code, and the numbers in the sentence. */
+  reason: z
+    .object({ code: z.string(), values: z.record(z.string(), z.number()) })
+    .meta({ description: `Comes with the code "bad-option". Codes: ${BAD_OPTION_CODES.join(', ')}.` })
+    .optional(),
   /** What was wrong field by field, for JSON bodies. */
   errors: z.array(z.object({ field: z.string(), message: z.string() })).optional(),
 });

@@ -144,14 +144,7 @@ async function measureInSlot(
       );
     }
   } catch (error) {
-    if (isVisionError(error)) {
-      return await fail({
-        ...problemOf('photo-unusable'),
-        code: error.code,
-        detail: error.message,
-        hint: error.hint,
-      });
-    }
+    if (isVisionError(error)) return await fail(problemFrom(error));
     if (error instanceof VisionFault && error.reason === 'cancelled') {
       toldCount = stages.length;
       if (services.givingBack.aborted) {

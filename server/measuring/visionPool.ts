@@ -90,7 +90,8 @@ export function openVisionPool(options: {
       throw new VisionFault(died ? 'thread-died' : 'failed', { cause: error });
     }
     if (outcome.ok) return outcome.value as T;
-    throw new VisionError(outcome.fault.code, outcome.fault.message, outcome.fault.hint);
+    const { code, message, hint, reason } = outcome.fault;
+    throw new VisionError(code, message, hint, reason && { reason });
   };
 
   /** What somebody looks at is drawn before the next photo is measured. */

@@ -3,7 +3,7 @@
  */
 import type { MessagePort } from 'node:worker_threads';
 import sharp from 'sharp';
-import { isVisionError, type VisionErrorCode } from '../../vision/errors.ts';
+import { isVisionError, type VisionError } from '../../vision/errors.ts';
 import { hideReference } from '../../vision/hideReference.ts';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
 
@@ -53,15 +53,15 @@ sharp.cache(false);
 /** An answer, or the photo's fault: an error object would lose its code and hint on the way between threads. */
 export type VisionOutcome =
   | { ok: true; value: unknown }
-  | { ok: false; fault: { code: VisionErrorCode; message: string; hint: string } };
+  | { ok: false; fault: Pick<VisionError, 'code' | 'message' | 'hint' | 'reason'> };
 
 export default async function runVisionTask(task: VisionTask): Promise<VisionOutcome> {
   try {
     return { ok: true, value: await run(task) };
   } catch (error) {
     if (isVisionError(error)) {
-      const { code, message, hint } = error;
-      return { ok: false, fault: { code, message, hint } };
+      const { code, message, hint, reason } = error;
+      return { ok: false, fault: { code, message, hint, reason } };
     }
     if (isBrokenEngine(error)) {
       // WebAssembly that aborted is no good for the next photo; a fresh thread takes over.

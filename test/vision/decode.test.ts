@@ -81,7 +81,8 @@ describe('decodePhoto', () => {
     expect(pixel(photo, 5, 5)).toEqual([200, 20, 20]);
     expect(pixel(photo, 15, 5)).toEqual([20, 20, 200]);
     const outside = { region: { leftPx: 500, topPx: 0, widthPx: 9, heightPx: 9 } };
-    expect((await refusal(bytes, outside)).code).toBe('bad-option');
+    const { code, reason } = await refusal(bytes, outside);
+    expect([code, reason?.code]).toEqual(['bad-option', 'region-outside']);
   });
 
   it.each([

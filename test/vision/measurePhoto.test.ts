@@ -278,13 +278,14 @@ describe('corrections by the maker', () => {
     expect(relative(m.lattice!.stitchPitchPx, (10 / 13) * fabric.stitchPitchPx)).toBeLessThan(0.05);
   });
 
-  it.each<[string, number, [Point, Point] | null]>([
-    ['a count of nothing', 0, null],
-    ['a count below nothing', -4, null],
-    ['no number', NaN, null],
-    ['a count without end', Infinity, null],
-    ['more stitches than pixels', 1e6, null],
+  it.each<[string, string, number, [Point, Point] | null]>([
+    ['count-not-positive', 'a count of nothing', 0, null],
+    ['count-not-positive', 'a count below nothing', -4, null],
+    ['count-not-positive', 'no number', NaN, null],
+    ['count-not-positive', 'a count without end', Infinity, null],
+    ['marks-too-close', 'more stitches than pixels', 1e6, null],
     [
+      'marks-too-close',
       'two marks in one place',
       3,
       [
@@ -293,6 +294,7 @@ describe('corrections by the maker', () => {
       ],
     ],
     [
+      'mark-outside',
       'a mark outside the photo',
       3,
       [
@@ -300,11 +302,12 @@ describe('corrections by the maker', () => {
         { x: 6000, y: 600 },
       ],
     ],
-  ])('are turned down when they cannot be: %s', async (_what, count, pointsPx) => {
+  ])('are turned down when they cannot be, %s: %s', async (code, _what, count, pointsPx) => {
     const one = await sample('hdc-swatch-card');
     const correction = { axis: 'stitches' as const, count, pointsPx: pointsPx ?? marks(one, 'stitches', 10) };
     const error = await refusal(measurePhoto(one.bytes, { pixelsOnly: true, corrections: [correction] }));
-    expect(error.code).toBe('bad-option');
+    expect([error.code, error.reason?.code]).toEqual(['bad-option', code]);
+    if (code === 'marks-too-close') expect(error.message).toContain(`a count of ${count}.`);
   });
 });
 

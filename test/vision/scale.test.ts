@@ -1,13 +1,14 @@
 import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
 import { decodePhoto } from '../../vision/decode.ts';
-import { VisionError } from '../../vision/errors.ts';
 import { findScale } from '../../vision/findScale.ts';
 import { findCards } from '../../vision/scale/findCard.ts';
 import { distort, mmPerPxAt, undistort } from '../../vision/scale/lens.ts';
 import { findSheet } from '../../vision/scale/findSheet.ts';
 import { sheetLayout } from '../../vision/scale/sheetLayout.ts';
-import type { DecodedPhoto } from '../../vision/types.ts';
+import type { DecodedPhoto, FindScaleOptions, Point } from '../../vision/types.ts';
+
+type Manual = NonNullable<FindScaleOptions['manual']>;
 
 const FLAT = { mean: 0, sd: 0 };
 
@@ -96,30 +97,38 @@ describe('findScale', () => {
     expect(scale!.mmPerPx).toBeGreaterThan(0.24);
   });
 
-  it.each([
-    [
-      {
-        type: 'two-points' as const,
-        pointsPx: [
-          { x: 5, y: 5 },
-          { x: 6, y: 6 },
-        ] as [never, never],
-        lengthMm: 10,
-      },
+  const twoPoints = (x0: number, y0: number, x1: number, y1: number, lengthMm: number): Manual => ({
+    type: 'two-points',
+    pointsPx: [
+      { x: x0, y: y0 },
+      { x: x1, y: y1 },
     ],
-    [
-      {
-        type: 'two-points' as const,
-        pointsPx: [
-          { x: 5, y: 5 },
-          { x: 600, y: 6 },
-        ] as [never, never],
-        lengthMm: -1,
-      },
-    ],
-  ])('says what is wrong with marks that make no sense', async (manual) => {
+    lengthMm,
+  });
+  const corners = (places: [number, number][], widthMm: number, heightMm: number): Manual => ({
+    type: 'rectangle',
+    cornersPx: places.map(([x, y]) => ({ x, y })) as [Point, Point, Point, Point],
+    widthMm,
+    heightMm,
+  });
+  it.each<[string, Manual]>([
+    ['points-too-close', twoPoints(5, 5, 6, 6, 10)],
+    ['length-senseless', twoPoints(5, 5, 600, 6, -1)],
+    ['point-outside', twoPoints(5, 5, 60_000, 6, 10)],
+    // prettier-ignore
+    ['corners-cross', corners([[300, 250], [900, 650], [900, 250], [300, 650]], 150, 100)],
+    // Seen from ever so far off to a side, a sheet four hundred times as long as it is wide might look like this.
+    // prettier-ignore
+    ['corners-unlike-size', corners([[300, 250], [900, 250], [900, 650], [300, 650]], 4000, 10)],
+  ])('says what is wrong with marks that make no sense: %s', async (code, manual) => {
     const photo = await drawn('');
-    expect(() => findScale(photo, { reference: 'manual', manual })).toThrow(VisionError);
+    let error: unknown;
+    try {
+      findScale(photo, { reference: 'manual', manual });
+    } catch (thrown) {
+      error = thrown;
+    }
+    expect(error).toMatchObject({ name: 'VisionError', code: 'bad-option', reason: { code } });
   });
 });
 

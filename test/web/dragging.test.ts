@@ -2,6 +2,7 @@
 import type { Locator, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { MeasureOptions } from '../../vision/measurement.ts';
+import { text } from '../../web/lib/text.ts';
 import { openPage, SCREENS, type RunningPage } from './support.ts';
 
 interface Point {
@@ -191,7 +192,7 @@ describe('Correcting by dragging', () => {
     }
     await page.getByRole('button', { name: 'Measure with this' }).click();
     await page.getByRole('alert').waitFor();
-    expect(await page.getByRole('alert').textContent()).toMatch(/corners/i);
+    expect(await page.getByRole('alert').textContent()).toContain(text('problem.bad-option.corners-cross'));
     expect(await page.getByTestId('stitches-first').textContent()).toBe(before);
     await page.getByRole('button', { name: 'Mark the scale' }).waitFor(); // ready to try again
     await leave();

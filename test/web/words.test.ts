@@ -3,9 +3,11 @@ import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { SENTENCES, SIZE_PRESETS, type SentenceCode } from '../../calc/index.ts';
 import { listProblems } from '../../server/api/problem.ts';
+import { BAD_OPTION_CODES } from '../../vision/badOption.ts';
 import { VISION_ERROR_CODES } from '../../vision/errors.ts';
 import { STAGES } from '../../vision/measurement.ts';
 import { REFERENCE_KINDS } from '../../vision/types.ts';
+import { ApiError, sentenceOf } from '../../web/lib/api.ts';
 import { hrefOf, parseRoute, type Route } from '../../web/lib/route.ts';
 import { guessFor, readPreferences } from '../../web/lib/preferences.tsx';
 import { hasText, text } from '../../web/lib/text.ts';
@@ -66,16 +68,28 @@ describe('The catalogue of words', () => {
     expect(idle).toEqual([]);
   });
 
-  it('has a sentence for every refusal of the server, and for every photo that cannot be opened', () => {
-    // The reasons for which one correction cannot be used differ, and come in the server's words.
-    const codes = [...listProblems().map(({ code }) => code), ...VISION_ERROR_CODES].filter(
-      (code) => code !== 'bad-option',
-    );
+  it('has a sentence for every refusal of the server, for every photo that cannot be opened, and every mark', () => {
+    const codes = [
+      ...listProblems().map(({ code }) => code),
+      ...VISION_ERROR_CODES,
+      ...BAD_OPTION_CODES.map((code) => `bad-option.${code}`),
+    ];
     expect(codes.filter((code) => !hasText(`problem.${code}`))).toEqual([]);
     const idle = Object.keys(en).filter(
       (key) => key.startsWith('problem.') && !codes.includes(key.replace('problem.', '')),
     );
     expect(idle).toEqual([]);
+  });
+
+  it('says exactly what is wrong where the server does, with its numbers, and else what it can', () => {
+    const problem = { title: 'This photo cannot be used.', status: 422, code: 'bad-option', hint: 'Try it.' };
+    const reason = { code: 'marks-too-close', values: { count: 20 } };
+    expect(sentenceOf(new ApiError({ ...problem, reason }))).toMatch(/too close together to hold 20\./);
+    const newer = { code: 'not-known-yet', values: {} };
+    expect(sentenceOf(new ApiError({ ...problem, reason: newer }))).toBe(text('problem.bad-option'));
+    expect(sentenceOf(new ApiError({ ...problem, code: 'newer' }))).toBe(
+      'This photo cannot be used. Try it.',
+    );
   });
 
   it('takes in all that calc says, under codes that nothing of the page hides', () => {

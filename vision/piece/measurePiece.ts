@@ -1,7 +1,7 @@
 import { measurePhoto, type FoundCloth, type MeasureHooks } from '../measurePhoto.ts';
 import type { Measurement, MeasureOptions } from '../measurement.ts';
 import type { Point } from '../types.ts';
-import { VisionError } from '../errors.ts';
+import { badOption } from '../badOption.ts';
 import { signedArea, type Quad } from '../scale/geometry.ts';
 import { measureOutline } from './measureOutline.ts';
 
@@ -53,11 +53,7 @@ function cornersInOrder(corners: Point[]): Quad {
   const y = corners.reduce((sum, p) => sum + p.y, 0) / 4;
   const sorted = [...corners].sort((a, b) => Math.atan2(a.y - y, a.x - x) - Math.atan2(b.y - y, b.x - x));
   if (sorted.length !== 4 || Math.abs(signedArea(sorted)) < 400) {
-    throw new VisionError(
-      'bad-option',
-      'The four corners of the piece enclose nothing.',
-      'Set each corner mark on one corner of the piece.',
-    );
+    throw badOption('piece-corners-flat');
   }
   return sorted as Quad;
 }

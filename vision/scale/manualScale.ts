@@ -1,4 +1,4 @@
-import { VisionError } from '../errors.ts';
+import { badOption } from '../badOption.ts';
 import type { DecodedPhoto, FindScaleOptions, Point, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import type { EdgePoint } from './edgeFit.ts';
@@ -37,11 +37,7 @@ function fromTwoPoints(photo: DecodedPhoto, manual: Extract<Manual, { type: 'two
   checkPositive(manual.lengthMm);
   checkInside(photo, manual.pointsPx);
   if (lengthPx < 10) {
-    throw new VisionError(
-      'bad-option',
-      'The two points are too close together.',
-      'Mark them as far apart as you can.',
-    );
+    throw badOption('points-too-close');
   }
   const focalPx = Math.exp(focalHypotheses(photo)[0]!.mean);
   const onFaceMmPerPx = manual.lengthMm / lengthPx;
@@ -95,11 +91,7 @@ function fromRectangle(photo: DecodedPhoto, manual: Extract<Manual, { type: 'rec
   const quad: Quad = signedArea(given) > 0 ? [p0, p1, p2, p3] : [p1, p0, p3, p2];
   const shortest = Math.min(...quad.map((p, i) => distance(p, quad[(i + 1) % 4]!)));
   if (!isConvex(quad) || shortest < 10) {
-    throw new VisionError(
-      'bad-option',
-      'The four corners do not make a rectangle.',
-      'Mark them one after the other, around the rectangle.',
-    );
+    throw badOption('corners-cross');
   }
   const edges: EdgePoint[] = quad.flatMap((p, side) =>
     // Two points a side carry the corners' uncertainty: each corner is shared by two sides.
@@ -123,11 +115,7 @@ function fromRectangle(photo: DecodedPhoto, manual: Extract<Manual, { type: 'rec
     .sort((f, g) => f.pose!.chiSquare + f.focal.penalty - g.pose!.chiSquare - g.focal.penalty);
   const pose = fits[0]?.pose;
   if (!pose || pose.tiltDeg > 70) {
-    throw new VisionError(
-      'bad-option',
-      'These corners cannot be a rectangle of that size.',
-      'Check width and height, and mark the corners in order, starting along the width.',
-    );
+    throw badOption('corners-unlike-size', { widthMm: manual.widthMm, heightMm: manual.heightMm });
   }
   const advice =
     pose.rmsPx > 4 * CLICK_SD_PX
@@ -150,11 +138,7 @@ function fromRectangle(photo: DecodedPhoto, manual: Extract<Manual, { type: 'rec
 
 function checkPositive(mm: number): void {
   if (!(mm > 0 && mm < 100_000)) {
-    throw new VisionError(
-      'bad-option',
-      'That length makes no sense.',
-      'Type a length in millimetres, above zero.',
-    );
+    throw badOption('length-senseless');
   }
 }
 
@@ -163,7 +147,7 @@ function checkInside(photo: DecodedPhoto, points: readonly Point[]): void {
   const slack = 0.1 * Math.max(widthPx, heightPx);
   for (const p of points) {
     if (!(p.x >= -slack && p.y >= -slack && p.x <= widthPx + slack && p.y <= heightPx + slack)) {
-      throw new VisionError('bad-option', 'A marked point lies outside the photo.', 'Mark it again.');
+      throw badOption('point-outside');
     }
   }
 }

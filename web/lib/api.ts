@@ -22,22 +22,27 @@ export class ApiError extends Error {
   readonly status: number;
   readonly code: string;
   readonly hint: string | undefined;
-  constructor(problem: Pick<Problem, 'title' | 'status' | 'code' | 'detail' | 'hint'>) {
+  readonly reason: Problem['reason'];
+  constructor(problem: Pick<Problem, 'title' | 'status' | 'code' | 'detail' | 'hint' | 'reason'>) {
     super(problem.detail ?? problem.title);
     this.name = 'ApiError';
     this.status = problem.status;
     this.code = problem.code;
     this.hint = problem.hint;
+    this.reason = problem.reason;
   }
 }
 
 /** Sent to the window when the server says that nobody is signed in. */
 export const SIGNED_OUT = 'signed-out';
 
-/** Turns anything thrown into a sentence: the catalogue's for the problem's code, else the server's own words. */
+/** Turns anything thrown into a sentence: the catalogue's for its reason or code, else the server's own words. */
 export function sentenceOf(error: unknown): string {
   if (error instanceof ApiError) {
-    const key = `problem.${error.code}`;
+    const { code, reason } = error;
+    const exactly = `problem.${code}.${reason?.code}`;
+    if (reason && hasText(exactly)) return text(exactly, reason.values);
+    const key = `problem.${code}`;
     if (hasText(key)) return text(key);
     return error.hint ? `${error.message} ${error.hint}` : error.message;
   }
@@ -63,6 +68,7 @@ async function call<T>(path: string, init: RequestInit = {}): Promise<T> {
       code: problem.code ?? 'unexpected',
       detail: problem.detail,
       hint: problem.hint,
+      reason: problem.reason,
     });
   }
   if (response.status === 204) return undefined as T;

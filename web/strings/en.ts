@@ -95,6 +95,25 @@ export const en = {
     'This picture has too few pixels to measure in. Choose the photo itself, not its preview.',
   'problem.damaged':
     'This picture is damaged: a part of it is missing or cannot be read. Copy it from the phone again, or take a new one.',
+  // What was marked or typed by hand and cannot be meant.
+  'problem.bad-option': 'What was marked by hand cannot be used. Mark it again.',
+  'problem.bad-option.nothing-marked':
+    'Nothing was marked. Mark four corners, or two points and the length between them.',
+  'problem.bad-option.length-senseless': 'That length cannot be meant. Type one above zero.',
+  'problem.bad-option.point-outside': 'A mark lies outside the photo. Drag it back in.',
+  'problem.bad-option.points-too-close':
+    'The two marks are too close together. Set them as far apart as you can.',
+  'problem.bad-option.corners-cross':
+    'The four marks do not go around a rectangle. Set each on one corner, one after the other around it.',
+  'problem.bad-option.corners-unlike-size':
+    'The four marks cannot be the corners of that thing. Check what it is, and that each mark is on a corner.',
+  'problem.bad-option.count-not-positive': 'There must be at least one between the marks. Count again.',
+  'problem.bad-option.mark-outside': 'A mark lies outside the photo. Set both on the fabric.',
+  'problem.bad-option.marks-too-close':
+    'The two marks are too close together to hold {count}. Set them on the first and the last that you counted.',
+  'problem.bad-option.region-outside': 'The marked fabric lies outside the photo. Mark it again.',
+  'problem.bad-option.piece-corners-flat':
+    'The four marks enclose nothing. Set each on one corner of the piece.',
 
   'photo.heading': 'The swatch',
   'photo.label': 'Photo of the swatch, with what was found drawn over it',
