@@ -286,6 +286,8 @@ export type Photo = z.infer<typeof photoSchema>;
 export const sampleSchema = z.object({
   name: z.string(),
   title: z.string(),
+  /** What it is worked in; null where that is not known. */
+  stitch: z.enum(STITCH_KEYS).nullable(),
   widthPx: z.number().int().positive(),
   heightPx: z.number().int().positive(),
 });

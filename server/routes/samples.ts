@@ -6,6 +6,7 @@ import sharp from 'sharp';
 import { visitorOf } from '../access.ts';
 import { ProblemError } from '../api/problem.ts';
 import type { Sample } from '../api/schemas.ts';
+import { STITCH_KEYS } from '../../vision/types.ts';
 import { refuseWhenBusy } from '../jobs/refuseWhenBusy.ts';
 import { admitPhoto } from '../photos/admitPhoto.ts';
 import type { Services } from '../services.ts';
@@ -33,19 +34,17 @@ export function sampleRoutes(services: Services, folder: string = SAMPLES_FOLDER
   const describe = async (file: string): Promise<Sample> => {
     const name = file.replace(/\.jpg$/, '');
     const { width, height } = await sharp(join(folder, file)).metadata();
-    return { name, title: await titleOf(name), widthPx: width, heightPx: height };
+    return { name, ...(await truthOf(name)), widthPx: width, heightPx: height };
   };
-  /** From the truth file beside the picture, else from the name. */
-  const titleOf = async (name: string): Promise<string> => {
-    try {
-      const { title } = JSON.parse(await readFile(join(folder, `${name}.json`), 'utf8')) as {
-        title?: unknown;
-      };
-      if (typeof title === 'string') return title;
-    } catch {
-      // no truth file
-    }
-    return name.replaceAll(/[-_]+/g, ' ').replace(/^./, (first) => first.toUpperCase());
+  /** From the truth file beside the picture; without one, the title is made of the name. */
+  const truthOf = async (name: string): Promise<Pick<Sample, 'title' | 'stitch'>> => {
+    const nameInWords = name.replaceAll(/[-_]+/g, ' ').replace(/^./, (first) => first.toUpperCase());
+    const kept = await readFile(join(folder, `${name}.json`), 'utf8').catch(() => '{}');
+    const { title, fabric } = JSON.parse(kept) as { title?: unknown; fabric?: { stitch?: unknown } };
+    return {
+      title: typeof title === 'string' ? title : nameInWords,
+      stitch: STITCH_KEYS.find((key) => key === fabric?.stitch) ?? null,
+    };
   };
 
   router.get('/samples', async (_req, res) => {

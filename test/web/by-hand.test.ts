@@ -161,7 +161,7 @@ describe('While a photo is being measured', () => {
     const begun = page.waitForResponse(
       (answer) => answer.url().endsWith('/api/v1/measurements') && answer.request().method() === 'POST',
     );
-    await page.getByRole('button', { name: 'Stockinette swatch above a ruler' }).click();
+    await page.getByRole('button', { name: 'Above a ruler: stockinette' }).click();
     // In the page, so that the measuring cannot be over before the click gets there.
     const seen = await page.evaluate(
       () =>

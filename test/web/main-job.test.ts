@@ -72,7 +72,7 @@ describe('Typing and units', () => {
     const { page, leave } = await running.visit('desktop');
     await page.getByTestId('chain').waitFor();
     await page.getByText('Chain', { exact: true }).waitFor();
-    await page.getByRole('button', { name: 'Stockinette swatch above a ruler' }).click();
+    await page.getByRole('button', { name: 'Above a ruler: stockinette' }).click();
     await page.getByText('Cast on', { exact: true }).waitFor();
     expect(await page.getByLabel('Worked in').inputValue()).toBe('stockinette');
     // Her own word for it stays, whatever the photo shows.
@@ -100,6 +100,7 @@ describe('Typing and units', () => {
     expect(await page.getByTestId('size').textContent()).toContain('cm');
     await page.getByRole('radio', { name: 'UK' }).check();
     await page.getByText('half treble into the').waitFor();
+    await page.getByRole('button', { name: 'Beside a card: half treble' }).waitFor();
 
     await page.getByLabel('Usual sizes').selectOption('baby-blanket');
     await page.getByText('If it is for a baby').waitFor();

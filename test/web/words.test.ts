@@ -18,6 +18,10 @@ const sources = readdirSync(web, { recursive: true, encoding: 'utf8' })
   .filter((name) => /\.tsx?$/.test(name) && !name.startsWith('strings'))
   .map((name) => ({ name, source: readFileSync(join(web, name), 'utf8') }));
 
+const samples = readdirSync(join(import.meta.dirname, '../../fixtures/samples'))
+  .filter((name) => name.endsWith('.jpg'))
+  .map((name) => name.replace('.jpg', ''));
+
 /** Every code of advice in vision's sources: objects with a code, `doubt(…)` and `refuse(…)`, the outline's words. */
 function adviceCodesOfVision(): string[] {
   const folder = join(import.meta.dirname, '../../vision');
@@ -39,6 +43,7 @@ describe('The catalogue of words', () => {
   it('has a sentence for everything that is looked up by a made-up key', () => {
     for (const stage of STAGES) expect(hasText(`stage.${stage}`)).toBe(true);
     for (const kind of REFERENCE_KINDS) expect(hasText(`scale.${kind}`)).toBe(true);
+    for (const name of samples) expect(hasText(`sampleTitle.${name}`), name).toBe(true);
     for (const preset of SIZE_PRESETS) expect(hasText(`sizeName.${preset.key}`), preset.key).toBe(true);
   });
 

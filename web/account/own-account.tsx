@@ -1,7 +1,8 @@
 import { useState, type FormEvent } from 'react';
-import { changePassword, deleteAccount, sentenceOf, signOut } from '../lib/api.ts';
+import { deleteAccount, sentenceOf, signOut } from '../lib/api.ts';
 import { text } from '../lib/text.ts';
 import { AccountField } from './account-field.tsx';
+import { ChangePasswordForm } from './change-password-form.tsx';
 import { useSession } from './session.tsx';
 
 /** For whoever is signed in: out again, another password, or leaving for good. Nothing where nobody signs in. */
@@ -10,52 +11,35 @@ export function OwnAccount() {
   const [said, setSaid] = useState<{ sentence: string; isWrong: boolean } | null>(null);
   if (!session?.account) return null;
 
-  const run = (work: Promise<void>, done: string) =>
-    work
-      .then(() => {
-        setSaid({ sentence: done, isWrong: false });
-        ask();
-      })
-      .catch((error: unknown) => setSaid({ sentence: sentenceOf(error), isWrong: true }));
-  const ofForm =
-    (work: (of: (field: string) => string) => Promise<void>, done: string) =>
-    (event: FormEvent<HTMLFormElement>) => {
-      event.preventDefault();
-      const form = event.currentTarget;
-      const given = new FormData(form);
-      void run(
-        work((field) => String(given.get(field) ?? '')).then(() => form.reset()),
-        done,
-      );
-    };
+  const leave = (work: Promise<void>) =>
+    work.then(ask).catch((error: unknown) => setSaid({ sentence: sentenceOf(error), isWrong: true }));
+  const leaveForGood = (event: FormEvent<HTMLFormElement>) => {
+    event.preventDefault();
+    const given = new FormData(event.currentTarget);
+    void leave(deleteAccount(String(given.get('password') ?? '')));
+  };
 
   return (
     <details className="own-account">
       <summary>{text('account.own', { name: session.account.name })}</summary>
-      <button type="button" className="button" onClick={() => void run(signOut(), '')}>
+      <button type="button" className="button" onClick={() => void leave(signOut())}>
         {text('account.signOut')}
       </button>
-      <form
-        className="account-form"
-        onSubmit={ofForm((of) => changePassword(of('password'), of('newPassword')), text('account.changed'))}
-      >
-        <h2>{text('account.changeHeading')}</h2>
-        <AccountField name="password" label={text('account.oldPassword')} autoComplete="current-password" />
-        <AccountField
-          name="newPassword"
-          label={text('account.newPassword')}
-          help={text('account.passwordHelp')}
-          autoComplete="new-password"
-        />
-        <button className="button">{text('account.change')}</button>
-      </form>
-      <form className="account-form" onSubmit={ofForm((of) => deleteAccount(of('password')), '')}>
+      <ChangePasswordForm
+        heading={text('account.changeHeading')}
+        oldLabel={text('account.oldPassword')}
+        onChanged={() => {
+          setSaid({ sentence: text('account.changed'), isWrong: false });
+          ask();
+        }}
+      />
+      <form className="account-form" onSubmit={leaveForGood}>
         <h2>{text('account.deleteHeading')}</h2>
         <p>{text('account.deleteHow')}</p>
         <AccountField name="password" label={text('account.password')} autoComplete="current-password" />
         <button className="button">{text('account.delete')}</button>
       </form>
-      {said?.sentence && (
+      {said && (
         <p className={said.isWrong ? 'wrong' : undefined} role={said.isWrong ? 'alert' : 'status'}>
           {said.sentence}
         </p>

@@ -126,6 +126,9 @@ export const en = {
   'photo.choose': 'Choose a photo',
   'photo.take': 'Take a photo',
   'photo.samples': 'Samples',
+  'sampleTitle.hdc-swatch-card': 'Beside a card: {stitch}',
+  'sampleTitle.herringbone-blocks-card': 'Beside a card, in two colours: {stitch}',
+  'sampleTitle.stockinette-ruler': 'Above a ruler: {stitch}',
   'photo.sampleNow': 'This is a sample. Now a photo of your own swatch:',
   'photo.orDrop': 'You can also drop a photo anywhere on the page, or paste one.',
   'photo.noCard': 'lay a library card, a ruler, a tape or a sheet of paper beside it (never a payment card).',
@@ -722,6 +725,10 @@ export const en = {
   'account.make': 'Make the account',
   'account.makeOne': 'I have no account yet',
   'account.haveOne': 'I have an account',
+  'account.oneTimeHeading': 'Choose a new password',
+  'account.oneTime':
+    'You came in with a password that is good for one time only. Choose one of your own now, or you cannot come in again.',
+  'account.oneTimePassword': 'The one-time password',
   'account.own': 'Your account: {name}',
   'account.signOut': 'Sign out',
   'account.changeHeading': 'Another password',
@@ -736,7 +743,7 @@ export const en = {
   'sample.name': 'Harbour throw (a sample)',
   'sample.note': 'A sample, to look around in.',
   'sample.swatch':
-    'A sample to look around in. This is the photo its gauge was read from: the card gives the scale, the lines are the rows and stitches that were counted. Drop a photo here to replace it.',
+    'A sample to look around in. This is the photo its gauge was read from: the card gives the scale, the lines are the rows and stitches that were counted. A photo of your own takes its place.',
   'sample.plan':
     'A sample to look around in. Change the size, the stitch or the colours: chain, rows, border and yarn follow at once. Whatever you change is kept.',
   'sample.yarn':

@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'react';
 import type { Sample } from '../../server/api/schemas.ts';
-import { sampleImageUrl } from '../lib/api.ts';
 import { text } from '../lib/text.ts';
+import { PickSample } from './pick-sample.tsx';
 
 export interface PickPhotoProps {
   samples: Sample[];
@@ -18,21 +18,7 @@ export function PickPhoto({ samples, onFile, onSample }: PickPhotoProps) {
         <FileButton className="only-touch" label={text('photo.take')} camera onFile={onFile} />
         <p className="field-help only-pointer">{text('photo.orDrop')}</p>
       </div>
-      {samples.length > 1 && (
-        <div className="pick-samples">
-          <h3 id="samples-heading">{text('photo.samples')}</h3>
-          <ul aria-labelledby="samples-heading">
-            {samples.map((sample) => (
-              <li key={sample.name}>
-                <button type="button" onClick={() => onSample(sample.name)}>
-                  <img src={sampleImageUrl(sample.name, 240)} alt="" width={96} height={72} loading="lazy" />
-                  <span>{sample.title}</span>
-                </button>
-              </li>
-            ))}
-          </ul>
-        </div>
-      )}
+      {samples.length > 1 && <PickSample samples={samples} onSample={onSample} />}
     </div>
   );
 }
