@@ -1,11 +1,24 @@
 import react from '@vitejs/plugin-react';
-import { defineConfig } from 'vite';
+import { defineConfig, type Plugin } from 'vite';
+
+/** Writes down all files that the page may come to ask for, so that they can be kept for when it is offline. */
+const listParts: Plugin = {
+  name: 'list-parts',
+  generateBundle(_options, bundle) {
+    const parts = Object.keys(bundle).filter((name) => name.startsWith('assets/'));
+    this.emitFile({
+      type: 'asset',
+      fileName: 'parts.json',
+      source: JSON.stringify(parts.map((name) => `/${name}`)),
+    });
+  },
+};
 
 /** The page is one static bundle; the server hands it out under a strict content policy, so nothing is inlined. */
 export default defineConfig({
   root: import.meta.dirname,
   base: '/',
-  plugins: [react()],
+  plugins: [react(), listParts],
   build: {
     outDir: '../dist/web',
     emptyOutDir: true,

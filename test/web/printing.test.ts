@@ -1,7 +1,9 @@
 /** The plan on paper: the maker's own paper, no controls, black on white even when the screen is dark. */
+import { readFile } from 'node:fs/promises';
 import { PDFDocument } from 'pdf-lib';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { readPdf } from './read-pdf.ts';
 import { openPageWithPiece, type RunningPage } from './support.ts';
 
 let running: RunningPage;
@@ -87,6 +89,51 @@ describe('The plan on paper', () => {
     });
     await page.getByRole('button', { name: 'Print the plan' }).click();
     await expect.poll(() => page.title()).toBe('printed the plan');
+    await leave();
+  });
+});
+
+describe('The plan as a PDF file', () => {
+  /** What comes when the button is pressed. */
+  async function savePdf(page: Page) {
+    const coming = page.waitForEvent('download');
+    await page.getByRole('button', { name: 'The plan as a PDF file' }).click();
+    const file = await coming;
+    return { name: file.suggestedFilename(), ...(await readPdf(await readFile(await file.path()))) };
+  }
+
+  it('is really made, on the paper that is chosen, and fetched only when it is asked for', async () => {
+    const { page, errors, leave } = await running.visit('phone', { locale: 'en-GB' });
+    const asked: string[] = [];
+    page.on('request', (request) => asked.push(request.url()));
+    await page.goto(`${running.url}#/pieces/${pieceId}/plan`);
+    const chain = (await page.getByTestId('chain').textContent())!;
+    expect(asked.filter((url) => url.includes('plan-pdf'))).toEqual([]);
+    const a4 = await savePdf(page);
+    expect(a4.name).toBe('Harbour throw.pdf');
+    expect(new Set(a4.pages.map((one) => one.size))).toEqual(new Set([A4]));
+    expect(a4.pages[0]!.words).toContain(chain);
+    expect(a4.pages.flatMap((one) => one.strays)).toEqual([]);
+    await page.getByRole('radio', { name: 'Letter' }).check();
+    expect((await savePdf(page)).pages[0]!.size).toBe(LETTER);
+    expect(errors).toEqual([]);
+    await leave();
+  });
+
+  it('takes a name in letters that the PDF does not have, and offline too', async () => {
+    const { page, errors, leave } = await running.visit('desktop');
+    await page.goto(`${running.url}#/pieces/${pieceId}/plan`);
+    await page.getByTestId('chain').waitFor();
+    await page.evaluate(() => navigator.serviceWorker.ready); // one visit is enough
+    await page.context().setOffline(true);
+    await page.getByLabel('Name of the piece').fill('編み物 für Zoë 🧶');
+    const { name, title, pages } = await savePdf(page);
+    expect(name).toBe('編み物 für Zoë 🧶.pdf');
+    expect(title).toBe('編み物 für Zoë 🧶');
+    expect(pages[0]!.words.slice(0, 3)).toEqual(['編み物', 'für Zoë', '🧶']);
+    expect(pages[0]!.pictures).toBeGreaterThanOrEqual(2);
+    // The new name could not be kept: that is all there was to complain about.
+    expect(errors.filter((error) => !/ERR_INTERNET_DISCONNECTED/.test(error))).toEqual([]);
     await leave();
   });
 });

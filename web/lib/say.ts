@@ -1,4 +1,4 @@
-import { useCallback } from 'react';
+import { useMemo } from 'react';
 import { CalcError, say, type LengthUnit, type Said, type Sayer } from '../../calc/index.ts';
 import { en } from '../strings/en.ts';
 import { formatNumber, makeFormat, useFormat } from './format.ts';
@@ -17,13 +17,19 @@ function pageSayer(lengths: LengthUnit): Sayer {
 
 const sayers = { cm: pageSayer('cm'), in: pageSayer('in') };
 
+/** What calc has to say, in the given units. */
+export const sayIn =
+  (lengths: LengthUnit) =>
+  (said: Said): string =>
+    say(said, sayers[lengths]);
+
 /** Says what calc has to say, in the maker's units. */
 export function useSay(): (said: Said) => string {
   const { lengths } = useFormat();
-  return useCallback((said: Said) => say(said, sayers[lengths]), [lengths]);
+  return useMemo(() => sayIn(lengths), [lengths]);
 }
 
 /** Why something cannot be worked out. What no field of the page can cause keeps calc's own words. */
 export function refusalWords(error: CalcError, lengths: LengthUnit): string {
-  return error.said ? say(error.said, sayers[lengths]) : error.message;
+  return error.said ? sayIn(lengths)(error.said) : error.message;
 }

@@ -32,6 +32,7 @@ import { useDroppedPhoto } from '../swatch/pick-photo.tsx';
 import { SwatchBench } from '../swatch/swatch-bench.tsx';
 import { PhoneLink } from './phone-link.tsx';
 import { PrintPlan } from './print-plan.tsx';
+import { SavePlanPdf } from './save-plan-pdf.tsx';
 
 // Half-way is far from the first view: what it needs is fetched when it is opened.
 const CheckScreen = lazy(() =>
@@ -271,7 +272,15 @@ function PieceEditor({
 
       <section className="sheet no-print piece-out" aria-labelledby={`${id}-out`}>
         <h2 id={`${id}-out`}>{text('out.heading')}</h2>
-        <PrintPlan pieceId={first.id} part={part} />
+        <PrintPlan pieceId={first.id} part={part}>
+          {planned.plan && (
+            <SavePlanPdf
+              name={name.trim() || text('piece.unnamed')}
+              plan={planned.plan}
+              ready={planned.ready}
+            />
+          )}
+        </PrintPlan>
         <div className="line-up">
           <a className="button" href={rowsCsvUrl(first.id)} download>
             {text('out.rows')}

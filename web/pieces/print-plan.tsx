@@ -1,11 +1,22 @@
-import { useEffect, useState } from 'react';
+import { useEffect, useState, type ReactNode } from 'react';
 import { usePreferences } from '../lib/preferences.tsx';
 import { Ribbon } from '../lib/ribbon.tsx';
 import { goTo, type PiecePart } from '../lib/route.ts';
 import { text } from '../lib/text.ts';
 
-/** Prints the plan, from whichever part of the piece it is asked for, on the maker's paper. */
-export function PrintPlan({ pieceId, part }: { pieceId: string; part: PiecePart }) {
+/**
+ * Prints the plan, from whichever part of the piece it is asked for, on the maker's paper; the children are other
+ * ways onto the same paper.
+ */
+export function PrintPlan({
+  pieceId,
+  part,
+  children,
+}: {
+  pieceId: string;
+  part: PiecePart;
+  children?: ReactNode;
+}) {
   const { preferences, change } = usePreferences();
   const [asked, setAsked] = useState(false);
   useEffect(() => {
@@ -26,6 +37,7 @@ export function PrintPlan({ pieceId, part }: { pieceId: string; part: PiecePart 
       >
         {text('out.print')}
       </button>
+      {children}
       <Ribbon
         label={text('out.paper')}
         value={preferences.paper}

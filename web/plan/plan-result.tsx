@@ -1,16 +1,10 @@
-import {
-  MM_PER_10CM,
-  MM_PER_4IN,
-  type Estimate,
-  type Plan,
-  type ReadyPlanSpec,
-  type Rounding,
-} from '../../calc/index.ts';
-import { formatNumber, useFormat } from '../lib/format.ts';
+import type { Plan, ReadyPlanSpec, Rounding } from '../../calc/index.ts';
+import { useFormat } from '../lib/format.ts';
 import { Ribbon } from '../lib/ribbon.tsx';
 import { useSay } from '../lib/say.ts';
-import { hasText, text } from '../lib/text.ts';
+import { text } from '../lib/text.ts';
 import { PiecePicture } from './piece-picture.tsx';
+import { cautionWords, gaugeSentence, planFigures } from './plan-words.ts';
 
 /** The counts a maker takes instead of what the rounding gave. */
 export interface Pick {
@@ -18,40 +12,21 @@ export interface Pick {
   rows: number;
 }
 
-const spreadOf = (estimate: Estimate) => (estimate.high95 - estimate.low95) / 2;
-
 /** The answer in short: chain, rows, border and finished size, and the skeins to buy. */
 export function PlanFigures({ plan }: { plan: Plan }) {
   const format = useFormat();
-  const { finished, border, yarn } = plan;
-  const crochet = plan.craft === 'crochet';
+  const { yarn } = plan;
   return (
     <dl className="plan-figures">
-      <div>
-        <dt>{text(crochet ? 'result.chain' : 'result.castOn')}</dt>
-        <dd data-testid="chain">{formatNumber(crochet ? plan.chain : plan.stitches)}</dd>
-        {crochet && <dd>{text('result.stitches', { n: plan.stitches })}</dd>}
-      </div>
-      <div>
-        <dt>{text('result.rows')}</dt>
-        <dd data-testid="rows">{formatNumber(plan.rows)}</dd>
-        {border && <dd>{text('result.perRow')}</dd>}
-      </div>
-      <div>
-        <dt>{text('result.border')}</dt>
-        <dd>{border ? formatNumber(border.rounds.length) : text('result.none')}</dd>
-        {border && <dd>{text('result.borderDepth', { depth: format.length(border.depthMm.value) })}</dd>}
-      </div>
-      <div className="plan-size">
-        <dt>{text('result.size')}</dt>
-        <dd data-testid="size">{format.size(finished.widthMm.value, finished.heightMm.value)}</dd>
-        <dd>
-          {text('result.sizeSpread', {
-            width: format.lengthNumber(spreadOf(finished.widthMm)),
-            height: format.length(spreadOf(finished.heightMm)),
-          })}
-        </dd>
-      </div>
+      {planFigures(plan, format).map(({ key, name, main, below }) => (
+        <div key={key} className={key === 'size' ? 'plan-size' : undefined}>
+          <dt>{name}</dt>
+          <dd data-testid={key}>{main}</dd>
+          {below.map((line) => (
+            <dd key={line}>{line}</dd>
+          ))}
+        </div>
+      ))}
       <div className="plan-yarn">
         <dt>{text('result.yarn')}</dt>
         {yarn ? (
@@ -91,22 +66,7 @@ export function Cautions({ plan }: { plan: Plan }) {
 /** The gauge that everything else was worked out from. */
 export function GaugeLine({ plan }: { plan: Plan }) {
   const format = useFormat();
-  const per = format.lengths === 'in' ? MM_PER_4IN / MM_PER_10CM : 1;
-  const write = (figure: Estimate) =>
-    text('gauge.of', {
-      value: formatNumber(figure.value * per, 1),
-      spread: formatNumber(spreadOf(figure) * per, 1),
-    });
-  return (
-    <p>
-      {text('result.gauge', {
-        stitch: plan.stitch.name,
-        stitches: write(plan.gauge.stitchesPer10cm),
-        rows: write(plan.gauge.rowsPer10cm),
-        unit: text(format.lengths === 'in' ? 'unit.per4in' : 'unit.per10cm'),
-      })}
-    </p>
-  );
+  return <p>{gaugeSentence(plan, format)}</p>;
 }
 
 /** The piece to scale. */
@@ -117,12 +77,6 @@ export function PlanPicture({ plan, ready }: { plan: Plan; ready: ReadyPlanSpec 
       <figcaption className="field-help">{text('picture.caption')}</figcaption>
     </figure>
   );
-}
-
-/** A caution in the catalogue's words. */
-export function cautionWords(caution: Plan['cautions'][number]): string {
-  const key = `caution.${caution.code}`;
-  return hasText(key) ? text(key) : caution.message;
 }
 
 /** What lies next to the choice, so that the maker can take it instead. */

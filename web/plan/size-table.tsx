@@ -4,7 +4,7 @@ import { formatNumber, useFormat } from '../lib/format.ts';
 import { refusalWords } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
 import { NAMED_SIZES } from './named-sizes.ts';
-import { cautionWords } from './plan-result.tsx';
+import { cautionWords } from './plan-words.ts';
 
 const FIRST_SIZES = ['baby-blanket', 'lap-blanket', 'throw'];
 

@@ -2,7 +2,7 @@
  * Keeps the page itself (not the pieces or photos) in the browser, so that a reload works while the program is
  * stopped: the page then opens at once and says that the program is not answering.
  */
-const SHELF = 'page-1';
+const SHELF = 'page-2';
 
 self.addEventListener('install', (event) => {
   // The page was already here when this file arrived: what it is made of is fetched once more, so that the very
@@ -27,21 +27,29 @@ self.addEventListener('fetch', (event) => {
 });
 
 async function keepPage() {
-  const page = await fetch('/', { cache: 'no-cache' });
-  const parts = [...(await page.clone().text()).matchAll(/(?:src|href)="(\/[^"]+)"/g)].map(
+  const [page, list] = await Promise.all([
+    fetch('/', { cache: 'no-cache' }),
+    fetch('/parts.json', { cache: 'no-cache' }),
+  ]);
+  const named = [...(await page.clone().text()).matchAll(/(?:src|href)="(\/[^"]+)"/g)].map(
     (match) => match[1],
   );
+  // What is fetched only when it is asked for, such as the maker of PDFs, is kept from the first visit as well.
+  const parts = new Set([...named, ...(await list.json())]);
   const shelf = await caches.open(SHELF);
-  await Promise.all([shelf.put('/', page), shelf.addAll(parts)]);
+  await Promise.all([shelf.put('/', page), shelf.addAll([...parts])]);
 }
 
-/** From the program when it answers, so that a new version is never missed; else what was kept. */
+/**
+ * From the program when it answers, so that a new version is never missed; else what was kept. A page that was open
+ * while the program was renewed may ask for parts that only it remembers.
+ */
 async function answer(request) {
   const shelf = await caches.open(SHELF);
   try {
     const fresh = await fetch(request);
     if (fresh.ok) await shelf.put(request, fresh.clone());
-    return fresh;
+    return fresh.ok ? fresh : ((await shelf.match(request)) ?? fresh);
   } catch (error) {
     const kept = await shelf.match(request);
     if (kept) return kept;

@@ -531,7 +531,10 @@ export const en = {
   'piece.deleteHow': 'It can be brought back from the list of pieces.',
 
   'out.heading': 'Take it along',
-  'out.print': 'Print the plan, or save it as PDF',
+  'out.print': 'Print the plan',
+  'out.pdf': 'The plan as a PDF file',
+  'out.pdfMaking': 'Making the PDF…',
+  'out.planOf': 'Plan of {day}',
   'out.paper': 'Paper',
   'out.a4': 'A4',
   'out.letter': 'Letter',
