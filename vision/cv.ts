@@ -1,4 +1,5 @@
 import opencv from 'opencv-wasm';
+import { copyPart } from './luma.ts';
 import type { GrayImage, MaskImage, Point, RgbImage } from './types.ts';
 
 /**
@@ -62,22 +63,26 @@ export function withMats<T>(use: (keep: Keep) => T): T {
 /** A new CV_8UC1 matrix, 0…255, rounded. The caller deletes it. */
 export function grayToMat(gray: GrayImage): Mat {
   const mat: Mat = new cv.Mat(gray.heightPx, gray.widthPx, cv.CV_8UC1);
+  const { widthPx, heightPx } = gray;
+  const row = new Float32Array(widthPx);
   const out = mat.data;
-  const { data } = gray;
-  for (let i = 0; i < data.length; i++) out[i] = data[i]! * 255 + 0.5;
+  for (let y = 0, i = 0; y < heightPx; y++) {
+    copyPart(gray, { leftPx: 0, topPx: y, widthPx, heightPx: 1 }, row);
+    for (let x = 0; x < widthPx; x++, i++) out[i] = row[x]! * 255 + 0.5;
+  }
   return mat;
 }
 
 /** A new CV_32FC1 matrix with the same values, 0…1. The caller deletes it. */
 export function grayToFloatMat(gray: GrayImage): Mat {
   const mat: Mat = new cv.Mat(gray.heightPx, gray.widthPx, cv.CV_32FC1);
-  mat.data32F.set(gray.data);
+  copyPart(gray, { leftPx: 0, topPx: 0, widthPx: gray.widthPx, heightPx: gray.heightPx }, mat.data32F);
   return mat;
 }
 
 /** A copy of a CV_32FC1 matrix. */
 export function floatMatToGray(mat: Mat): GrayImage {
-  return { widthPx: mat.cols, heightPx: mat.rows, data: Float32Array.from(mat.data32F) };
+  return { widthPx: mat.cols, heightPx: mat.rows, data: mat.data32F.slice() };
 }
 
 /** A new CV_8UC3 matrix in RGB order. The caller deletes it. */
@@ -89,7 +94,7 @@ export function rgbToMat(rgb: RgbImage): Mat {
 
 /** A copy of a CV_8UC3 matrix in RGB order. */
 export function matToRgb(mat: Mat): RgbImage {
-  return { widthPx: mat.cols, heightPx: mat.rows, data: Uint8Array.from(mat.data) };
+  return { widthPx: mat.cols, heightPx: mat.rows, data: mat.data.slice() };
 }
 
 /** A new CV_32FC2 column of points, as OpenCV's contour functions take them. The caller deletes it. */
@@ -111,5 +116,5 @@ export function maskToMat(mask: MaskImage): Mat {
 
 /** A copy of a CV_8UC1 matrix. */
 export function matToMask(mat: Mat): MaskImage {
-  return { widthPx: mat.cols, heightPx: mat.rows, data: Uint8Array.from(mat.data) };
+  return { widthPx: mat.cols, heightPx: mat.rows, data: mat.data.slice() };
 }

@@ -3,7 +3,8 @@ import heicDecode from 'heic-decode';
 import sharp, { type Metadata, type OutputInfo, type Region, type Sharp } from 'sharp';
 import { badOption } from './badOption.ts';
 import { VisionError } from './errors.ts';
-import type { DecodedPhoto, GrayImage, RgbImage } from './types.ts';
+import { Luma } from './luma.ts';
+import type { DecodedPhoto, RgbImage } from './types.ts';
 
 export interface DecodeOptions {
   /** Longest side of the decoded photo, px; smaller photos are not enlarged. Default 2600. */
@@ -107,7 +108,7 @@ export async function decodePhoto(bytes: Uint8Array, options: DecodeOptions = {}
   const rgb = toRgb(raw.data, raw.info);
   return {
     rgb,
-    gray: toGray(rgb),
+    gray: new Luma(rgb),
     originalWidthPx,
     originalHeightPx,
     decodeScale: rgb.widthPx / widthPx,
@@ -242,16 +243,4 @@ function toRgb(data: Buffer, info: OutputInfo): RgbImage {
     for (let c = 0; c < 3; c++) rgb[3 * i + c] = data[info.channels * i + (info.channels < 3 ? 0 : c)]!;
   }
   return { widthPx: info.width, heightPx: info.height, data: rgb };
-}
-
-/**
- * Luma of an sRGB picture, 0…1, with the BT.601 weights (ITU-R BT.601-7, section 2.5.1).
- */
-export function toGray(rgb: RgbImage): GrayImage {
-  const { data } = rgb;
-  const out = new Float32Array(rgb.widthPx * rgb.heightPx);
-  for (let i = 0, j = 0; i < out.length; i++, j += 3) {
-    out[i] = (0.299 * data[j]! + 0.587 * data[j + 1]! + 0.114 * data[j + 2]!) / 255;
-  }
-  return { widthPx: rgb.widthPx, heightPx: rgb.heightPx, data: out };
 }

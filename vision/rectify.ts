@@ -1,4 +1,5 @@
-import { cv, floatMatToGray, grayToFloatMat, type Mat, withMats } from './cv.ts';
+import { cv, type Keep, type Mat, matToMask, withMats } from './cv.ts';
+import { copyPart, type PicturePart } from './luma.ts';
 import { applyHomography, inverted, multiply } from './scale/geometry.ts';
 import { distort, undistort } from './scale/lens.ts';
 import type { DecodedPhoto, GrayImage, MaskImage, Matrix3, Point, Scale } from './types.ts';
@@ -99,10 +100,11 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
   const inverse = inverted(matrix);
   const k1 = scale?.radialDistortion ?? 0;
   const toRectified = (p: Point) => applyHomography(matrix, undistort(p, photo.gray, k1));
-  const toDecoded = (p: Point) => distort(applyHomography(inverse, p), photo.gray, k1);
+  const view: View = { inverse, photo: photo.gray, k1 };
+  const toDecoded = (p: Point) => seenAt(view, p);
   const outWidth = Math.max(16, Math.round(widthMm * pxPerMm));
   const outHeight = Math.max(16, Math.round(heightMm * pxPerMm));
-  const gray = warp(photo.gray, outWidth, outHeight, toDecoded);
+  const gray = warp(view, outWidth, outHeight);
   return {
     gray,
     pxPerMm: scale && pxPerMm,
@@ -112,35 +114,123 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
   };
 }
 
-/** Samples `gray` at `from(x, y)` for every pixel of the result. */
-function warp(gray: GrayImage, widthPx: number, heightPx: number, from: (p: Point) => Point): GrayImage {
-  return withMats((keep) => {
-    const columns = Math.ceil(widthPx / WARP_STEP_PX) + 1;
-    const rows = Math.ceil(heightPx / WARP_STEP_PX) + 1;
-    const coarse = (axis: 'x' | 'y') => {
-      const map = keep<Mat>(new cv.Mat(rows, columns, cv.CV_32FC1));
-      const values = new Float32Array(rows * columns);
-      for (let r = 0; r < rows; r++) {
-        for (let c = 0; c < columns; c++) {
-          // The pixel that enlarging puts this value on: pixel centres keep their places.
-          const at = { x: (c + 0.5) * WARP_STEP_PX - 0.5, y: (r + 0.5) * WARP_STEP_PX - 0.5 };
-          values[r * columns + c] = from({ x: at.x - WARP_STEP_PX / 2, y: at.y - WARP_STEP_PX / 2 })[axis];
-        }
-      }
-      map.data32F.set(values);
-      const large = keep<Mat>(new cv.Mat());
-      const size = new cv.Size(columns * WARP_STEP_PX, rows * WARP_STEP_PX);
-      cv.resize(map, large, size, 0, 0, cv.INTER_LINEAR);
-      // Shifted by half a step so that no pixel of the result lies where enlarging has to extrapolate.
-      return keep<Mat>(large.roi(new cv.Rect(WARP_STEP_PX / 2, WARP_STEP_PX / 2, widthPx, heightPx)));
-    };
-    const mapX = coarse('x');
-    const mapY = coarse('y');
-    const source = keep(grayToFloatMat(gray));
-    const out = keep<Mat>(new cv.Mat());
-    cv.remap(source, out, mapX, mapY, cv.INTER_LINEAR, cv.BORDER_REPLICATE, new cv.Scalar());
-    return floatMatToGray(out);
+/** How the photo looks at the plane. */
+interface View {
+  /** Plane in rectified pixels → undistorted decoded pixels. */
+  inverse: Matrix3;
+  photo: GrayImage;
+  k1: number;
+}
+
+/** Where a rectified pixel is seen in the photo. */
+function seenAt({ inverse, photo, k1 }: View, p: Point): Point {
+  return distort(applyHomography(inverse, p), photo, k1);
+}
+
+/**
+ * The picture is warped in parts of this size, each from the part of the photo that it shows: what OpenCV takes to
+ * hold a whole photo and its maps it never gives back.
+ */
+const PART_STEPS = 32;
+
+/** Samples the photo where every pixel of the result is seen in it. */
+function warp(view: View, widthPx: number, heightPx: number): GrayImage {
+  const out: GrayImage = { widthPx, heightPx, data: new Float32Array(widthPx * heightPx) };
+  const sidePx = PART_STEPS * WARP_STEP_PX;
+  for (let topPx = 0; topPx < heightPx; topPx += sidePx) {
+    for (let leftPx = 0; leftPx < widthPx; leftPx += sidePx) {
+      warpPart(view, out, {
+        leftPx,
+        topPx,
+        widthPx: Math.min(sidePx, widthPx - leftPx),
+        heightPx: Math.min(sidePx, heightPx - topPx),
+      });
+    }
+  }
+  return out;
+}
+
+function warpPart(view: View, out: GrayImage, part: PicturePart): void {
+  const nodes = nodesOf(view, part);
+  const seen = seenPart(view.photo, nodes);
+  withMats((keep) => {
+    const mapX = mapOf(nodes, nodes.x, seen.leftPx, part, keep);
+    const mapY = mapOf(nodes, nodes.y, seen.topPx, part, keep);
+    const source = keep<Mat>(new cv.Mat(seen.heightPx, seen.widthPx, cv.CV_32FC1));
+    copyPart(view.photo, seen, source.data32F);
+    const warped = keep<Mat>(new cv.Mat());
+    cv.remap(source, warped, mapX, mapY, cv.INTER_LINEAR, cv.BORDER_REPLICATE, new cv.Scalar());
+    const pixels = warped.data32F;
+    for (let y = 0; y < part.heightPx; y++) {
+      const row = pixels.subarray(y * part.widthPx, (y + 1) * part.widthPx);
+      out.data.set(row, (part.topPx + y) * out.widthPx + part.leftPx);
+    }
   });
+}
+
+/** Where points `WARP_STEP_PX` apart are seen in the photo. */
+interface Nodes {
+  columns: number;
+  rows: number;
+  x: Float64Array;
+  y: Float64Array;
+}
+
+function nodesOf(view: View, part: PicturePart): Nodes {
+  const columns = Math.ceil(part.widthPx / WARP_STEP_PX) + 1;
+  const rows = Math.ceil(part.heightPx / WARP_STEP_PX) + 1;
+  const x = new Float64Array(columns * rows);
+  const y = new Float64Array(columns * rows);
+  for (let r = 0, i = 0; r < rows; r++) {
+    for (let c = 0; c < columns; c++, i++) {
+      // Half a pixel before the first of a step: enlarging puts values on the middles of what they stand for.
+      const at = seenAt(view, {
+        x: part.leftPx + c * WARP_STEP_PX - 0.5,
+        y: part.topPx + r * WARP_STEP_PX - 0.5,
+      });
+      x[i] = at.x;
+      y[i] = at.y;
+    }
+  }
+  return { columns, rows, x, y };
+}
+
+/** The part of the photo that lies between the nodes, with the pixels next to it. */
+function seenPart({ widthPx, heightPx }: GrayImage, nodes: Nodes): PicturePart {
+  const [left, right] = spanOf(nodes.x, widthPx);
+  const [top, bottom] = spanOf(nodes.y, heightPx);
+  return { leftPx: left, topPx: top, widthPx: right - left, heightPx: bottom - top };
+}
+
+/** First pixel and the one after the last; never empty. */
+function spanOf(places: Float64Array, length: number): [number, number] {
+  let low = Infinity;
+  let high = -Infinity;
+  for (const place of places) {
+    if (place < low) low = place;
+    if (place > high) high = place;
+  }
+  const from = Math.min(length - 1, Math.max(0, Math.floor(low) - 1));
+  return [from, Math.min(length, Math.max(from + 1, Math.ceil(high) + 2))];
+}
+
+/** The map for every pixel of a part, from the nodes' places along one axis. */
+function mapOf(
+  { columns, rows }: Nodes,
+  places: Float64Array,
+  origin: number,
+  part: PicturePart,
+  keep: Keep,
+): Mat {
+  const map = keep<Mat>(new cv.Mat(rows, columns, cv.CV_32FC1));
+  const values = map.data32F;
+  for (let i = 0; i < places.length; i++) values[i] = places[i]! - origin;
+  const large = keep<Mat>(new cv.Mat());
+  const size = new cv.Size(columns * WARP_STEP_PX, rows * WARP_STEP_PX);
+  cv.resize(map, large, size, 0, 0, cv.INTER_LINEAR);
+  // Shifted by half a step so that no pixel of the result lies where enlarging has to extrapolate.
+  const half = WARP_STEP_PX / 2;
+  return keep<Mat>(large.roi(new cv.Rect(half, half, part.widthPx, part.heightPx)));
 }
 
 const UNSCALED: Matrix3 = [1, 0, 0, 0, 1, 0, 0, 0, 1];
@@ -194,6 +284,6 @@ function allowedMask(
       }
     }
     if (region && region.length >= 3) only(region);
-    return { widthPx, heightPx, data: Uint8Array.from(mask.data) };
+    return matToMask(mask);
   });
 }
