@@ -194,6 +194,13 @@ describe('findPapers', () => {
     expect(Math.abs(scale!.mmPerPx * 3 - 1)).toBeLessThan(0.02);
   });
 
+  it('takes no pale ribbed cloth of the same shape for paper', async () => {
+    const ribs = `<defs><pattern id="ribs" width="14" height="10" patternUnits="userSpaceOnUse"><rect width="14" height="10" fill="#dfe8ea"/><rect width="5" height="10" fill="#b9c4c8"/><rect width="14" height="3" fill="#c6d0d4"/></pattern></defs>`;
+    const cloth = `${ribs}<rect x="-297" y="-210" width="594" height="420" fill="url(#ribs)" transform="translate(600 450) rotate(8)"/>`;
+    const { scale } = findScale(await drawn(cloth, '#5a4636'), { reference: 'paper', paperSize: 'a4' });
+    expect(scale).toBeNull();
+  });
+
   it('asks which it is where A4 and A5 look alike', async () => {
     const { scale, others, advice } = findScale(await drawn(sheet(210, 148)), { reference: 'paper' });
     expect(scale).toBeNull();

@@ -159,6 +159,9 @@ function explain(
     ramp(faintest!, 2, 5) *
     ramp(second!, 3, 9);
   if (seemly === 0) return null;
+  // Cloth may lie over one side; three that are rough are a pale cloth's own.
+  const smooth = ramp(borderRoughness(photo, quad)[2]!, 0.035, 0.02);
+  if (smooth === 0) return null;
 
   const fits: (PaperFinding['fits'][number] & { cost: number })[] = [];
   for (const size of sizes) {
@@ -191,7 +194,8 @@ function explain(
   const { longMm, shortMm } = PAPER_MM[best.size];
   // Asked as "round or sharp" at a radius that scales with the sheet, so that coasters and trays fall out.
   const looks = cornerLooks(photo.rgb, quad, { widthMm: longMm, heightMm: shortMm }, 0.05 * shortMm);
-  const confidence = seemly * ramp(best.misfit, 0.006, 0.002) * ramp(looks.judged - looks.round, 1, 3);
+  const confidence =
+    seemly * smooth * ramp(best.misfit, 0.006, 0.002) * ramp(looks.judged - looks.round, 1, 3);
   // Sizes whose shape fits nearly as well cannot be told apart by shape.
   return {
     quad,
@@ -254,6 +258,49 @@ function paperyBorder(photo: DecodedPhoto, quad: Quad): number[] {
     const typical = sorted[Math.floor(0.6 * sorted.length)] ?? 0;
     const paper = seen.filter(({ high, pale }) => pale && Math.abs(high - typical) < 0.2 * typical).length;
     return paper / Math.max(1, seen.length);
+  });
+  return sides.sort((p, q) => p - q);
+}
+
+/**
+ * How far brightness typically changes within a few hundredths of a side, along a narrow border inside each side,
+ * relatively, the smoothest side first. Paper is smooth but for print, which leaves most of its border alone (0.015
+ * at most on development scenes, sensor noise included); stitches are everywhere (0.05 at least).
+ */
+function borderRoughness(photo: DecodedPhoto, quad: Quad): number[] {
+  const STEP = 0.006;
+  const middle = centroid(quad);
+  const sides = quad.map((from, i) => {
+    const to = quad[(i + 1) % 4]!;
+    const lines = [0.94, 0.975].map((depth) => {
+      const values: number[] = [];
+      for (let t = 0.05; t < 0.95; t += STEP) {
+        // The mean over a little square, so that noise counts for less.
+        let sum = 0;
+        let count = 0;
+        for (const a of [-1, 0, 1])
+          for (const b of [-1, 0, 1]) {
+            const along = t + (STEP * a) / 3;
+            const edge = { x: from.x + along * (to.x - from.x), y: from.y + along * (to.y - from.y) };
+            const c = colourAt(photo.rgb, mix(middle, edge, depth + (2 * STEP * b) / 3));
+            if (!c) continue;
+            sum += c[0] + c[1] + c[2];
+            count++;
+          }
+        values.push(count > 0 ? sum / (3 * count) : NaN);
+      }
+      return values;
+    });
+    const typical = [1, 2, 3, 5].map((apart) => {
+      const changes = lines.flatMap((v) =>
+        v
+          .slice(apart)
+          .map((b, k) => (2 * Math.abs(b - v[k]!)) / Math.max(40, b + v[k]!))
+          .filter((change) => !Number.isNaN(change)),
+      );
+      return changes.sort((p, q) => p - q)[changes.length >> 1] ?? 0;
+    });
+    return Math.max(...typical);
   });
   return sides.sort((p, q) => p - q);
 }
