@@ -10,9 +10,9 @@ const environmentSchema = z.object({
   SWATCH_GAUGE_WORKER_PORT: z.coerce.number().int().min(0).max(65_535).optional(),
   DATABASE_URL: z.url({ protocol: /^postgres(ql)?$/ }).optional(),
   SWATCH_GAUGE_DATA: z.string().min(1).optional(),
-  /** Vision threads in this process; 0 = this process only takes requests. */
+  /** Photos measured at once, each in a process of its own; 0 = this one only takes requests. */
   SWATCH_GAUGE_THREADS: z.coerce.number().int().min(0).max(64).optional(),
-  /** Heap of one vision thread, megabytes; one that needs more is ended and replaced. */
+  /** Heap of one measuring process, megabytes; one that needs more is ended and replaced. */
   SWATCH_GAUGE_THREAD_MEGABYTES: z.coerce.number().int().min(64).max(16_384).default(1024),
   /** A photo that takes longer than this is given up. */
   SWATCH_GAUGE_MEASURE_SECONDS: z.coerce.number().min(1).max(600).default(30),
@@ -49,8 +49,8 @@ export interface Config {
   dataFolder: string;
   /** null: the embedded database in `dataFolder`. */
   databaseUrl: string | null;
-  visionThreads: number;
-  threadHeapMegabytes: number;
+  visionProcesses: number;
+  processHeapMegabytes: number;
   measureTimeoutSeconds: number;
   longestQueue: number;
   photoQuotaBytes: number;
@@ -112,8 +112,8 @@ export function readConfig(environment: NodeJS.ProcessEnv = process.env): Config
     workerPort: env.SWATCH_GAUGE_WORKER_PORT ?? null,
     dataFolder: env.SWATCH_GAUGE_DATA ?? defaultDataFolder(environment),
     databaseUrl: env.DATABASE_URL ?? null,
-    visionThreads: env.SWATCH_GAUGE_THREADS ?? Math.min(2, availableParallelism()),
-    threadHeapMegabytes: env.SWATCH_GAUGE_THREAD_MEGABYTES,
+    visionProcesses: env.SWATCH_GAUGE_THREADS ?? Math.min(2, availableParallelism()),
+    processHeapMegabytes: env.SWATCH_GAUGE_THREAD_MEGABYTES,
     measureTimeoutSeconds: env.SWATCH_GAUGE_MEASURE_SECONDS,
     longestQueue: env.SWATCH_GAUGE_QUEUE,
     photoQuotaBytes: env.SWATCH_GAUGE_PHOTO_MEGABYTES * 1e6,

@@ -1,4 +1,5 @@
 import { collectDefaultMetrics, Counter, Gauge, Histogram, Registry } from 'prom-client';
+import type { ProcessUsage } from './measuring/visionProcess.ts';
 
 /** The figures that `/metrics` shows; one set a process (or a test's server). */
 export interface Metrics {
@@ -10,10 +11,28 @@ export interface Metrics {
   queued: Gauge;
 }
 
-export function createMetrics(): Metrics {
+/** @param measuring asks what the measuring processes take; the default metrics are of this process alone */
+export function createMetrics(measuring: () => ProcessUsage): Metrics {
   const registry = new Registry();
   collectDefaultMetrics({ register: registry });
   const registers = [registry];
+  new Gauge({
+    name: 'swatch_gauge_measuring_memory_bytes',
+    help: 'Resident memory of the measuring processes, as of their last answers.',
+    registers,
+    collect() {
+      this.set(measuring().residentBytes);
+    },
+  });
+  new Counter({
+    name: 'swatch_gauge_measuring_cpu_seconds_total',
+    help: 'Processor time of the measuring processes, as of their last answers.',
+    registers,
+    collect() {
+      this.reset();
+      this.inc(measuring().cpuSeconds);
+    },
+  });
   return {
     registry,
     requestSeconds: new Histogram({

@@ -41,10 +41,10 @@ const GRACE_SECONDS = 10;
 const TIDY_EVERY_MS = 6 * 3_600_000;
 
 /**
- * Opens storage, queue and vision threads.
+ * Opens storage, queue and measuring processes.
  *
  * @param options.takesJobs false for a process that only answers requests
- * @param options.visionTaskFile for tests: what runs in the vision threads
+ * @param options.visionTaskFile for tests: what runs in the measuring processes
  * @throws StorageError
  */
 export async function openServices(
@@ -52,7 +52,7 @@ export async function openServices(
   options: { log: Logger; takesJobs?: boolean; visionTaskFile?: string },
 ): Promise<Services> {
   const { log } = options;
-  const takesJobs = (options.takesJobs ?? true) && config.visionThreads > 0;
+  const takesJobs = (options.takesJobs ?? true) && config.visionProcesses > 0;
   const photos = config.objectStore
     ? await openObjectStore(config.objectStore)
     : openFolderStore(join(config.dataFolder, 'photos'));
@@ -65,9 +65,9 @@ export async function openServices(
   await rm(incomingFolder, { recursive: true, force: true });
   await mkdir(incomingFolder, { recursive: true, mode: 0o700 });
   const vision = openVisionPool({
-    threads: config.visionThreads,
+    processes: config.visionProcesses,
     timeoutSeconds: config.measureTimeoutSeconds,
-    heapMegabytes: config.threadHeapMegabytes,
+    heapMegabytes: config.processHeapMegabytes,
     ...(options.visionTaskFile ? { taskFile: options.visionTaskFile } : {}),
   });
   const queue = await openQueue(database, {
@@ -82,7 +82,7 @@ export async function openServices(
     queue,
     photos,
     vision,
-    metrics: createMetrics(),
+    metrics: createMetrics(vision.usage),
     log,
     events,
     incomingFolder,
@@ -111,8 +111,8 @@ export async function openServices(
     if (id) events.emit(`job ${id}`);
   });
   if (takesJobs) {
-    // One more than there are threads, so that the next photo lies ready when a thread becomes free.
-    await queue.work(config.visionThreads + 1, async (measurementId) => {
+    // One more than there are processes, so that the next photo lies ready when one becomes free.
+    await queue.work(config.visionProcesses + 1, async (measurementId) => {
       const cancel = new AbortController();
       running.set(measurementId, cancel);
       try {
@@ -123,11 +123,17 @@ export async function openServices(
     });
   }
   if (database.kind === 'embedded') await requeueLost(services);
-  if (takesJobs) vision.warmUp().catch((error: unknown) => log.warn({ err: error }, 'warming up failed'));
+  /** Tells of what goes wrong in the background, but not of what is cut off by the end of the process. */
+  const warn =
+    (message: string) =>
+    (error: unknown): void => {
+      if (!stopping.signal.aborted) log.warn({ err: error }, message);
+    };
+  if (takesJobs) vision.warmUp().catch(warn('warming up failed'));
   const runTidy = (): void => {
     tidy(services)
       .then(() => (takesJobs ? hideMissedReferences(services) : undefined))
-      .catch((error: unknown) => log.warn({ err: error }, 'tidying failed'));
+      .catch(warn('tidying failed'));
   };
   const tidying = setInterval(runTidy, TIDY_EVERY_MS);
   tidying.unref();

@@ -22,7 +22,7 @@ await runUntilStopped(async () => {
           throw error;
         });
   const where = status ? `, and tells how it is at http://127.0.0.1:${status.port}/metrics` : '';
-  console.log(`Measures with ${config.visionThreads} threads${where}.`);
+  console.log(`Measures up to ${config.visionProcesses} photos at once${where}.`);
   return async () => {
     services.stop();
     await services.close();

@@ -31,7 +31,7 @@ export async function runMeasurement(
 ): Promise<void> {
   const { vision } = services;
   const { db } = services.database;
-  // All that can be done before a thread is free is done before: its photo lies ready.
+  // All that can be done before a process is free is done before: its photo lies ready.
   const waiting = await db
     .selectFrom('measurements')
     .select('photo_id')

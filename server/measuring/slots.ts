@@ -2,7 +2,7 @@
 export type LeaveSlot = () => void;
 
 /**
- * A number of places, one for each vision thread. Whoever wants one waits in line; those in a hurry wait in
+ * A number of places, one for each measuring process. Whoever wants one waits in line; those in a hurry wait in
  * front of the others.
  *
  * @example

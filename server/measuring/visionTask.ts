@@ -1,7 +1,6 @@
 /**
- * What runs inside a vision thread. Each task takes and returns plain data, so that it can cross over.
+ * What runs inside a measuring process. Each task takes and returns plain data, so that it can cross over.
  */
-import type { MessagePort } from 'node:worker_threads';
 import sharp from 'sharp';
 import { isVisionError, type VisionError } from '../../vision/errors.ts';
 import { hideReference } from '../../vision/hideReference.ts';
@@ -11,8 +10,6 @@ export interface MeasureTask {
   kind: 'measure';
   bytes: Uint8Array;
   options: MeasureOptions;
-  /** Gets the name of each stage as it finishes. */
-  port: MessagePort | null;
 }
 export interface NormaliseTask {
   kind: 'normalise';
@@ -46,46 +43,43 @@ const KEPT_QUALITY = 92;
 /** Largest side of a kept picture that had to be encoded again, px: half as much again as measuring looks at. */
 const KEPT_SIDE_PX = 4500;
 
-// One thread uses one core: the pool has as many threads as there are cores to use.
+// One process uses one core: the pool has as many as there are cores to use.
 sharp.concurrency(1);
 sharp.cache(false);
 
-/** An answer, or the photo's fault: an error object would lose its code and hint on the way between threads. */
+/** An answer, or the photo's fault: an error object would lose its code and hint on the way between processes. */
 export type VisionOutcome =
   | { ok: true; value: unknown }
   | { ok: false; fault: Pick<VisionError, 'code' | 'message' | 'hint' | 'reason'> };
 
-export default async function runVisionTask(task: VisionTask): Promise<VisionOutcome> {
+/** Gets the name of each stage as it finishes. */
+export type TellStage = (stage: Stage) => void;
+
+export default async function runVisionTask(task: VisionTask, tellStage: TellStage): Promise<VisionOutcome> {
   try {
-    return { ok: true, value: await run(task) };
+    return { ok: true, value: await run(task, tellStage) };
   } catch (error) {
     if (isVisionError(error)) {
       const { code, message, hint, reason } = error;
       return { ok: false, fault: { code, message, hint, reason } };
     }
     if (isBrokenEngine(error)) {
-      // WebAssembly that aborted is no good for the next photo; a fresh thread takes over.
+      // WebAssembly that aborted is no good for the next photo; a fresh process takes over.
       process.exit(70);
     }
     throw error instanceof Error ? error : new Error(`The image library gave up (${String(error)}).`);
   }
 }
 
-async function run(task: VisionTask): Promise<unknown> {
+async function run(task: VisionTask, onStage: TellStage): Promise<unknown> {
   switch (task.kind) {
     case 'measure': {
-      const { port } = task;
-      const hooks = { onStage: (stage: Stage) => port?.postMessage(stage) };
-      try {
-        if (task.options.outline || task.options.cornersPx) {
-          const { measurePiece } = await import('../../vision/piece/measurePiece.ts');
-          return await measurePiece(task.bytes, task.options, hooks);
-        }
-        const { measurePhoto } = await import('../../vision/measurePhoto.ts');
-        return await measurePhoto(task.bytes, task.options, hooks);
-      } finally {
-        port?.close();
+      if (task.options.outline || task.options.cornersPx) {
+        const { measurePiece } = await import('../../vision/piece/measurePiece.ts');
+        return await measurePiece(task.bytes, task.options, { onStage });
       }
+      const { measurePhoto } = await import('../../vision/measurePhoto.ts');
+      return await measurePhoto(task.bytes, task.options, { onStage });
     }
     case 'normalise': {
       const { decodePhoto } = await import('../../vision/decode.ts');

@@ -12,7 +12,7 @@ import { photoFromRow } from './photoFromRow.ts';
  * Takes a photo in: checks it, drops its metadata, keeps it, and enters it in the database.
  * When this returns, the photo survives a crash.
  *
- * JPEG keeps its picture bit for bit; every other kind is decoded (in a vision thread) and kept as JPEG.
+ * JPEG keeps its picture bit for bit; every other kind is decoded (in a measuring process) and kept as JPEG.
  *
  * @throws VisionError when it is no usable photo; StorageError or ProblemError when it cannot be kept
  */
@@ -50,7 +50,7 @@ export async function admitPhoto(services: Services, ownerId: string, bytes: Uin
 
 /**
  * Megapixels of a picture whose format is decoded as a whole: everything but a JPEG that is written line by line,
- * which shrinks while it is read. A few kilobytes can promise so much; a thread holds up to 8 bytes for each pixel.
+ * which shrinks while it is read. A few kilobytes can promise so much; a process holds up to 8 bytes for each pixel.
  * The largest pictures that phones write this way (HEIC) have 48.
  */
 const MOST_MEGAPIXELS_AS_A_WHOLE = 50;

@@ -1,7 +1,7 @@
 /**
- * `npm run bench -- load [--clients N] [--seconds N] [--rounds N] [--threads N]`: many makers at once upload a phone
- * photo and ask for it to be measured, while others look at pages. The throughput is compared with what the threads
- * alone measure, without server and clients, just before and just after each round: other work on this machine
+ * `npm run bench -- load [--clients N] [--seconds N] [--rounds N] [--processes N]`: many makers at once upload a phone
+ * photo and ask for it to be measured, while others look at pages. The throughput is compared with what the
+ * measuring processes alone do, without server and clients, just before and just after each round: other work on this machine
  * comes and goes.
  *
  * Server and clients share this machine's cores. The clients that upload run at a low priority, because they
@@ -9,7 +9,7 @@
  * work makes the clock unreliable, the processor time for a photo still tells what the server adds to it.
  */
 import { spawn } from 'node:child_process';
-import { readdirSync, readFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { getPriority, loadavg, setPriority, tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -18,7 +18,7 @@ import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import autocannon from 'autocannon';
 import sharp from 'sharp';
-import { linearRegression, mean } from 'simple-statistics';
+import { linearRegression, mean, sum } from 'simple-statistics';
 import { openVisionPool } from '../../server/measuring/visionPool.ts';
 import { median, phonePhoto } from './parts/phonePhoto.ts';
 
@@ -43,14 +43,14 @@ export async function run(args: string[]): Promise<void> {
       clients: { type: 'string', default: '200' },
       seconds: { type: 'string', default: '60' },
       rounds: { type: 'string', default: '2' },
-      threads: { type: 'string', default: '2' },
+      processes: { type: 'string', default: '2' },
     },
   });
-  const [clients, seconds, rounds, threads] = [
+  const [clients, seconds, rounds, processes] = [
     values.clients,
     values.seconds,
     values.rounds,
-    values.threads,
+    values.processes,
   ].map(Number) as [number, number, number, number];
   const photo = await heavyPhoto();
   const aloneSeconds = Math.max(10, seconds / 3);
@@ -61,10 +61,8 @@ export async function run(args: string[]): Promise<void> {
       ...process.env,
       PORT: '0',
       SWATCH_GAUGE_DATA: folder,
-      SWATCH_GAUGE_THREADS: String(threads),
+      SWATCH_GAUGE_THREADS: String(processes),
       SWATCH_GAUGE_QUEUE: '20',
-      // As the container and the unit in server/deploy set it.
-      MALLOC_ARENA_MAX: '2',
       LOG_LEVEL: 'error',
     },
     stdio: ['ignore', 'pipe', 'inherit'],
@@ -77,7 +75,7 @@ export async function run(args: string[]): Promise<void> {
         if (at) resolve(at[0]);
       });
     });
-    await warmUp(url, photo, 4 * threads);
+    await warmUp(url, photo, 4 * processes);
     const finishedAtFirst = await finished(url);
 
     /** Only while clients are at it; a memory that rests would look flat. */
@@ -85,7 +83,7 @@ export async function run(args: string[]): Promise<void> {
     const uploads: Uploads = { statuses: new Map(), withoutRetryAfter: 0, broken: 0, unexpected: 0 };
     const pages: autocannon.Result[] = [];
     const done: Round[] = [];
-    let before = await measuredAlone(photo, threads, aloneSeconds);
+    let before = await measuredAlone(photo, processes, aloneSeconds);
     for (let round = 0; round < rounds; round++) {
       let isOver = false;
       const watching = (async () => {
@@ -98,8 +96,7 @@ export async function run(args: string[]): Promise<void> {
         }
       })();
       const finishedBefore = await finished(url);
-      const cpuBefore = await metric(url, 'process_cpu_seconds_total');
-      const threadsBefore = cpuByThread(child.pid!);
+      const spentBefore = await spentBy(url, child.pid!);
       const priority = getPriority();
       setPriority(Math.min(19, priority + 10)); // of this thread alone, on Linux
       const startedMs = performance.now();
@@ -117,15 +114,15 @@ export async function run(args: string[]): Promise<void> {
       ]);
       setPriority(priority);
       const measured = (await finished(url)) - finishedBefore;
-      const cpuSeconds = ((await metric(url, 'process_cpu_seconds_total')) - cpuBefore) / measured;
+      const spent = difference(await spentBy(url, child.pid!), spentBefore);
+      const cpuSeconds = (spent.measuring + spent.main + spent.helpers) / measured;
       const perSecond = measured / ((performance.now() - startedMs) / 1000);
       const [load] = loadavg() as [number];
-      const spent = spentByThread(child.pid!, threadsBefore, cpuByThread(child.pid!));
       isOver = true;
       await watching;
       pages.push(looked);
       await allFinished(url, finishedAtFirst + (uploads.statuses.get(202) ?? 0));
-      const after = await measuredAlone(photo, threads, aloneSeconds);
+      const after = await measuredAlone(photo, processes, aloneSeconds);
       const alone = {
         perSecond: mean([before.perSecond, after.perSecond]),
         cpuSeconds: mean([before.cpuSeconds, after.cpuSeconds]),
@@ -140,7 +137,7 @@ export async function run(args: string[]): Promise<void> {
     const each = (of: (round: Round) => string): string => done.map(of).join(' | ');
     const percent = (share: number): string => `${(100 * share).toFixed(0)} %`;
     console.log(
-      `${clients} clients, ${(photo.length / 1e6).toFixed(1)} MB photos, ${rounds} rounds of ${seconds} s, ${threads} vision threads\n`,
+      `${clients} clients, ${(photo.length / 1e6).toFixed(1)} MB photos, ${rounds} rounds of ${seconds} s, ${processes} measuring processes\n`,
     );
     line(
       'load average at the end of each round',
@@ -156,7 +153,7 @@ export async function run(args: string[]): Promise<void> {
       each(({ perSecond }) => perSecond.toFixed(2)),
     );
     line(
-      'threads alone, before and after',
+      'measuring alone, before and after',
       each(({ alone }) => alone.perSecond.toFixed(2)),
     );
     line(
@@ -165,7 +162,7 @@ export async function run(args: string[]): Promise<void> {
       'aim ≥ 85 %',
     );
     line(
-      'processor time a photo, threads alone',
+      'processor time a photo, measuring alone',
       each(({ alone }) => `${alone.cpuSeconds.toFixed(2)} s`),
     );
     line(
@@ -178,9 +175,9 @@ export async function run(args: string[]): Promise<void> {
       'aim ≥ 85 %',
     );
     line(
-      '  vision threads, main thread, helpers',
+      '  measuring, main thread, its helpers',
       each(({ spent }) =>
-        [spent.vision, spent.main, spent.helpers].map((seconds) => seconds.toFixed(0)).join(' + '),
+        [spent.measuring, spent.main, spent.helpers].map((seconds) => seconds.toFixed(0)).join(' + '),
       ),
       's in a round',
     );
@@ -198,47 +195,42 @@ export async function run(args: string[]): Promise<void> {
   }
 }
 
-interface ThreadTime {
-  id: number;
-  seconds: number;
-  nice: number;
-}
-
+/** Processor seconds. */
 interface Spent {
-  /** They run at a lower priority, by which they are known. */
-  vision: number;
+  /** As of the last answer of each. */
+  measuring: number;
   /** HTTP, and the embedded database. */
   main: number;
-  /** Files, decoding and encoding, and the collection of garbage. */
+  /** Files, encoding for the page, compiling, and the collection of garbage. */
   helpers: number;
 }
 
 /** Linux counts processor time in hundredths of a second: proc(5). */
 const TICKS_A_SECOND = 100;
 
-/** Processor time of each of a process's threads so far; none where there is no `/proc`. */
-function cpuByThread(pid: number): ThreadTime[] {
+/** So far. */
+async function spentBy(url: string, pid: number): Promise<Spent> {
+  const measuring = await metric(url, 'swatch_gauge_measuring_cpu_seconds_total');
+  const whole = await metric(url, 'process_cpu_seconds_total');
+  const main = mainThreadSeconds(pid) ?? whole;
+  return { measuring, main, helpers: whole - main };
+}
+
+function mainThreadSeconds(pid: number): number | null {
   try {
-    return readdirSync(`/proc/${pid}/task`).map((id) => {
-      const stat = readFileSync(`/proc/${pid}/task/${id}/stat`, 'utf8');
-      const fields = stat.slice(stat.lastIndexOf(')') + 2).split(' ');
-      const ticks = Number(fields[11]) + Number(fields[12]); // user and system
-      return { id: Number(id), seconds: ticks / TICKS_A_SECOND, nice: Number(fields[16]) };
-    });
+    const stat = readFileSync(`/proc/${pid}/task/${pid}/stat`, 'utf8');
+    const fields = stat.slice(stat.lastIndexOf(')') + 2).split(' ');
+    return (Number(fields[11]) + Number(fields[12])) / TICKS_A_SECOND; // user and system
   } catch {
-    return [];
+    return null;
   }
 }
 
-function spentByThread(pid: number, before: ThreadTime[], after: ThreadTime[]): Spent {
-  const spent: Spent = { vision: 0, main: 0, helpers: 0 };
-  const ordinary = after.find(({ id }) => id === pid)?.nice ?? 0;
-  for (const { id, seconds, nice } of after) {
-    const since = seconds - (before.find((one) => one.id === id)?.seconds ?? 0);
-    spent[id === pid ? 'main' : nice > ordinary ? 'vision' : 'helpers'] += since;
-  }
-  return spent;
-}
+const difference = (after: Spent, before: Spent): Spent => ({
+  measuring: after.measuring - before.measuring,
+  main: after.main - before.main,
+  helpers: after.helpers - before.helpers,
+});
 
 /** As heavy as a phone makes it: the same picture, less and less squeezed. */
 async function heavyPhoto(): Promise<Buffer> {
@@ -251,15 +243,19 @@ async function heavyPhoto(): Promise<Buffer> {
 
 /** Bytes. */
 interface Memory {
+  /** Of the server and its measuring processes together. */
   resident: number;
+  measuring: number;
   heap: number;
   external: number;
 }
 
 async function memoryOf(url: string): Promise<Memory> {
   const text = await (await fetch(`${url}/metrics`)).text();
+  const measuring = metricIn(text, 'swatch_gauge_measuring_memory_bytes');
   return {
-    resident: metricIn(text, 'process_resident_memory_bytes'),
+    resident: metricIn(text, 'process_resident_memory_bytes') + measuring,
+    measuring,
     heap: metricIn(text, 'nodejs_heap_size_used_bytes'),
     external: metricIn(text, 'nodejs_external_memory_bytes'),
   };
@@ -274,25 +270,47 @@ function printMemory(memory: Memory[], line: (what: string, value: string, bar?:
   const series = (of: (one: Memory) => number): string =>
     Array.from({ length: PARTS }, (_, index) => (median(part(index).map(of)) / 1e6).toFixed(0)).join(' ');
   console.log(`memory, MB, median of each tenth: ${series(({ resident }) => resident)}`);
+  console.log(`  of that the measuring processes: ${series(({ measuring }) => measuring)}`);
   console.log(`  JavaScript heap of the main thread: ${series(({ heap }) => heap)}`);
   console.log(`  buffers of the main thread: ${series(({ external }) => external)}`);
   line('memory, most', `${(Math.max(...memory.map(({ resident }) => resident)) / 1e6).toFixed(0)} MB`);
-  const half = memory.slice(memory.length / 2);
-  const { m } = linearRegression(half.map(({ resident }, second) => [second, resident]));
-  line('memory, trend over the second half', `${((60 * m) / 1e6).toFixed(1)} MB a minute`, 'aim: flat');
+  const { slope, standardError } = trendOf(memory.slice(memory.length / 2).map(({ resident }) => resident));
+  const perMinute = (perSecond: number): string => ((60 * perSecond) / 1e6).toFixed(1);
+  line(
+    'memory, trend over the second half',
+    `${perMinute(slope)} ± ${perMinute(standardError)} MB a minute`,
+    'aim: flat',
+  );
 }
 
-/** What as many threads measure with nothing else to do: photos a second, and processor time for one. */
+/** Values that are averaged before the line is fitted: what follows each other in a second is much the same. */
+const BLOCKS = 20;
+
+/** A straight line through values a second apart: its slope a second, and how sure that is. */
+function trendOf(values: number[]): { slope: number; standardError: number } {
+  const count = Math.min(BLOCKS, values.length);
+  const blocks = Array.from({ length: count }, (_, i) => {
+    const [from, to] = [(i * values.length) / count, ((i + 1) * values.length) / count].map(Math.round);
+    return [(from! + to! - 1) / 2, mean(values.slice(from, to))];
+  });
+  const { m, b } = linearRegression(blocks);
+  const middle = mean(blocks.map(([x]) => x!));
+  const spread = sum(blocks.map(([x]) => (x! - middle) ** 2));
+  const left = sum(blocks.map(([x, y]) => (y! - (m * x! + b)) ** 2));
+  return { slope: m, standardError: Math.sqrt(left / Math.max(1, count - 2) / spread) };
+}
+
+/** What as many processes measure with nothing else to do: photos a second, and processor time for one. */
 async function measuredAlone(
   photo: Buffer,
-  threads: number,
+  processes: number,
   seconds: number,
 ): Promise<{ perSecond: number; cpuSeconds: number }> {
-  const pool = openVisionPool({ threads, timeoutSeconds: 120 });
-  await Promise.all(Array.from({ length: 2 * threads }, () => pool.measure(photo, {})));
+  const pool = openVisionPool({ processes, timeoutSeconds: 120 });
+  await Promise.all(Array.from({ length: 2 * processes }, () => pool.measure(photo, {})));
   const endMs = performance.now() + 1000 * seconds;
   const startedMs = performance.now();
-  const cpuBefore = process.cpuUsage();
+  const cpuBefore = pool.usage().cpuSeconds;
   let count = 0;
   const measureOn = async (): Promise<void> => {
     while (performance.now() < endMs) {
@@ -302,15 +320,15 @@ async function measuredAlone(
       count++;
     }
   };
-  // One more than there are threads, as in the server: none waits for the next photo.
-  await Promise.all(Array.from({ length: threads + 1 }, measureOn));
+  // One more than there are processes, as in the server: none waits for the next photo.
+  await Promise.all(Array.from({ length: processes + 1 }, measureOn));
   const perSecond = count / ((performance.now() - startedMs) / 1000);
-  const { user, system } = process.cpuUsage(cpuBefore);
+  const cpuSeconds = (pool.usage().cpuSeconds - cpuBefore) / count;
   await pool.close();
-  return { perSecond, cpuSeconds: (user + system) / 1e6 / count };
+  return { perSecond, cpuSeconds };
 }
 
-/** Has every thread measure something before the clock runs: memory grows until about the fourth photo. */
+/** Has every process measure something before the clock runs: memory grows until about the fourth photo. */
 async function warmUp(url: string, photo: Buffer, photos: number): Promise<void> {
   const before = await finished(url);
   const form = new FormData();

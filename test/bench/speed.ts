@@ -10,6 +10,7 @@ import { fileURLToPath } from 'node:url';
 import { parseArgs, promisify } from 'node:util';
 import sharp from 'sharp';
 import { openVisionPool } from '../../server/measuring/visionPool.ts';
+import { FRUGAL } from '../../server/measuring/visionProcess.ts';
 import type { Stage } from '../../vision/measurement.ts';
 import { median, phonePhoto } from './parts/phonePhoto.ts';
 
@@ -36,8 +37,7 @@ export async function run(args: string[]): Promise<void> {
       const startedMs = performance.now();
       const { stdout } = await execute(process.execPath, ['--import', 'tsx', script, ...rest], {
         maxBuffer: 1e8,
-        // As the container and the unit in server/deploy set it; without it glibc keeps more that is free.
-        env: { ...process.env, MALLOC_ARENA_MAX: '2' },
+        env: { ...process.env, ...FRUGAL }, // as a measuring process has it
       });
       return { stdout, ms: performance.now() - startedMs };
     };
@@ -80,8 +80,8 @@ export async function run(args: string[]): Promise<void> {
     line('  as a multiple of warm + start', `${(coldMs / (warmMs + startUpMs)).toFixed(2)} ×`, 'aim ≤ 2.5');
     line('peak memory of a worker, 12 MP', megabytes(small.peakBytes), 'aim ≤ 450 MB');
     line('peak memory of a worker, 48 MP', megabytes(large.peakBytes), 'aim: as with 12 MP');
-    line('one thread', `${perSecond[1].toFixed(2)} /s`, '');
-    line('two threads', `${perSecond[2].toFixed(2)} /s`, '');
+    line('one process', `${perSecond[1].toFixed(2)} /s`, '');
+    line('two processes', `${perSecond[2].toFixed(2)} /s`, '');
     line('  as a multiple of one', `${(perSecond[2] / perSecond[1]).toFixed(2)} ×`, 'aim ≥ 1.8');
     console.log('\nStages, warm, median:');
     for (const stage of Object.keys(small.stages[0]!) as Stage[]) {
@@ -92,13 +92,13 @@ export async function run(args: string[]): Promise<void> {
   }
 }
 
-/** Photos a second through the server's own pool, after every thread has had one. */
-async function throughput(bytes: Buffer, threads: number, times: number): Promise<number> {
-  const pool = openVisionPool({ threads, timeoutSeconds: 120 });
+/** Photos a second through the server's own pool, after every process has had two. */
+async function throughput(bytes: Buffer, processes: number, times: number): Promise<number> {
+  const pool = openVisionPool({ processes, timeoutSeconds: 120 });
   const measure = () => pool.measure(bytes, { stitch: 'hdc' });
-  await Promise.all(Array.from({ length: 2 * threads }, measure));
+  await Promise.all(Array.from({ length: 2 * processes }, measure));
   const startedMs = performance.now();
-  const count = threads * times;
+  const count = processes * times;
   await Promise.all(Array.from({ length: count }, measure));
   const seconds = (performance.now() - startedMs) / 1000;
   await pool.close();

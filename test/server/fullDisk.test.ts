@@ -40,7 +40,7 @@ describe('a server on a full disk', () => {
         dataFolder: folder,
         visionTaskFile: fileURLToPath(new URL('./troublesomeTask.ts', import.meta.url)),
         // Short, so that a job whose answer could not be kept comes round again soon.
-        config: { measureTimeoutSeconds: 3, visionThreads: 1 },
+        config: { measureTimeoutSeconds: 3, visionProcesses: 1 },
       };
       let server = await startTestServer(options);
       // Photos that are being measured when the disk is full.

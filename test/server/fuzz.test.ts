@@ -38,7 +38,7 @@ let temporaryBefore: string | undefined;
 beforeAll(async () => {
   temporary = await makeFolder();
   temporaryBefore = process.env.TMPDIR;
-  server = await startTestServer({ config: { visionThreads: 2, measureTimeoutSeconds: 60 } });
+  server = await startTestServer({ config: { visionProcesses: 2, measureTimeoutSeconds: 60 } });
   process.env.TMPDIR = temporary;
   const small = { widthPx: 96, heightPx: 64 };
   pictures = await Promise.all(
@@ -338,7 +338,7 @@ let measured = 0;
 let measuring: Promise<unknown> = Promise.resolve();
 /** Measuring ends with an answer or with what is wrong with the photo, never with a fault of ours. */
 async function expectMeasured({ id }: Photo): Promise<void> {
-  // One at a time, so that a thread is free for the uploads that need one.
+  // One at a time, so that a process is free for the uploads that need one.
   const mine = measuring.then(() => server.measure(id, { stitch: 'hdc' }));
   measuring = mine.catch(() => {});
   const job: MeasurementJob = await mine;
@@ -443,7 +443,7 @@ describe('rubbish', () => {
       expect([...statuses.keys()]).toEqual(expect.arrayContaining([200, 201, 400, 404, 422]));
     if (CASES >= 1000) expect(measured).toBeGreaterThan(0);
     expect(({} as { polluted?: unknown }).polluted).toBeUndefined();
-    // Growth is looked for from the second sample on: the first is from before the threads had worked.
+    // Growth is looked for from the second sample on: the first is from before the processes had worked.
     expect(memory.at(-1)!.heap - memory[1]!.heap).toBeLessThan(50e6);
     await expectNothingLeft();
     expect((await fetch(`${server.api.replace('/api/v1', '')}/readyz`)).status).toBe(200);

@@ -9,7 +9,7 @@ let photoId: string;
 beforeAll(async () => {
   server = await startTestServer({
     visionTaskFile,
-    config: { visionThreads: 2, threadHeapMegabytes: 80, measureTimeoutSeconds: 8, longestQueue: 12 },
+    config: { visionProcesses: 2, processHeapMegabytes: 80, measureTimeoutSeconds: 8, longestQueue: 12 },
   });
   photoId = (await server.uploadPhoto(await makePicture())).id;
 });
@@ -67,8 +67,8 @@ describe('a measuring job', () => {
 
 describe('trouble costs one job only', () => {
   it.each([
-    ['a thread that aborts', 'garter', 'measuring-failed'],
-    ['a thread out of memory', 'seed', 'measuring-failed'],
+    ['a process that aborts', 'garter', 'measuring-failed'],
+    ['a process out of memory', 'seed', 'measuring-failed'],
     ['a photo that takes for ever', 'moss', 'took-too-long'],
   ])('%s', { timeout: 60_000 }, async (_name, stitch, code) => {
     const [troubled, fine] = await Promise.all([

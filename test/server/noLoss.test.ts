@@ -185,7 +185,7 @@ describe.each(cases)('on %s', (_name, kind) => {
       SWATCH_GAUGE_DATA: folder,
       SWATCH_GAUGE_THREADS: '1',
       SWATCH_GAUGE_QUEUE: '1000',
-      // Short, so that a job whose worker was killed comes round again soon; long enough to start a thread. (The
+      // Short, so that a job whose worker was killed comes round again soon; long enough to start a process. (The
       // embedded database hands out such jobs as soon as it is opened again.)
       ...(postgres
         ? { DATABASE_URL: await postgres.createDatabase('makers'), SWATCH_GAUGE_MEASURE_SECONDS: '8' }

@@ -1,6 +1,6 @@
 /**
  * A server (or, with `--worker`, a process that only measures) for the tests that kill it. Prints its port.
- * `--task FILE` names what runs in its vision threads.
+ * `--task FILE` names what runs in its measuring processes.
  */
 import { parseArgs } from 'node:util';
 import { pino } from 'pino';

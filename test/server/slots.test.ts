@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { Slots } from '../../server/measuring/slots.ts';
 
-describe('the places at the vision threads', () => {
+describe('the places at the measuring processes', () => {
   it('are given in the order of asking, to those in a hurry first', async () => {
     const slots = new Slots(1);
     const first = await slots.enter();
@@ -18,7 +18,7 @@ describe('the places at the vision threads', () => {
     expect(order).toEqual(['overlay', 'photo 1', 'photo 2']);
   });
 
-  it('are as many as there are threads', async () => {
+  it('are as many as there are processes', async () => {
     const slots = new Slots(2);
     const leave = await slots.enter();
     await slots.enter();

@@ -1,4 +1,4 @@
-/** As `server/main.ts`, with the test's own work in the vision threads (`--task FILE`). Prints its port. */
+/** As `server/main.ts`, with the test's own work in the measuring processes (`--task FILE`). Prints its port. */
 import { parseArgs } from 'node:util';
 import { pino } from 'pino';
 import { readConfig } from '../../server/config.ts';

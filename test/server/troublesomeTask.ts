@@ -1,12 +1,15 @@
 /**
- * Stands in for the vision threads' work where the tests are about jobs, not about stitches: quick, slow, or in
+ * Stands in for the measuring processes' work where the tests are about jobs, not about stitches: quick, slow, or in
  * trouble, as the stitch it is asked for says.
  */
 import { setTimeout as sleep } from 'node:timers/promises';
-import type { VisionOutcome, VisionTask } from '../../server/measuring/visionTask.ts';
+import type { TellStage, VisionOutcome, VisionTask } from '../../server/measuring/visionTask.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 
-export default async function troublesomeTask(task: VisionTask): Promise<VisionOutcome> {
+export default async function troublesomeTask(
+  task: VisionTask,
+  tellStage: TellStage,
+): Promise<VisionOutcome> {
   if (task.kind !== 'measure') return { ok: true, value: task.kind === 'hide-reference' ? task.bytes : null };
   switch (task.options.stitch) {
     case 'garter': // WebAssembly aborts
@@ -23,10 +26,9 @@ export default async function troublesomeTask(task: VisionTask): Promise<VisionO
       await sleep(400);
       break;
   }
-  task.port?.postMessage('decode');
-  task.port?.postMessage('scale');
+  tellStage('decode');
+  tellStage('scale');
   await sleep(10);
-  task.port?.close();
   return { ok: true, value: EMPTY };
 }
 

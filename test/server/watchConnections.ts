@@ -1,6 +1,6 @@
 /**
- * Writes down every connection and every name lookup of this thread (a line each, to the file named by
- * `SWATCH_GAUGE_TEST_CONNECTIONS`). Imported by the test's own thread and by the vision threads alike.
+ * Writes down every connection and every name lookup of this process (a line each, to the file named by
+ * `SWATCH_GAUGE_TEST_CONNECTIONS`). Imported by the test's own process and by those that measure alike.
  */
 import dgram from 'node:dgram';
 import dns from 'node:dns';

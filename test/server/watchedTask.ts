@@ -1,3 +1,3 @@
-/** The real work of the vision threads, with its connections written down. */
+/** The real work of the measuring processes, with its connections written down. */
 import './watchConnections.ts';
 export { default } from '../../server/measuring/visionTask.ts';

@@ -6,7 +6,7 @@ import { readFile } from 'node:fs/promises';
 import sharp from 'sharp';
 import type { Measurement } from '../../../vision/measurement.ts';
 
-// As in the server's vision threads
+// As in the server's measuring processes
 sharp.concurrency(1);
 sharp.cache(false);
 

@@ -1,0 +1,149 @@
+import { fork, type ChildProcess } from 'node:child_process';
+import { once } from 'node:events';
+import { fileURLToPath } from 'node:url';
+import type { Stage } from '../../vision/measurement.ts';
+import type { VisionOutcome, VisionTask } from './visionTask.ts';
+
+const MAIN = fileURLToPath(new URL('./visionProcessMain.mjs', import.meta.url));
+
+/** What a process said of itself with its last answer. */
+export interface ProcessUsage {
+  residentBytes: number;
+  /** Processor time since it was started. */
+  cpuSeconds: number;
+}
+
+type Message =
+  | { kind: 'ready' }
+  | { kind: 'stage'; stage: Stage }
+  | { kind: 'done'; outcome: VisionOutcome; usage: ProcessUsage }
+  | { kind: 'failed'; message: string; usage: ProcessUsage };
+
+/** The process ended without an answer. */
+export class ProcessDied extends Error {}
+
+/**
+ * glibc raises the size from which memory is given back whenever a large block is freed, and keeps what is free apart
+ * for every thread: pictures would stay resident long after they are done with. It reads this when a process starts.
+ */
+export const FRUGAL = { MALLOC_ARENA_MAX: '1', MALLOC_MMAP_THRESHOLD_: '1000000' };
+
+/** Strangers' photos are opened in there: it is told nothing that would be worth finding. */
+const SECRETS = ['DATABASE_URL', 'PGPASSWORD', 'SWATCH_GAUGE_SECRET', 'SWATCH_GAUGE_S3_KEY'];
+
+/** A process that holds more than this after its task is replaced: WebAssembly never gives memory back. */
+const MOST_KEPT_BYTES = 700e6;
+
+/** One process that does vision tasks, one at a time. Whatever ends it, there is a new one for the next task. */
+export class VisionProcess {
+  readonly #taskUrl: string;
+  readonly #heapMegabytes: number;
+  #child: ChildProcess | null = null;
+  #ready: Promise<unknown> = Promise.resolve();
+  #last: ProcessUsage = { residentBytes: 0, cpuSeconds: 0 };
+  /** Of those that it replaced. */
+  #earlierCpuSeconds = 0;
+  #isClosed = false;
+
+  /** @param heapMegabytes of JavaScript; one that needs more ends */
+  constructor(taskUrl: string, heapMegabytes: number) {
+    this.#taskUrl = taskUrl;
+    this.#heapMegabytes = heapMegabytes;
+    this.#start();
+  }
+
+  /**
+   * @param hooks.signal ends the process and with it the task
+   * @throws ProcessDied when it ended, for whatever reason; an Error with the task's own message when that threw
+   */
+  async run(
+    task: VisionTask,
+    { onStage, signal }: { onStage?: ((stage: Stage) => void) | undefined; signal: AbortSignal },
+  ): Promise<VisionOutcome> {
+    signal.throwIfAborted();
+    const child = this.#child ?? this.#start();
+    child.ref();
+    child.channel?.ref();
+    const end = (): void => void child.kill('SIGKILL');
+    signal.addEventListener('abort', end);
+    try {
+      await this.#ready;
+      return await new Promise<VisionOutcome>((resolve, reject) => {
+        const finish = (settle: () => void): void => {
+          child.off('message', onMessage).off('exit', onExit);
+          settle();
+        };
+        const onExit = (): void => finish(() => reject(new ProcessDied()));
+        const onMessage = (message: Message): void => {
+          if (message.kind === 'stage') onStage?.(message.stage);
+          if (message.kind === 'done' || message.kind === 'failed') this.#last = message.usage;
+          if (message.kind === 'done') finish(() => resolve(message.outcome));
+          if (message.kind === 'failed') finish(() => reject(new Error(message.message)));
+        };
+        if (hasEnded(child)) return reject(new ProcessDied());
+        child.on('message', onMessage).on('exit', onExit);
+        child.send(task, (error) => error && onExit());
+      });
+    } finally {
+      signal.removeEventListener('abort', end);
+      child.unref();
+      child.channel?.unref();
+      if (this.#last.residentBytes > MOST_KEPT_BYTES) {
+        this.#replace(child);
+        end();
+      }
+    }
+  }
+
+  /** As of its last answer; processor time with that of those it replaced. */
+  get usage(): ProcessUsage {
+    const { residentBytes, cpuSeconds } = this.#last;
+    return { residentBytes, cpuSeconds: this.#earlierCpuSeconds + cpuSeconds };
+  }
+
+  async close(): Promise<void> {
+    this.#isClosed = true;
+    const child = this.#child;
+    if (!child || hasEnded(child)) return;
+    child.kill('SIGKILL');
+    await once(child, 'exit');
+  }
+
+  #start(): ChildProcess {
+    const env: NodeJS.ProcessEnv = { ...process.env, ...FRUGAL };
+    for (const name of SECRETS) delete env[name];
+    const child = fork(MAIN, [this.#taskUrl], {
+      execArgv: [`--max-old-space-size=${this.#heapMegabytes}`],
+      env,
+      serialization: 'advanced',
+      stdio: ['ignore', 'ignore', 'ignore', 'ipc'],
+    });
+    this.#child = child;
+    let wasReady = false;
+    this.#ready = new Promise<void>((resolve, reject) => {
+      child.once('message', () => {
+        wasReady = true;
+        resolve();
+      });
+      child.once('exit', () => reject(new ProcessDied()));
+      child.on('error', (cause) => reject(new ProcessDied('it could not be reached', { cause })));
+    });
+    this.#ready.catch(() => {}); // told to whoever waits for it
+    // One that never came up would come up no better; the next task tries again.
+    child.once('exit', () => this.#replace(child, { now: wasReady }));
+    child.unref();
+    child.channel?.unref();
+    return child;
+  }
+
+  #replace(child: ChildProcess, { now = true } = {}): void {
+    if (this.#child !== child) return;
+    this.#child = null;
+    this.#earlierCpuSeconds += this.#last.cpuSeconds;
+    this.#last = { residentBytes: 0, cpuSeconds: 0 };
+    if (now && !this.#isClosed) this.#start();
+  }
+}
+
+const hasEnded = ({ exitCode, signalCode }: ChildProcess): boolean =>
+  exitCode !== null || signalCode !== null;
