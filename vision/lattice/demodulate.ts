@@ -57,25 +57,34 @@ export function demodulate(
       source.data32F.set(values);
       const out = keep<Mat>(new cv.Mat());
       cv.GaussianBlur(source, out, new cv.Size(0, 0), sigmaPx, sigmaPx, cv.BORDER_CONSTANT);
-      return Float32Array.from(out.data32F);
+      return out.data32F.slice();
     };
     const smoothRe = blur(re);
     const smoothIm = blur(im);
     const smoothWeight = blur(weight);
-    const columns = Math.max(1, Math.floor(widthPx / spacingPx));
-    const rows = Math.max(1, Math.floor(heightPx / spacingPx));
-    const nodes: PhaseNode[] = [];
-    for (let row = 0; row < rows; row++) {
-      for (let column = 0; column < columns; column++) {
-        const x = Math.min(widthPx - 1, Math.round((column + 0.5) * spacingPx));
-        const y = Math.min(heightPx - 1, Math.round((row + 0.5) * spacingPx));
-        const i = y * widthPx + x;
-        const support = smoothWeight[i];
-        const amplitude = support > 1e-6 ? (2 * Math.hypot(smoothRe[i], smoothIm[i])) / support : 0;
-        const phase = Math.atan2(smoothIm[i], smoothRe[i]) / (2 * Math.PI);
-        nodes.push({ column, row, x, y, phase, amplitude, support });
-      }
-    }
-    return { nodes, columns, rows, spacingPx };
+    return sampled({ re: smoothRe, im: smoothIm, weight: smoothWeight }, widthPx, heightPx, spacingPx);
   });
+}
+
+function sampled(
+  smooth: { re: Float32Array; im: Float32Array; weight: Float32Array },
+  widthPx: number,
+  heightPx: number,
+  spacingPx: number,
+): Demodulated {
+  const columns = Math.max(1, Math.floor(widthPx / spacingPx));
+  const rows = Math.max(1, Math.floor(heightPx / spacingPx));
+  const nodes: PhaseNode[] = [];
+  for (let row = 0; row < rows; row++) {
+    for (let column = 0; column < columns; column++) {
+      const x = Math.min(widthPx - 1, Math.round((column + 0.5) * spacingPx));
+      const y = Math.min(heightPx - 1, Math.round((row + 0.5) * spacingPx));
+      const i = y * widthPx + x;
+      const support = smooth.weight[i];
+      const amplitude = support > 1e-6 ? (2 * Math.hypot(smooth.re[i], smooth.im[i])) / support : 0;
+      const phase = Math.atan2(smooth.im[i], smooth.re[i]) / (2 * Math.PI);
+      nodes.push({ column, row, x, y, phase, amplitude, support });
+    }
+  }
+  return { nodes, columns, rows, spacingPx };
 }

@@ -76,6 +76,56 @@ const POWERS = [
 ];
 const TERMS = { 1: 3, 2: 6, 3: 10 } as const;
 
+/** The polynomial's own coordinates: about −1 to 1 over the nodes. */
+interface Frame {
+  cx: number;
+  cy: number;
+  reach: number;
+}
+
+function evaluate(c: number[], { cx, cy, reach }: Frame, x: number, y: number): number {
+  const u = (x - cx) / reach;
+  const v = (y - cy) / reach;
+  let sum = 0;
+  for (let i = 0; i < c.length; i++) sum += c[i] * u ** POWERS[i][0] * v ** POWERS[i][1];
+  return sum;
+}
+
+function slopeOf(c: number[], { cx, cy, reach }: Frame, x: number, y: number): { x: number; y: number } {
+  const u = (x - cx) / reach;
+  const v = (y - cy) / reach;
+  let gx = 0;
+  let gy = 0;
+  for (let i = 0; i < c.length; i++) {
+    const [p, q] = POWERS[i];
+    if (p > 0) gx += (c[i] * p * u ** (p - 1) * v ** q) / reach;
+    if (q > 0) gy += (c[i] * q * u ** p * v ** (q - 1)) / reach;
+  }
+  return { x: gx, y: gy };
+}
+
+function leastSquares(
+  points: { node: PhaseNode; phase: number }[],
+  terms: number,
+  { cx, cy, reach }: Frame,
+): number[] {
+  const a = new Matrix(terms, terms);
+  const b = new Matrix(terms, 1);
+  const basis = new Array<number>(terms);
+  for (const { node, phase } of points) {
+    const u = (node.x - cx) / reach;
+    const v = (node.y - cy) / reach;
+    for (let i = 0; i < terms; i++) basis[i] = u ** POWERS[i][0] * v ** POWERS[i][1];
+    const w = node.amplitude * node.amplitude * node.support;
+    for (let i = 0; i < terms; i++) {
+      for (let j = 0; j < terms; j++) a.set(i, j, a.get(i, j) + w * basis[i] * basis[j]);
+      b.set(i, 0, b.get(i, 0) + w * basis[i] * phase);
+    }
+  }
+  for (let i = 0; i < terms; i++) a.set(i, i, a.get(i, i) * (1 + 1e-9) + 1e-12);
+  return solve(a, b).to1DArray();
+}
+
 /**
  * Fits a polynomial phase field to demodulated nodes, robustly: unwrap, weighted least squares, throw out
  * nodes more than ¼ turn away, wrap the rest to the field, repeat. The degree (1–3) is the least that the
@@ -99,30 +149,7 @@ export function fitPhaseField(
   const cy = first.reduce((s, p) => s + p.y, 0) / first.length;
   const reach = Math.max(1, ...first.map((p) => Math.max(Math.abs(p.x - cx), Math.abs(p.y - cy))));
 
-  const evaluate = (c: number[], x: number, y: number) => {
-    const u = (x - cx) / reach;
-    const v = (y - cy) / reach;
-    let sum = 0;
-    for (let i = 0; i < c.length; i++) sum += c[i] * u ** POWERS[i][0] * v ** POWERS[i][1];
-    return sum;
-  };
-  const leastSquares = (points: { node: PhaseNode; phase: number }[], terms: number) => {
-    const a = new Matrix(terms, terms);
-    const b = new Matrix(terms, 1);
-    const basis = new Array<number>(terms);
-    for (const { node, phase } of points) {
-      const u = (node.x - cx) / reach;
-      const v = (node.y - cy) / reach;
-      for (let i = 0; i < terms; i++) basis[i] = u ** POWERS[i][0] * v ** POWERS[i][1];
-      const w = node.amplitude * node.amplitude * node.support;
-      for (let i = 0; i < terms; i++) {
-        for (let j = 0; j < terms; j++) a.set(i, j, a.get(i, j) + w * basis[i] * basis[j]);
-        b.set(i, 0, b.get(i, 0) + w * basis[i] * phase);
-      }
-    }
-    for (let i = 0; i < terms; i++) a.set(i, i, a.get(i, i) * (1 + 1e-9) + 1e-12);
-    return solve(a, b).to1DArray();
-  };
+  const frame: Frame = { cx, cy, reach };
   const weightOf = (p: PhaseNode) => p.amplitude * p.amplitude * p.support;
 
   let best: {
@@ -137,25 +164,25 @@ export function fitPhaseField(
     const terms = TERMS[degree];
     if (first.length < 2 * terms) break;
     let points = first.map((node) => ({ node, phase: started.get(node)! }));
-    let c = leastSquares(points, terms);
+    let c = leastSquares(points, terms, frame);
     for (let pass = 0; pass < 6; pass++) {
       const limit = pass < 2 ? 0.35 : 0.25;
       points = [];
       for (const node of all) {
         if (!usable(node)) continue;
-        const expected = evaluate(c, node.x, node.y);
+        const expected = evaluate(c, frame, node.x, node.y);
         const off = wrap(node.phase - expected);
         if (Math.abs(off) < limit) points.push({ node, phase: expected + off });
       }
       if (points.length < 2 * terms) break;
-      c = leastSquares(points, terms);
+      c = leastSquares(points, terms, frame);
     }
     if (points.length < Math.max(6, 2 * terms)) continue;
     let sum = 0;
     let sumWeight = 0;
     for (const { node, phase } of points) {
       const w = weightOf(node);
-      sum += w * (phase - evaluate(c, node.x, node.y)) ** 2;
+      sum += w * (phase - evaluate(c, frame, node.x, node.y)) ** 2;
       sumWeight += w;
     }
     // Nodes that disagree count as a quarter turn off, so that a field that drops nodes does not win by it.
@@ -169,18 +196,6 @@ export function fitPhaseField(
   }
   if (!best) return null;
   const { c, points } = best;
-  const gradientAt = (x: number, y: number) => {
-    const u = (x - cx) / reach;
-    const v = (y - cy) / reach;
-    let gx = 0;
-    let gy = 0;
-    for (let i = 0; i < c.length; i++) {
-      const [p, q] = POWERS[i];
-      if (p > 0) gx += (c[i] * p * u ** (p - 1) * v ** q) / reach;
-      if (q > 0) gy += (c[i] * q * u ** p * v ** (q - 1)) / reach;
-    }
-    return { x: carrier.kx + gx, y: carrier.ky + gy };
-  };
   const total = all.reduce((s, p) => s + p.support, 0);
   const agreeing = points.reduce((s, p) => s + p.node.support, 0);
   // Slope of a straight line through the phases: u(slope) = σ / (√n · spread of positions), with n the
@@ -191,8 +206,11 @@ export function fitPhaseField(
   const sdAlong = Math.sqrt(along.reduce((s, v) => s + (v - meanAlong) ** 2, 0) / along.length);
   const independent = Math.max(3, points.length / 4);
   return {
-    phaseAt: (x, y) => carrier.kx * x + carrier.ky * y + evaluate(c, x, y),
-    gradientAt,
+    phaseAt: (x, y) => carrier.kx * x + carrier.ky * y + evaluate(c, frame, x, y),
+    gradientAt: (x, y) => {
+      const slope = slopeOf(c, frame, x, y);
+      return { x: carrier.kx + slope.x, y: carrier.ky + slope.y };
+    },
     residualTurns: best.rms,
     agreement: total > 0 ? agreeing / total : 0,
     amplitude: points.reduce((s, p) => s + p.node.amplitude, 0) / points.length,

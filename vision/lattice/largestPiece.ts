@@ -14,7 +14,7 @@ export function largestPiece(
 ): { inside: Uint8Array; outline: Point[]; area: number } | null {
   return withMats((keep) => {
     const mask = keep<Mat>(new cv.Mat(heightPx, widthPx, cv.CV_8UC1));
-    for (let i = 0; i < weight.length; i++) mask.data[i] = weight[i] > 0.5 ? 255 : 0;
+    markCloth(weight, mask.data);
     const clean = keep<Mat>(new cv.Mat());
     const disc = keep<Mat>(cv.getStructuringElement(cv.MORPH_ELLIPSE, new cv.Size(7, 7)));
     cv.morphologyEx(mask, clean, cv.MORPH_CLOSE, disc);
@@ -43,6 +43,10 @@ export function largestPiece(
     for (let i = 0; i < simple.rows; i++) {
       outline.push({ x: simple.data32S[2 * i], y: simple.data32S[2 * i + 1] });
     }
-    return { inside: Uint8Array.from(filled.data), outline, area };
+    return { inside: filled.data.slice(), outline, area };
   });
+}
+
+function markCloth(weight: Float32Array, to: Uint8Array): void {
+  for (let i = 0; i < weight.length; i++) to[i] = weight[i] > 0.5 ? 255 : 0;
 }

@@ -31,13 +31,15 @@ export function normaliseTexture(image: GrayImage): GrayImage {
     const squared = keep<Mat>(new cv.Mat());
     cv.multiply(centred, centred, squared);
     const variance = smooth(squared);
-    const out = new Float32Array(widthPx * heightPx);
-    const c = centred.data32F;
-    const v = variance.data32F;
-    for (let i = 0; i < out.length; i++) {
-      const z = c[i] / Math.sqrt(v[i] + 2e-5);
-      out[i] = z > 4 ? 4 : z < -4 ? -4 : z;
-    }
-    return { widthPx, heightPx, data: out };
+    return { widthPx, heightPx, data: standardised(centred.data32F, variance.data32F) };
   });
+}
+
+function standardised(centred: Float32Array, variance: Float32Array): Float32Array {
+  const out = new Float32Array(centred.length);
+  for (let i = 0; i < out.length; i++) {
+    const z = centred[i] / Math.sqrt(variance[i] + 2e-5);
+    out[i] = z > 4 ? 4 : z < -4 ? -4 : z;
+  }
+  return out;
 }

@@ -87,11 +87,10 @@ export async function readCloth(
     ({ tile, maps, weight } = await readTile(picture, rect, scale, options));
   }
 
-  const trusted = (sd: Float32Array) => weight.map((w, i) => (w > 0.3 ? w / (sd[i] * sd[i]) : 0));
   const mapPerPicture = tile.scale / 2;
   const reader = {
-    stitch: weightedMedian(maps.stitchPitchPx, trusted(maps.stitchPitchSd)) / 2,
-    row: weightedMedian(maps.rowPitchPx, trusted(maps.rowPitchSd)) / 2,
+    stitch: weightedMedian(maps.stitchPitchPx, trustedWeight(weight, maps.stitchPitchSd)) / 2,
+    row: weightedMedian(maps.rowPitchPx, trustedWeight(weight, maps.rowPitchSd)) / 2,
   };
   if (!Number.isFinite(reader.stitch) || !Number.isFinite(reader.row)) return null;
   const expected = {
@@ -99,13 +98,7 @@ export async function readCloth(
     row: (options.expected?.rowPitchPx ?? 0) * mapPerPicture || reader.row,
   };
   const sdOf = (sd: Float32Array) => Math.min(0.11, Math.hypot(0.05, weightedMedian(sd, weight)));
-  let c = 0;
-  let s = 0;
-  for (let i = 0; i < weight.length; i++) {
-    c += weight[i] * maps.cos2[i];
-    s += weight[i] * maps.sin2[i];
-  }
-  const direction = Math.atan2(s, c) / 2;
+  const direction = meanDirection(weight, maps);
   const alongRow = { x: Math.cos(direction), y: Math.sin(direction) };
   // Rows are counted upward on the page, against y.
   const acrossRow = { x: alongRow.y, y: -alongRow.x };
@@ -130,6 +123,24 @@ export async function readCloth(
     ),
   };
   return { tile, maps, weight, whole, reader, expected, choices };
+}
+
+/** Where cloth is well seen, the more the surer its pitch is. */
+function trustedWeight(weight: Float32Array, sd: Float32Array): Float32Array {
+  const out = new Float32Array(weight.length);
+  for (let i = 0; i < out.length; i++) out[i] = weight[i] > 0.3 ? weight[i] / (sd[i] * sd[i]) : 0;
+  return out;
+}
+
+/** Direction of the rows, radians. */
+function meanDirection(weight: Float32Array, { cos2, sin2 }: TextureMaps): number {
+  let c = 0;
+  let s = 0;
+  for (let i = 0; i < weight.length; i++) {
+    c += weight[i] * cos2[i];
+    s += weight[i] * sin2[i];
+  }
+  return Math.atan2(s, c) / 2;
 }
 
 async function readTile(

@@ -63,11 +63,7 @@ export async function readTexture(patch: GrayImage, told?: StitchKey): Promise<T
   const texture = normaliseTexture(patch);
   const w = 16 * Math.ceil(texture.widthPx / 16);
   const h = 16 * Math.ceil(texture.heightPx / 16);
-  const input = new Float32Array(w * h);
-  for (let y = 0; y < h; y++) {
-    const from = Math.min(y, texture.heightPx - 1) * texture.widthPx;
-    for (let x = 0; x < w; x++) input[y * w + x] = texture.data[from + Math.min(x, texture.widthPx - 1)];
-  }
+  const input = padded(texture, w, h);
   const network = await openSession();
   const hint = new Float32Array(STITCH_KEYS.length + 1);
   hint[told ? STITCH_KEYS.indexOf(told) : STITCH_KEYS.length] = 1;
@@ -79,15 +75,6 @@ export async function readTexture(patch: GrayImage, told?: StitchKey): Promise<T
   const kind = result.kind.data as Float32Array;
   const n = (w / 2) * (h / 2);
   const plane = (i: number) => maps.slice(i * n, (i + 1) * n);
-  const cloth = plane(2).map((logit) => 1 / (1 + Math.exp(-logit)));
-  // The padding is not cloth.
-  for (let y = 0; y < h / 2; y++) {
-    for (let x = 0; x < w / 2; x++) {
-      if (2 * x >= texture.widthPx || 2 * y >= texture.heightPx) cloth[(y * w) / 2 + x] = 0;
-    }
-  }
-  const pitch = (i: number) => plane(i).map((v) => 12 * 2 ** v);
-  const sd = (i: number) => plane(i).map((v) => Math.LN2 * Math.exp(Math.min(1.5, Math.max(-4, v))));
   const most = Math.max(...kind);
   const weights = Array.from(kind, (v) => Math.exp(v - most));
   const total = weights.reduce((a, b) => a + b, 0);
@@ -96,15 +83,44 @@ export async function readTexture(patch: GrayImage, told?: StitchKey): Promise<T
     heightPx: h / 2,
     rowCos: plane(0),
     stitchCos: plane(1),
-    cloth,
-    stitchPitchPx: pitch(3),
-    rowPitchPx: pitch(4),
+    cloth: clothOf(plane(2), w / 2, texture),
+    stitchPitchPx: pitchOf(plane(3)),
+    rowPitchPx: pitchOf(plane(4)),
     cos2: plane(5),
     sin2: plane(6),
-    stitchPitchSd: sd(7),
-    rowPitchSd: sd(8),
+    stitchPitchSd: sdOf(plane(7)),
+    rowPitchSd: sdOf(plane(8)),
     looksLike: STITCH_KEYS.map((stitch, i) => ({ stitch, weight: weights[i] / total })).sort(
       (a, b) => b.weight - a.weight,
     ),
   };
+}
+
+/** The picture made larger by repeating its last column and row. */
+function padded({ widthPx, heightPx, data }: GrayImage, w: number, h: number): Float32Array {
+  const out = new Float32Array(w * h);
+  for (let y = 0; y < h; y++) {
+    const from = Math.min(y, heightPx - 1) * widthPx;
+    for (let x = 0; x < w; x++) out[y * w + x] = data[from + Math.min(x, widthPx - 1)];
+  }
+  return out;
+}
+
+/** Probabilities in place of their logits; none in the padding. */
+function clothOf(logits: Float32Array, mapWidth: number, patch: GrayImage): Float32Array {
+  for (let i = 0; i < logits.length; i++) {
+    const isPadding = 2 * (i % mapWidth) >= patch.widthPx || 2 * Math.floor(i / mapWidth) >= patch.heightPx;
+    logits[i] = isPadding ? 0 : 1 / (1 + Math.exp(-logits[i]));
+  }
+  return logits;
+}
+
+function pitchOf(octaves: Float32Array): Float32Array {
+  for (let i = 0; i < octaves.length; i++) octaves[i] = 12 * 2 ** octaves[i];
+  return octaves;
+}
+
+function sdOf(logs: Float32Array): Float32Array {
+  for (let i = 0; i < logs.length; i++) logs[i] = Math.LN2 * Math.exp(Math.min(1.5, Math.max(-4, logs[i])));
+  return logs;
 }

@@ -34,7 +34,7 @@ function stepSizes(rgb: RgbImage): Uint8Array {
     const source = keep(rgbToMat(rgb));
     const out = keep<Mat>(new cv.Mat());
     cv.GaussianBlur(source, out, new cv.Size(3, 3), 0.8, 0.8, cv.BORDER_REPLICATE);
-    return Uint8Array.from(out.data);
+    return out.data.slice();
   });
   const steps = new Uint8Array(w * h).fill(255);
   for (let y = 1; y < h - 1; y++) {
@@ -57,8 +57,7 @@ function hullsOf(steps: Uint8Array, rgb: RgbImage, limit: number, minSidePx: num
   const { widthPx: w, heightPx: h } = rgb;
   return withMats((keep) => {
     const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
-    const bytes = mask.data;
-    for (let i = 0; i < steps.length; i++) bytes[i] = steps[i]! < limit ? 255 : 0;
+    markEven(steps, limit, mask.data);
     const contours = keep<MatVector>(new cv.MatVector());
     // Inner contours as well: an even table surrounds everything that lies on it.
     cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_LIST, cv.CHAIN_APPROX_SIMPLE);
@@ -84,6 +83,10 @@ function hullsOf(steps: Uint8Array, rgb: RgbImage, limit: number, minSidePx: num
     }
     return hulls;
   });
+}
+
+function markEven(steps: Uint8Array, limit: number, to: Uint8Array): void {
+  for (let i = 0; i < steps.length; i++) to[i] = steps[i]! < limit ? 255 : 0;
 }
 
 function fourLongestSides(polygon: Point[]): Quad | null {
