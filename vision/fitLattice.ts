@@ -3,6 +3,7 @@ import { demodulate } from './lattice/demodulate.ts';
 import { fitPhaseField, type PhaseField } from './lattice/fitPhaseField.ts';
 import { largestPiece } from './lattice/largestPiece.ts';
 import { readCloth, type ReadClothOptions } from './lattice/readCloth.ts';
+import type { Tile } from './lattice/resample.ts';
 import { weightedMedian } from './lattice/robust.ts';
 import type { Fabric } from './findFabric.ts';
 import type { GrayImage, Point, StitchKey } from './types.ts';
@@ -90,41 +91,8 @@ export async function fitLattice(
   const stitch = follow(maps.stitchCos, choices.stitch[0]);
   if (!row || !stitch) return null;
 
-  const toMap = (x: number, y: number) => ({
-    x: ((x - tile.leftPx) * tile.scale - 0.5) / 2,
-    y: ((y - tile.topPx) * tile.scale - 0.5) / 2,
-  });
-  const toPicture = (x: number, y: number) => ({
-    x: tile.leftPx + (2 * x + 0.5) / tile.scale,
-    y: tile.topPx + (2 * y + 0.5) / tile.scale,
-  });
-  const cellAt = (x: number, y: number): LatticeCell => {
-    const p = toMap(x, y);
-    const gs = stitch.gradientAt(p.x, p.y);
-    const gr = row.gradientAt(p.x, p.y);
-    const det = gs.x * gr.y - gs.y * gr.x;
-    const stitchStep = { x: gr.y / det, y: -gr.x / det };
-    const rowStep = { x: -gs.y / det, y: gs.x / det };
-    return {
-      stitchPitchPx: Math.hypot(stitchStep.x, stitchStep.y) / mapPerPicture,
-      rowPitchPx: 1 / Math.hypot(gr.x, gr.y) / mapPerPicture,
-      stitchAngleDeg: degrees(stitchStep.y, stitchStep.x),
-      rowAngleDeg: degrees(rowStep.y, rowStep.x),
-    };
-  };
-  const locate = (stitchPhase: number, rowPhase: number, from: { x: number; y: number }) => {
-    let p = toMap(from.x, from.y);
-    for (let i = 0; i < 6; i++) {
-      const gs = stitch.gradientAt(p.x, p.y);
-      const gr = row.gradientAt(p.x, p.y);
-      const det = gs.x * gr.y - gs.y * gr.x;
-      const ds = stitchPhase - stitch.phaseAt(p.x, p.y);
-      const dr = rowPhase - row.phaseAt(p.x, p.y);
-      p = { x: p.x + (ds * gr.y - dr * gs.y) / det, y: p.y + (dr * gs.x - ds * gr.x) / det };
-      if (Math.abs(ds) + Math.abs(dr) < 1e-3) break;
-    }
-    return toPicture(p.x, p.y);
-  };
+  const waves: Waves = { stitch, row, tile };
+  const toPicture = (x: number, y: number) => pictureOf(tile, x, y);
   const both = new Map<string, { x: number; y: number; trust: number }>();
   for (const node of row.inliers) {
     both.set(`${node.x},${node.y}`, { ...toPicture(node.x, node.y), trust: node.amplitude * node.support });
@@ -137,7 +105,7 @@ export async function fitLattice(
     .filter((at) => at !== undefined);
   if (places.length < 6) return null;
 
-  const cells = places.map((p) => cellAt(p.x, p.y));
+  const cells = places.map((p) => cellOf(waves, p.x, p.y));
   const trust = places.map((p) => p.trust);
   const fittedStitch = weightedMedian(
     cells.map((cell) => cell.stitchPitchPx),
@@ -148,24 +116,24 @@ export async function fitLattice(
     trust,
   );
   const turns = places.map((p) => {
-    const m = toMap(p.x, p.y);
+    const m = mapOf(tile, p.x, p.y);
     return { s: stitch.phaseAt(m.x, m.y), r: row.phaseAt(m.x, m.y) };
   });
   const range = (v: number[]) => Math.max(...v) - Math.min(...v) + 1;
   return {
     stitchPhaseAt: (x, y) => {
-      const p = toMap(x, y);
+      const p = mapOf(tile, x, y);
       return stitch.phaseAt(p.x, p.y);
     },
     rowPhaseAt: (x, y) => {
-      const p = toMap(x, y);
+      const p = mapOf(tile, x, y);
       return row.phaseAt(p.x, p.y);
     },
-    cellAt,
-    locate,
+    cellAt: (x, y) => cellOf(waves, x, y),
+    locate: (stitchPhase, rowPhase, from) => placeOf(waves, stitchPhase, rowPhase, from),
     places,
     clothAt: (x, y) => {
-      const p = toMap(x, y);
+      const p = mapOf(tile, x, y);
       const i = Math.round(p.x);
       const j = Math.round(p.y);
       return i < 0 || j < 0 || i >= w || j >= h ? 0 : weight[j * w + i];
@@ -195,6 +163,51 @@ export async function fitLattice(
     looksLike: maps.looksLike,
     rivals: rivalReadings(choices.row, choices.stitch),
   };
+}
+
+/** Both waves over the maps of a tile. */
+interface Waves {
+  stitch: PhaseField;
+  row: PhaseField;
+  tile: Tile;
+}
+
+function mapOf(tile: Tile, x: number, y: number): Point {
+  return { x: ((x - tile.leftPx) * tile.scale - 0.5) / 2, y: ((y - tile.topPx) * tile.scale - 0.5) / 2 };
+}
+
+function pictureOf(tile: Tile, x: number, y: number): Point {
+  return { x: tile.leftPx + (2 * x + 0.5) / tile.scale, y: tile.topPx + (2 * y + 0.5) / tile.scale };
+}
+
+function cellOf({ stitch, row, tile }: Waves, x: number, y: number): LatticeCell {
+  const mapPerPicture = tile.scale / 2;
+  const p = mapOf(tile, x, y);
+  const gs = stitch.gradientAt(p.x, p.y);
+  const gr = row.gradientAt(p.x, p.y);
+  const det = gs.x * gr.y - gs.y * gr.x;
+  const stitchStep = { x: gr.y / det, y: -gr.x / det };
+  const rowStep = { x: -gs.y / det, y: gs.x / det };
+  return {
+    stitchPitchPx: Math.hypot(stitchStep.x, stitchStep.y) / mapPerPicture,
+    rowPitchPx: 1 / Math.hypot(gr.x, gr.y) / mapPerPicture,
+    stitchAngleDeg: degrees(stitchStep.y, stitchStep.x),
+    rowAngleDeg: degrees(rowStep.y, rowStep.x),
+  };
+}
+
+function placeOf({ stitch, row, tile }: Waves, stitchPhase: number, rowPhase: number, from: Point): Point {
+  let p = mapOf(tile, from.x, from.y);
+  for (let i = 0; i < 6; i++) {
+    const gs = stitch.gradientAt(p.x, p.y);
+    const gr = row.gradientAt(p.x, p.y);
+    const det = gs.x * gr.y - gs.y * gr.x;
+    const ds = stitchPhase - stitch.phaseAt(p.x, p.y);
+    const dr = rowPhase - row.phaseAt(p.x, p.y);
+    p = { x: p.x + (ds * gr.y - dr * gs.y) / det, y: p.y + (dr * gs.x - ds * gr.x) / det };
+    if (Math.abs(ds) + Math.abs(dr) < 1e-3) break;
+  }
+  return pictureOf(tile, p.x, p.y);
 }
 
 /** Second-best waves that are clearly another reading (more than 12 % away), as factors on the pitch. */

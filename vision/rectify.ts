@@ -160,12 +160,15 @@ function warpPart(view: View, out: GrayImage, part: PicturePart): void {
     copyPart(view.photo, seen, source.data32F);
     const warped = keep<Mat>(new cv.Mat());
     cv.remap(source, warped, mapX, mapY, cv.INTER_LINEAR, cv.BORDER_REPLICATE, new cv.Scalar());
-    const pixels = warped.data32F;
-    for (let y = 0; y < part.heightPx; y++) {
-      const row = pixels.subarray(y * part.widthPx, (y + 1) * part.widthPx);
-      out.data.set(row, (part.topPx + y) * out.widthPx + part.leftPx);
-    }
+    putPart(warped.data32F, part, out);
   });
+}
+
+function putPart(pixels: Float32Array, part: PicturePart, out: GrayImage): void {
+  for (let y = 0; y < part.heightPx; y++) {
+    const row = pixels.subarray(y * part.widthPx, (y + 1) * part.widthPx);
+    out.data.set(row, (part.topPx + y) * out.widthPx + part.leftPx);
+  }
 }
 
 /** Where points `WARP_STEP_PX` apart are seen in the photo. */

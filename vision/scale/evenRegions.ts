@@ -61,28 +61,32 @@ function hullsOf(steps: Uint8Array, rgb: RgbImage, limit: number, minSidePx: num
     const contours = keep<MatVector>(new cv.MatVector());
     // Inner contours as well: an even table surrounds everything that lies on it.
     cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_LIST, cv.CHAIN_APPROX_SIMPLE);
-    const hulls: Point[][] = [];
-    for (let k = 0; k < contours.size(); k++) {
-      const contour = contours.get(k);
-      try {
-        const area: number = cv.contourArea(contour);
-        if (area < 0.8 * minSidePx * minSidePx || area > 0.5 * w * h) continue;
-        const hull = keep<Mat>(new cv.Mat());
-        cv.convexHull(contour, hull);
-        // A card fills its hull; the gaps between things do not.
-        if (area < 0.8 * cv.contourArea(hull)) continue;
-        const simple = keep<Mat>(new cv.Mat());
-        cv.approxPolyDP(hull, simple, 0.012 * cv.arcLength(hull, true), true);
-        const xy = simple.data32S;
-        const points: Point[] = [];
-        for (let i = 0; i < simple.rows; i++) points.push({ x: xy[2 * i]!, y: xy[2 * i + 1]! });
-        hulls.push(points);
-      } finally {
-        contour.delete();
-      }
-    }
-    return hulls;
+    return filledHulls(contours, 0.8 * minSidePx * minSidePx, 0.5 * w * h);
   });
+}
+
+/** Hulls of the contours of such an area that fill theirs: a card does, the gaps between things do not. */
+function filledHulls(contours: MatVector, leastArea: number, mostArea: number): Point[][] {
+  const hulls: Point[][] = [];
+  const hull: Mat = new cv.Mat();
+  const simple: Mat = new cv.Mat();
+  const count = contours.size();
+  for (let k = 0; k < count; k++) {
+    const contour = contours.get(k);
+    const area: number = cv.contourArea(contour);
+    const isOfSize = area >= leastArea && area <= mostArea;
+    if (isOfSize) cv.convexHull(contour, hull);
+    contour.delete();
+    if (!isOfSize || area < 0.8 * cv.contourArea(hull)) continue;
+    cv.approxPolyDP(hull, simple, 0.012 * cv.arcLength(hull, true), true);
+    const xy = simple.data32S;
+    const points: Point[] = [];
+    for (let i = 0; i < simple.rows; i++) points.push({ x: xy[2 * i]!, y: xy[2 * i + 1]! });
+    hulls.push(points);
+  }
+  simple.delete();
+  hull.delete();
+  return hulls;
 }
 
 function markEven(steps: Uint8Array, limit: number, to: Uint8Array): void {

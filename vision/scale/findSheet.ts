@@ -350,29 +350,35 @@ function darkSquares(photo: DecodedPhoto): Quad[] {
       const contours = keep<MatVector>(new cv.MatVector());
       const hierarchy = keep<Mat>(new cv.Mat());
       cv.findContours(binary, contours, hierarchy, cv.RETR_LIST, cv.CHAIN_APPROX_NONE);
-      for (let i = 0; i < contours.size(); i++) {
-        const contour = contours.get(i);
-        const polygon: Mat = new cv.Mat();
-        if (contour.rows >= 40) {
-          cv.approxPolyDP(contour, polygon, 0.04 * contour.rows, true);
-          if (polygon.rows === 4) {
-            const d = polygon.data32S;
-            const quad = [0, 1, 2, 3].map((k) => ({
-              x: (d[2 * k]! + 0.5) / scale - 0.5,
-              y: (d[2 * k + 1]! + 0.5) / scale - 0.5,
-            })) as Quad;
-            const area = signedArea(quad);
-            if (isConvex(quad) && Math.abs(area) * scale * scale > 120) {
-              quads.push(area > 0 ? quad : [quad[0], quad[3], quad[2], quad[1]]);
-            }
-          }
-        }
-        contour.delete();
-        polygon.delete();
-      }
+      quads.push(...squaresIn(contours, scale));
     }
     return quads;
   });
+}
+
+/** Those of the contours that are convex quadrilaterals of some size. */
+function squaresIn(contours: MatVector, scale: number): Quad[] {
+  const quads: Quad[] = [];
+  const polygon: Mat = new cv.Mat();
+  const count = contours.size();
+  for (let i = 0; i < count; i++) {
+    const contour = contours.get(i);
+    const length = contour.rows;
+    if (length >= 40) cv.approxPolyDP(contour, polygon, 0.04 * length, true);
+    contour.delete();
+    if (length < 40 || polygon.rows !== 4) continue;
+    const d = polygon.data32S;
+    const quad = [0, 1, 2, 3].map((k) => ({
+      x: (d[2 * k]! + 0.5) / scale - 0.5,
+      y: (d[2 * k + 1]! + 0.5) / scale - 0.5,
+    })) as Quad;
+    const area = signedArea(quad);
+    if (isConvex(quad) && Math.abs(area) * scale * scale > 120) {
+      quads.push(area > 0 ? quad : [quad[0], quad[3], quad[2], quad[1]]);
+    }
+  }
+  polygon.delete();
+  return quads;
 }
 
 /** The 6 × 6 cells inside a black frame, 1 = light; null when the frame is not black all round. */

@@ -177,104 +177,20 @@ function firstPose(input: PoseFitInput, focalPx: number): Pose {
  */
 export function fitPose(input: PoseFitInput): PoseFit | null {
   const { size } = input;
-
-  const shared = input.sideSharedPx;
   const sides = new Map<number, number[]>();
   input.edges.forEach((edge, i) => sides.set(edge.side, [...(sides.get(edge.side) ?? []), i]));
 
-  /**
-   * Makes residuals with a shared part independent: with covariance I + s² u uᵀ (u = 1 ÷ σ), the inverse square
-   * root is I − α u uᵀ.
-   */
-  const whitened = (residuals: Float64Array): Float64Array => {
-    if (!shared) return residuals;
-    const out = residuals.slice();
-    for (const [side, members] of sides) {
-      let squares = 0;
-      let along = 0;
-      for (const i of members) {
-        squares += 1 / input.edges[i]!.sigmaPx ** 2;
-        along += residuals[i]! / input.edges[i]!.sigmaPx;
-      }
-      const alpha = (1 - 1 / Math.sqrt(1 + shared[side]! ** 2 * squares)) / squares;
-      for (const i of members) out[i]! -= (alpha * along) / input.edges[i]!.sigmaPx;
-    }
-    return out;
-  };
-
-  const residualsOf = (pose: Pose): Float64Array => whitened(rawResidualsOf(pose));
-  const rawResidualsOf = (pose: Pose): Float64Array => {
-    const toPx = mmToPx(pose, size, 0);
-    const toMm = inverted(toPx);
-    // A line l in mm is the line toMmᵀ l in px.
-    const lines = input.lines.map((l): Vector => {
-      const a = toMm[0] * l[0] + toMm[3] * l[1] + toMm[6] * l[2];
-      const b = toMm[1] * l[0] + toMm[4] * l[1] + toMm[7] * l[2];
-      const c = toMm[2] * l[0] + toMm[5] * l[1] + toMm[8] * l[2];
-      const n = Math.hypot(a, b);
-      return [a / n, b / n, c / n];
-    });
-    const out = new Float64Array(input.edges.length);
-    input.edges.forEach((edge, i) => {
-      const p = undistort(edge.point, size, pose.k1);
-      const l = lines[edge.side]!;
-      out[i] = (l[0] * p.x + l[1] * p.y + l[2]) / edge.sigmaPx;
-    });
-    return out;
-  };
-
   let pose = firstPose(input, Math.exp(input.logFocal.mean));
   if (!pose.t.every(Number.isFinite) || pose.t[2] <= 0) return null;
-  const n = residualsOf(pose).length;
+  const n = input.edges.length;
   if (n < PARAMETERS - 1) return null;
 
-  const beliefs = (p: Pose): [number, number] => [
-    (p.logF - input.logFocal.mean) / input.logFocal.sd,
-    (p.k1 - input.k1.mean) / input.k1.sd,
-  ];
-  const huber = 2.5;
-  const weightOf = (r: number): number => (Math.abs(r) <= huber ? 1 : huber / Math.abs(r));
-  const cost = (p: Pose, r: Float64Array): number => {
-    let sum = 0;
-    for (const v of r) sum += Math.abs(v) <= huber ? v * v : 2 * huber * Math.abs(v) - huber * huber;
-    const [a, b] = beliefs(p);
-    return sum + a * a + b * b;
-  };
-
   const steps = [1e-5, 1e-5, 1e-5, pose.t[2] * 1e-5, pose.t[2] * 1e-5, pose.t[2] * 1e-5, 1e-5, 1e-5];
-  const normalMatrix = (p: Pose): { a: Matrix; g: Matrix } => {
-    const jacobian: Float64Array[] = [];
-    for (let k = 0; k < PARAMETERS; k++) {
-      const d = new Float64Array(PARAMETERS);
-      d[k] = steps[k]!;
-      const plus = residualsOf(moved(p, d));
-      d[k] = -steps[k]!;
-      const minus = residualsOf(moved(p, d));
-      jacobian.push(plus.map((v, i) => (v - minus[i]!) / (2 * steps[k]!)));
-    }
-    const r = residualsOf(p);
-    const a = Matrix.zeros(PARAMETERS, PARAMETERS);
-    const g = Matrix.zeros(PARAMETERS, 1);
-    for (let i = 0; i < n; i++) {
-      const weight = weightOf(r[i]!);
-      for (let j = 0; j < PARAMETERS; j++) {
-        const jj = jacobian[j]![i]! * weight;
-        g.set(j, 0, g.get(j, 0) + jj * r[i]!);
-        for (let k = 0; k < PARAMETERS; k++) a.set(j, k, a.get(j, k) + jj * jacobian[k]![i]!);
-      }
-    }
-    const [bf, bk] = beliefs(p);
-    a.set(6, 6, a.get(6, 6) + 1 / input.logFocal.sd ** 2);
-    a.set(7, 7, a.get(7, 7) + 1 / input.k1.sd ** 2);
-    g.set(6, 0, g.get(6, 0) + bf / input.logFocal.sd);
-    g.set(7, 0, g.get(7, 0) + bk / input.k1.sd);
-    return { a, g };
-  };
 
-  let current = cost(pose, residualsOf(pose));
+  let current = costOf(input, pose, residualsOf(input, sides, pose));
   let damping = 1e-3;
   for (let iteration = 0; iteration < 30; iteration++) {
-    const { a, g } = normalMatrix(pose);
+    const { a, g } = normalMatrix(input, sides, steps, pose);
     let improved = false;
     for (let attempt = 0; attempt < 6; attempt++) {
       const damped = a.clone();
@@ -286,7 +202,10 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
         return null;
       }
       const next = moved(pose, delta.to1DArray());
-      const value = next.t[2] > 0 && Math.abs(next.k1) < 0.3 ? cost(next, residualsOf(next)) : Infinity;
+      const value =
+        next.t[2] > 0 && Math.abs(next.k1) < 0.3
+          ? costOf(input, next, residualsOf(input, sides, next))
+          : Infinity;
       if (value < current) {
         const gain = current - value;
         pose = next;
@@ -300,8 +219,8 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
     if (!improved) break;
   }
 
-  const residuals = rawResidualsOf(pose);
-  const { a } = normalMatrix(pose);
+  const residuals = rawResidualsOf(input, pose);
+  const { a } = normalMatrix(input, sides, steps, pose);
   let parameterCovariance: Matrix;
   try {
     parameterCovariance = inverse(a);
@@ -386,6 +305,103 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
     relativeUncertaintyAt,
     relativePerMmOfHeightAt,
   };
+}
+
+/** Distances of the edge points from their lines, in their own standard deviations. */
+function rawResidualsOf(input: PoseFitInput, pose: Pose): Float64Array {
+  const { size, edges } = input;
+  const toMm = inverted(mmToPx(pose, size, 0));
+  // A line l in mm is the line toMmᵀ l in px.
+  const lines = input.lines.map((l): Vector => {
+    const a = toMm[0] * l[0] + toMm[3] * l[1] + toMm[6] * l[2];
+    const b = toMm[1] * l[0] + toMm[4] * l[1] + toMm[7] * l[2];
+    const c = toMm[2] * l[0] + toMm[5] * l[1] + toMm[8] * l[2];
+    const n = Math.hypot(a, b);
+    return [a / n, b / n, c / n];
+  });
+  const out = new Float64Array(edges.length);
+  for (let i = 0; i < out.length; i++) {
+    const edge = edges[i]!;
+    const p = undistort(edge.point, size, pose.k1);
+    const l = lines[edge.side]!;
+    out[i] = (l[0] * p.x + l[1] * p.y + l[2]) / edge.sigmaPx;
+  }
+  return out;
+}
+
+/**
+ * The same made independent where a side's points share a part: with covariance I + s² u uᵀ (u = 1 ÷ σ), the inverse
+ * square root is I − α u uᵀ.
+ *
+ * @param sides indexes of each side's edge points
+ */
+function residualsOf(input: PoseFitInput, sides: Map<number, number[]>, pose: Pose): Float64Array {
+  const residuals = rawResidualsOf(input, pose);
+  const { edges, sideSharedPx: shared } = input;
+  if (!shared) return residuals;
+  const out = residuals.slice();
+  for (const [side, members] of sides) {
+    let squares = 0;
+    let along = 0;
+    for (const i of members) {
+      squares += 1 / edges[i]!.sigmaPx ** 2;
+      along += residuals[i]! / edges[i]!.sigmaPx;
+    }
+    const alpha = (1 - 1 / Math.sqrt(1 + shared[side]! ** 2 * squares)) / squares;
+    for (const i of members) out[i]! -= (alpha * along) / edges[i]!.sigmaPx;
+  }
+  return out;
+}
+
+/** Residuals of what is believed about focal length and distortion. */
+function beliefsOf({ logFocal, k1 }: PoseFitInput, pose: Pose): [number, number] {
+  return [(pose.logF - logFocal.mean) / logFocal.sd, (pose.k1 - k1.mean) / k1.sd];
+}
+
+/** Residuals beyond this many standard deviations count less (P. J. Huber, Ann. Math. Stat. 35, 1964). */
+const HUBER = 2.5;
+
+function costOf(input: PoseFitInput, pose: Pose, residuals: Float64Array): number {
+  let sum = 0;
+  for (const v of residuals) sum += Math.abs(v) <= HUBER ? v * v : 2 * HUBER * Math.abs(v) - HUBER * HUBER;
+  const [a, b] = beliefsOf(input, pose);
+  return sum + a * a + b * b;
+}
+
+/** Left and right side of the normal equations at a pose. */
+function normalMatrix(
+  input: PoseFitInput,
+  sides: Map<number, number[]>,
+  steps: number[],
+  pose: Pose,
+): { a: Matrix; g: Matrix } {
+  const jacobian: Float64Array[] = [];
+  for (let k = 0; k < PARAMETERS; k++) {
+    const d = new Float64Array(PARAMETERS);
+    d[k] = steps[k]!;
+    const plus = residualsOf(input, sides, moved(pose, d));
+    d[k] = -steps[k]!;
+    const minus = residualsOf(input, sides, moved(pose, d));
+    for (let i = 0; i < plus.length; i++) plus[i] = (plus[i]! - minus[i]!) / (2 * steps[k]!);
+    jacobian.push(plus);
+  }
+  const r = residualsOf(input, sides, pose);
+  const a = Matrix.zeros(PARAMETERS, PARAMETERS);
+  const g = Matrix.zeros(PARAMETERS, 1);
+  for (let i = 0; i < r.length; i++) {
+    const weight = Math.abs(r[i]!) <= HUBER ? 1 : HUBER / Math.abs(r[i]!);
+    for (let j = 0; j < PARAMETERS; j++) {
+      const jj = jacobian[j]![i]! * weight;
+      g.set(j, 0, g.get(j, 0) + jj * r[i]!);
+      for (let k = 0; k < PARAMETERS; k++) a.set(j, k, a.get(j, k) + jj * jacobian[k]![i]!);
+    }
+  }
+  const [bf, bk] = beliefsOf(input, pose);
+  a.set(6, 6, a.get(6, 6) + 1 / input.logFocal.sd ** 2);
+  a.set(7, 7, a.get(7, 7) + 1 / input.k1.sd ** 2);
+  g.set(6, 0, g.get(6, 0) + bf / input.logFocal.sd);
+  g.set(7, 0, g.get(7, 0) + bk / input.k1.sd);
+  return { a, g };
 }
 
 /**
