@@ -205,17 +205,52 @@ export function fitPhaseField(
   const meanAlong = along.reduce((s, v) => s + v, 0) / along.length;
   const sdAlong = Math.sqrt(along.reduce((s, v) => s + (v - meanAlong) ** 2, 0) / along.length);
   const independent = Math.max(3, points.length / 4);
-  return {
-    phaseAt: (x, y) => carrier.kx * x + carrier.ky * y + evaluate(c, frame, x, y),
-    gradientAt: (x, y) => {
-      const slope = slopeOf(c, frame, x, y);
-      return { x: carrier.kx + slope.x, y: carrier.ky + slope.y };
-    },
+  return new PolynomialField(carrier, c, frame, {
     residualTurns: best.rms,
     agreement: total > 0 ? agreeing / total : 0,
     amplitude: points.reduce((s, p) => s + p.node.amplitude, 0) / points.length,
     relativeUncertainty: best.rms / (Math.sqrt(independent) * Math.max(1e-6, sdAlong) * k),
     degree: best.degree,
     inliers: points.map((p) => p.node),
-  };
+  });
+}
+
+/** A class, so that every photo's fields share their compiled methods. */
+class PolynomialField implements PhaseField {
+  readonly residualTurns: number;
+  readonly agreement: number;
+  readonly amplitude: number;
+  readonly relativeUncertainty: number;
+  readonly degree: number;
+  readonly inliers: PhaseNode[];
+  readonly #carrier: { kx: number; ky: number };
+  readonly #c: number[];
+  readonly #frame: Frame;
+
+  constructor(
+    carrier: { kx: number; ky: number },
+    c: number[],
+    frame: Frame,
+    quality: Omit<PhaseField, 'phaseAt' | 'gradientAt'>,
+  ) {
+    this.#carrier = carrier;
+    this.#c = c;
+    this.#frame = frame;
+    this.residualTurns = quality.residualTurns;
+    this.agreement = quality.agreement;
+    this.amplitude = quality.amplitude;
+    this.relativeUncertainty = quality.relativeUncertainty;
+    this.degree = quality.degree;
+    this.inliers = quality.inliers;
+  }
+
+  phaseAt(x: number, y: number): number {
+    const { kx, ky } = this.#carrier;
+    return kx * x + ky * y + evaluate(this.#c, this.#frame, x, y);
+  }
+
+  gradientAt(x: number, y: number): { x: number; y: number } {
+    const slope = slopeOf(this.#c, this.#frame, x, y);
+    return { x: this.#carrier.kx + slope.x, y: this.#carrier.ky + slope.y };
+  }
 }
