@@ -56,8 +56,10 @@ export interface VisionPool {
 export function openVisionPool(options: {
   processes: number;
   timeoutSeconds: number;
-  /** Default 1024. */
+  /** Of JavaScript, in each process. Default 1024. */
   heapMegabytes?: number;
+  /** Default 700; a process that holds more after its task is replaced. */
+  mostKeptMegabytes?: number;
   taskFile?: string;
 }): VisionPool {
   const taskFile = options.taskFile ?? fileURLToPath(new URL('./visionTask.ts', import.meta.url));
@@ -65,7 +67,11 @@ export function openVisionPool(options: {
   // A process needs seconds before its first photo; none is let go.
   const all = Array.from(
     { length: count },
-    () => new VisionProcess(pathToFileURL(taskFile).href, options.heapMegabytes ?? 1024),
+    () =>
+      new VisionProcess(pathToFileURL(taskFile).href, {
+        heapMegabytes: options.heapMegabytes ?? 1024,
+        mostKeptMegabytes: options.mostKeptMegabytes ?? 700,
+      }),
   );
   const idle = [...all];
   const slots = new Slots(count);

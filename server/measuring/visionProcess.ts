@@ -31,13 +31,17 @@ export const FRUGAL = { MALLOC_ARENA_MAX: '1', MALLOC_MMAP_THRESHOLD_: '1000000'
 /** Strangers' photos are opened in there: it is told nothing that would be worth finding. */
 const SECRETS = ['DATABASE_URL', 'PGPASSWORD', 'SWATCH_GAUGE_SECRET', 'SWATCH_GAUGE_S3_KEY'];
 
-/** A process that holds more than this after its task is replaced: WebAssembly never gives memory back. */
-const MOST_KEPT_BYTES = 700e6;
+export interface VisionProcessOptions {
+  /** Of JavaScript; a process that needs more ends. */
+  heapMegabytes: number;
+  /** A process that holds more than this after its task is replaced: WebAssembly never gives memory back. */
+  mostKeptMegabytes: number;
+}
 
 /** One process that does vision tasks, one at a time. Whatever ends it, there is a new one for the next task. */
 export class VisionProcess {
   readonly #taskUrl: string;
-  readonly #heapMegabytes: number;
+  readonly #options: VisionProcessOptions;
   #child: ChildProcess | null = null;
   #ready: Promise<unknown> = Promise.resolve();
   #last: ProcessUsage = { residentBytes: 0, cpuSeconds: 0 };
@@ -45,10 +49,10 @@ export class VisionProcess {
   #earlierCpuSeconds = 0;
   #isClosed = false;
 
-  /** @param heapMegabytes of JavaScript; one that needs more ends */
-  constructor(taskUrl: string, heapMegabytes: number) {
+  /** @param taskUrl the module whose default export does a task */
+  constructor(taskUrl: string, options: VisionProcessOptions) {
     this.#taskUrl = taskUrl;
-    this.#heapMegabytes = heapMegabytes;
+    this.#options = options;
     this.#start();
   }
 
@@ -88,7 +92,7 @@ export class VisionProcess {
       signal.removeEventListener('abort', end);
       child.unref();
       child.channel?.unref();
-      if (this.#last.residentBytes > MOST_KEPT_BYTES) {
+      if (this.#last.residentBytes > 1e6 * this.#options.mostKeptMegabytes) {
         this.#replace(child);
         end();
       }
@@ -113,7 +117,7 @@ export class VisionProcess {
     const env: NodeJS.ProcessEnv = { ...process.env, ...FRUGAL };
     for (const name of SECRETS) delete env[name];
     const child = fork(MAIN, [this.#taskUrl], {
-      execArgv: [`--max-old-space-size=${this.#heapMegabytes}`],
+      execArgv: [`--max-old-space-size=${this.#options.heapMegabytes}`],
       env,
       serialization: 'advanced',
       stdio: ['ignore', 'ignore', 'ignore', 'ipc'],

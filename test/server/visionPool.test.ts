@@ -1,0 +1,73 @@
+import { fileURLToPath } from 'node:url';
+import { afterEach, describe, expect, it } from 'vitest';
+import { openVisionPool, type VisionPool } from '../../server/measuring/visionPool.ts';
+import type { Told } from './tellingTask.ts';
+
+const taskFile = fileURLToPath(new URL('./tellingTask.ts', import.meta.url));
+let pool: VisionPool;
+const open = (options: Partial<Parameters<typeof openVisionPool>[0]> = {}): void => {
+  pool = openVisionPool({ processes: 1, timeoutSeconds: 60, taskFile, ...options });
+};
+const ask = async (): Promise<Told> =>
+  JSON.parse(Buffer.from((await pool.normalise(new Uint8Array(), 1)).bytes).toString()) as Told;
+const isRunning = (pid: number): boolean => {
+  try {
+    return process.kill(pid, 0);
+  } catch {
+    return false;
+  }
+};
+afterEach(async () => {
+  await pool.close();
+  delete process.env.SWATCH_GAUGE_SECRET;
+});
+
+describe('the measuring processes', () => {
+  it('are told no secret: strangers’ photos are opened in them', async () => {
+    process.env.SWATCH_GAUGE_SECRET = 'the sheep sleep in the long grass tonight';
+    open();
+    const { environment } = await ask();
+    expect(environment.PATH).toBe(process.env.PATH);
+    expect(Object.values(environment).join()).not.toContain('the sheep sleep');
+  });
+
+  it('stay, so that the next photo finds everything loaded', async () => {
+    open();
+    const { pid } = await ask();
+    expect((await ask()).pid).toBe(pid);
+    await expect(pool.measure(new Uint8Array(), {})).rejects.toMatchObject({ reason: 'failed' });
+    expect((await ask()).pid).toBe(pid); // an error is no reason to begin anew
+  });
+
+  it('give way to new ones when they hold too much memory', async () => {
+    open({ mostKeptMegabytes: 1 }); // no process takes less
+    const first = await ask();
+    const second = await ask();
+    expect(second.pid).not.toBe(first.pid);
+    await expect.poll(() => isRunning(first.pid)).toBe(false);
+  });
+
+  it('say what they take', async () => {
+    open({ processes: 2 });
+    expect(pool.usage()).toEqual({ residentBytes: 0, cpuSeconds: 0 });
+    await pool.warmUp();
+    const { residentBytes, cpuSeconds } = pool.usage();
+    expect(residentBytes).toBeGreaterThan(40e6);
+    expect(cpuSeconds).toBeGreaterThan(0);
+  });
+
+  it('count the time of those that were replaced', async () => {
+    open({ mostKeptMegabytes: 1 });
+    await ask();
+    const before = pool.usage().cpuSeconds;
+    await ask();
+    expect(pool.usage().cpuSeconds).toBeGreaterThan(before);
+  });
+
+  it('are gone when the pool is closed', async () => {
+    open();
+    const { pid } = await ask();
+    await pool.close();
+    expect(isRunning(pid)).toBe(false);
+  });
+});
