@@ -1,20 +1,19 @@
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import express, { type ErrorRequestHandler, type Express, type Request, type RequestHandler } from 'express';
+import express, { type Express, type RequestHandler } from 'express';
 import { ipKeyGenerator, rateLimit } from 'express-rate-limit';
 import helmet from 'helmet';
-import { sql } from 'kysely';
 import { planPiece, type PlanSpec } from '../calc/index.ts';
 import { sheetPdf } from '../vision/scale/drawSheet.ts';
 import packageJson from '../package.json' with { type: 'json' };
 import { identify, requireOperator, requireOwnPage, requireVisitor, type Visitor } from './access.ts';
 import { hasOneTimePassword } from './accounts/oneTimePassword.ts';
 import type { Accounts } from './accounts/openAccounts.ts';
-import { ProblemError, problemFrom, problemOf } from './api/problem.ts';
+import { answerWithProblem } from './api/answerWithProblem.ts';
+import { ProblemError } from './api/problem.ts';
 import { refuseOddJson } from './api/refuseOddJson.ts';
 import { measuringSheetQuerySchema, type Session } from './api/schemas.ts';
-import { lookAtQueue } from './jobs/lookAtQueue.ts';
 import { accountRoutes } from './routes/accounts.ts';
 import { documentationRoutes } from './routes/documentation.ts';
 import { measurementRoutes } from './routes/measurements.ts';
@@ -22,6 +21,7 @@ import { pairingRoutes } from './routes/pairings.ts';
 import { photoRoutes } from './routes/photos.ts';
 import { pieceRoutes } from './routes/pieces.ts';
 import { sampleRoutes } from './routes/samples.ts';
+import { statusRoutes } from './routes/status.ts';
 import type { Services } from './services.ts';
 
 const PAGE_FOLDER = fileURLToPath(new URL('../dist/web/', import.meta.url));
@@ -51,18 +51,7 @@ export function createApp(services: Services, options: AppOptions): Express {
   app.use(helmet(SECURITY));
   app.use(measureRequests(services));
 
-  app.get('/healthz', (_req, res) => {
-    res.json({ status: 'ok' });
-  });
-  app.get('/readyz', async (_req, res) => {
-    if (services.stopping.aborted) throw new ProblemError('too-busy', { retryAfterSeconds: 5 });
-    await sql`select 1`.execute(services.database.db);
-    res.json({ status: 'ok' });
-  });
-  app.get('/metrics', identify(services, options.accounts ?? null), requireOperator, async (_req, res) => {
-    await lookAtQueue(services);
-    res.type(services.metrics.registry.contentType).send(await services.metrics.registry.metrics());
-  });
+  app.use(statusRoutes(services, identify(services, options.accounts ?? null), requireOperator));
 
   app.use('/api/v1', apiRoutes(services, options));
   app.use('/api', () => {
@@ -202,45 +191,4 @@ function measureRequests({ metrics, log }: Services): RequestHandler {
     });
     next();
   };
-}
-
-function answerWithProblem({ log }: Services): ErrorRequestHandler {
-  return (error: unknown, req, res, next) => {
-    if (res.headersSent) return next(error);
-    let problem = problemFrom(error);
-    const { status, statusCode } = (error ?? {}) as { status?: number; statusCode?: number };
-    // What express itself says of a missing file or a broken address
-    if (problem.code === 'body-unreadable' && (status ?? statusCode) === 404)
-      problem = problemOf('not-found');
-    if (problem.status >= 500 && problem.code === 'unexpected') log.error({ err: error }, 'request failed');
-    const retryAfterSeconds =
-      (error instanceof ProblemError ? error.retryAfterSeconds : undefined) ??
-      (problem.code === 'database-away' ? DATABASE_PAUSE_S : undefined);
-    if (retryAfterSeconds !== undefined) res.set('Retry-After', String(retryAfterSeconds));
-    afterBody(req, () => {
-      if (!req.complete) res.set('Connection', 'close');
-      res.status(problem.status).type('application/problem+json').send(JSON.stringify(problem));
-    });
-  };
-}
-
-/** A database that was restarted is back after about so long. */
-const DATABASE_PAUSE_S = 5;
-
-/** How long the rest of a refused body is read, so that a client that is still sending gets the answer. */
-const DRAIN_MS = 10_000;
-
-function afterBody(req: Request, answer: () => void): void {
-  if (req.complete || req.destroyed) return answer();
-  let isAnswered = false;
-  const once = (): void => {
-    if (isAnswered) return;
-    isAnswered = true;
-    clearTimeout(patience);
-    answer();
-  };
-  const patience = setTimeout(once, DRAIN_MS);
-  req.once('end', once).once('close', once).once('error', once);
-  req.unpipe();
-  req.resume();
 }

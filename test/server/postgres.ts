@@ -92,7 +92,7 @@ export async function startPostgres(binaries: string): Promise<TestPostgres> {
         await query('select 1');
         break;
       } catch (error) {
-        if (attempt > 100) throw error;
+        if (attempt > 300) throw error; // it recovers from a kill, on a busy machine
         await sleep(100);
       }
     }
