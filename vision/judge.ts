@@ -45,18 +45,33 @@ const READING_DOUBTS: ReadonlySet<string> = new Set([
 const SURE_REFERENCE = 0.8;
 
 /**
+ * From here on a lattice stands out so strongly that half of the looks may stray, each its own way. Of 540 readings of
+ * generated photos ten stood out like that and were disputed by half of the looks: all ten were right. Of 32 disputed
+ * ones that stood out less, with nothing else against them, eight were off by more than 4 %.
+ */
+const STRONG = 0.5;
+
+/**
  * Whether no more than half of the looks agree with the reading, or several agree on another. A single stray
  * is common, and says something only of a lattice that does not stand out.
  */
 function isContested(consensus: Consensus | null, lattice: LatticeFit): boolean {
   if (!consensus || consensus.looks === 0) return false;
   const { support, looks, dissent } = consensus;
+  const strength = strengthOf(lattice);
+  if (strength >= STRONG) return support < looks / 2 || dissent.some(halvesOrDoubles);
   const strays = looks - support;
   return (
     support <= looks / 2 ||
     dissent.some(({ votes }) => votes >= 2) ||
-    (strays > 0 && strengthOf(lattice) < CLEAR_STRENGTH)
+    (strays > 0 && strength < CLEAR_STRENGTH)
   );
+}
+
+/** Whether several looks agree on half or twice the rows, or stitches: the commonest way to be wrong. */
+function halvesOrDoubles({ stitchFactor, rowFactor, votes }: Consensus['dissent'][number]): boolean {
+  const [less, more] = [stitchFactor, rowFactor].map((f) => Math.abs(Math.log2(f))).sort((a, b) => a - b);
+  return votes >= 2 && less < 0.15 && Math.abs(more - 1) < 0.15;
 }
 
 export interface Verdict {

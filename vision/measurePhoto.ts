@@ -20,6 +20,7 @@ import type { CountCorrection, MeasuredScale, Measurement, MeasureOptions, Stage
 import { type Consensus, standsAlone } from './lattice/compareLooks.ts';
 import { type Look, lookAgain } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
+import { levelInstead } from './levelInstead.ts';
 import { localGauge } from './localGauge.ts';
 import { overlayLines } from './overlayLines.ts';
 import { pixelLattice } from './pixelLattice.ts';
@@ -28,7 +29,7 @@ import { centroid, distance } from './scale/geometry.ts';
 import { knowWorkHeight } from './scale/knowWorkHeight.ts';
 import { referenceSizePx } from './scale/referenceSizePx.ts';
 import { countingsFor } from './stitchAspects.ts';
-import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
+import type { Advice, DecodedPhoto, Matrix3, Point, Scale, StitchKey } from './types.ts';
 import { otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
 
 /** Pictures are decoded to at most this many pixels on the longer side; finer cloth needs a closer photo. */
@@ -257,7 +258,12 @@ export async function measurePhoto(
   });
 }
 
-type ExpectedPitches = ReturnType<typeof expectedFrom>;
+/** How the cloth in a view is fitted: near what the maker counted, at another size, as another stitch than hers. */
+interface FitView {
+  expected?: ReturnType<typeof expectedFrom>;
+  sizeFactor?: number;
+  readAs?: StitchKey;
+}
 
 /** What one view of the cloth gives: its lattice, and what other looks say of that. */
 interface Reading {
@@ -280,10 +286,10 @@ async function readView(
     const [from, to] = c.pointsPx;
     return { ...c, pointsPx: [toFlat(from), toFlat(to)] };
   });
-  const fit = ({ expected, sizeFactor = 1 }: { expected?: ExpectedPitches; sizeFactor?: number } = {}) => {
+  const fit = ({ expected, sizeFactor = 1, readAs = stitch }: FitView = {}) => {
     const { stitchPitchPx, rowPitchPx } = fabric;
     const sized = { stitchPitchPx: sizeFactor * stitchPitchPx, rowPitchPx: sizeFactor * rowPitchPx };
-    return fitLattice(seen.gray, { ...fabric, ...sized }, { allowed, stitch, expected });
+    return fitLattice(seen.gray, { ...fabric, ...sized }, { allowed, stitch: readAs, expected });
   };
   const lattice = await fit({ expected: expectedFrom(corrections) });
   if (corrections.length > 0) {
@@ -292,8 +298,20 @@ async function readView(
     const better = agreementOf(unled) > agreementOf(lattice) ? unled : lattice;
     return { lattice: better, consensus: null, corrections };
   }
-  const look = (one: Look) => lookAgain(seen.gray, fabric, one, { allowed, stitch });
-  return { ...(await agreeOnLattice(lattice, fit, look)), corrections };
+  const level = stitch ? null : await levelInstead(lattice, (readAs) => fit({ readAs }));
+  const readAs = level?.readAs ?? stitch;
+  const look = (one: Look) => lookAgain(seen.gray, fabric, one, { allowed, stitch: readAs });
+  const agreed = await agreeOnLattice(level?.lattice ?? lattice, (how) => fit({ ...how, readAs }), look);
+  if (level && lattice && agreed.lattice) agreed.lattice = withRival(agreed.lattice, lattice);
+  return { ...agreed, corrections };
+}
+
+/** The lattice with another one of the same cloth as a way to count that is about as likely. */
+function withRival(lattice: LatticeFit, other: LatticeFit): LatticeFit {
+  const [own, its] = [meanPitches(lattice), meanPitches(other)];
+  const stitchFactor = its.stitch.pitchPx / own.stitch.pitchPx;
+  const rowFactor = its.row.pitchPx / own.row.pitchPx;
+  return { ...lattice, rivals: [...lattice.rivals, { stitchFactor, rowFactor, weight: 0.7 }] };
 }
 
 /** Whether the lattice holds over some of the cloth at least, and not by itself alone. */

@@ -130,9 +130,20 @@ describe('judge', () => {
     const one = { support: 3, looks: 4, dissent: strays.slice(1) };
     expect(judge(evidence({}, { consensus: one })).status).toBe('ok');
     const two = { support: 2, looks: 4, dissent: strays };
-    expect(codes(evidence({}, { consensus: two }))).toEqual(['readings-disagree']);
+    const fair = { stitchAmplitude: 0.45 };
+    expect(codes(evidence({ quality: fair }, { consensus: two }))).toEqual(['readings-disagree']);
     const faint = { stitchAmplitude: 0.35 };
     expect(codes(evidence({ quality: faint }, { consensus: one }))).toEqual(['readings-disagree']);
+  });
+
+  it('minds half of the looks astray only where they agree on half or twice, when the stitches stand out strongly', () => {
+    const strays = [1.3, 0.8].map((rowFactor) => ({ stitchFactor: 1, rowFactor, votes: 1 }));
+    const astray = (support: number, dissent: typeof strays) =>
+      judge(evidence({ quality: { rowAmplitude: 0.6 } }, { consensus: { support, looks: 4, dissent } }))
+        .status;
+    expect(astray(2, strays)).toBe('ok');
+    expect(astray(1, strays)).toBe('unsure');
+    expect(astray(2, [HALF_THE_ROWS])).toBe('unsure');
   });
 
   it('stays refused whatever else is doubtful', () => {
