@@ -7,7 +7,7 @@ import type { Problem } from '../api/schemas.ts';
 import type { LeaveSlot } from '../measuring/slots.ts';
 import { VisionFault } from '../measuring/visionPool.ts';
 import { hideReferenceInPhoto } from '../photos/hideReferenceInPhoto.ts';
-import { readPhoto, type ReadPhoto } from '../photos/readPhoto.ts';
+import { locatePhoto, type LocatedPhoto } from '../photos/readPhoto.ts';
 import type { Services } from '../services.ts';
 import { JOB_CHANNEL, notify } from './openQueue.ts';
 
@@ -39,7 +39,7 @@ export async function runMeasurement(
     .where('state', 'in', ['queued', 'running'])
     .executeTakeFirst();
   if (!waiting) return; // finished by another worker, or cancelled
-  const found = await readPhoto(services, waiting.photo_id).then(
+  const found = await locatePhoto(services, waiting.photo_id).then(
     (photo) => ({ photo }),
     (error: unknown) => ({ error }),
   );
@@ -55,7 +55,7 @@ export async function runMeasurement(
   }
 }
 
-type Found = { photo: ReadPhoto | null } | { error: unknown };
+type Found = { photo: LocatedPhoto | null } | { error: unknown };
 
 async function measureInSlot(
   services: Services,
@@ -130,16 +130,15 @@ async function measureInSlot(
   }
   const { photo } = found;
   if (!photo) return await fail(problemOf('photo-gone'));
-  const { row, bytes } = photo;
 
   try {
-    const measurement = await vision.measure(bytes, job.options, { onStage: tellStage, signal, slot });
+    const measurement = await vision.measure(photo.source, job.options, { onStage: tellStage, signal, slot });
     if (await finish({ result: JSON.stringify(measurement) })) {
       metrics.measurements.inc({ outcome: measurement.status });
       metrics.measuringSeconds.observe((performance.now() - startedMs) / 1000);
     }
-    if (measurement.scale && !row.reference_blurred) {
-      await hideReferenceInPhoto(services, row, bytes, measurement).catch((error: unknown) =>
+    if (measurement.scale && !photo.row.reference_blurred) {
+      await hideReferenceInPhoto(services, photo, measurement).catch((error: unknown) =>
         log.warn({ err: error }, 'a reference could not be blurred'),
       );
     }
@@ -160,6 +159,9 @@ async function measureInSlot(
     }
     if (error instanceof VisionFault && error.reason === 'took-too-long')
       return await fail(problemOf('took-too-long'));
+    // Its picture was replaced by one with the reference hidden: the next attempt finds that.
+    if (error instanceof VisionFault && error.reason === 'photo-replaced' && job.attempts < MOST_ATTEMPTS)
+      throw error;
     log.error({ err: error, attempts: job.attempts }, 'measuring failed');
     if (job.attempts >= MOST_ATTEMPTS || (error instanceof VisionFault && error.reason === 'failed')) {
       return await fail(problemOf('measuring-failed'));

@@ -1,13 +1,14 @@
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
 import { VisionError } from '../../vision/errors.ts';
+import type { PhotoSource } from '../storage/photoSource.ts';
 import { Slots, type LeaveSlot } from './slots.ts';
 import { ProcessDied, VisionProcess, type ProcessUsage } from './visionProcess.ts';
 import type { NormalisedPhoto, VisionOutcome, VisionTask } from './visionTask.ts';
 
 /** Why a task gave no answer, when it is not the photo's fault. */
 export class VisionFault extends Error {
-  readonly reason: 'took-too-long' | 'cancelled' | 'process-died' | 'failed';
+  readonly reason: 'took-too-long' | 'cancelled' | 'process-died' | 'photo-replaced' | 'failed';
 
   constructor(reason: VisionFault['reason'], options?: { cause?: unknown }) {
     super(`measuring: ${reason}`, options);
@@ -28,14 +29,14 @@ export interface VisionPool {
    * @throws VisionError (the photo's fault) or VisionFault
    */
   measure(
-    bytes: Uint8Array,
+    photo: PhotoSource,
     options: MeasureOptions,
     hooks?: { onStage?: (stage: Stage) => void; signal?: AbortSignal; slot?: LeaveSlot },
   ): Promise<Measurement>;
   normalise(bytes: Uint8Array, maxPixels: number): Promise<NormalisedPhoto>;
-  drawOverlay(bytes: Uint8Array, measurement: Measurement): Promise<Uint8Array>;
+  drawOverlay(photo: PhotoSource, measurement: Measurement): Promise<Uint8Array>;
   /** The same photo with the reference's face made unreadable. */
-  hideReference(bytes: Uint8Array, measurement: Measurement): Promise<Uint8Array>;
+  hideReference(photo: PhotoSource, measurement: Measurement): Promise<Uint8Array>;
   /** Loads, in every process, what its first photo would have to wait for. */
   warmUp(): Promise<void>;
   /** Of all its processes together. */
@@ -98,6 +99,7 @@ export function openVisionPool(options: {
       idle.push(one);
     }
     if (outcome.ok) return outcome.value as T;
+    if (outcome.fault === 'photo-replaced') throw new VisionFault('photo-replaced');
     throw new VisionError(outcome.fault.code, outcome.fault.message, outcome.fault.hint);
   };
 
@@ -121,17 +123,17 @@ export function openVisionPool(options: {
 
   return {
     enter,
-    async measure(bytes, measureOptions, hooks = {}) {
+    async measure(photo, measureOptions, hooks = {}) {
       const leave = hooks.slot ?? (await enter(hooks.signal));
       try {
-        return await runNow<Measurement>({ kind: 'measure', bytes, options: measureOptions }, hooks);
+        return await runNow<Measurement>({ kind: 'measure', photo, options: measureOptions }, hooks);
       } finally {
         leave();
       }
     },
     normalise: (bytes, maxPixels) => run({ kind: 'normalise', bytes, maxPixels }),
-    drawOverlay: (bytes, measurement) => run({ kind: 'overlay', bytes, measurement }),
-    hideReference: (bytes, measurement) => run({ kind: 'hide-reference', bytes, measurement }),
+    drawOverlay: (photo, measurement) => run({ kind: 'overlay', photo, measurement }),
+    hideReference: (photo, measurement) => run({ kind: 'hide-reference', photo, measurement }),
     async warmUp() {
       await Promise.all(all.map(() => run<null>({ kind: 'warm-up' })));
     },

@@ -5,10 +5,11 @@ import sharp from 'sharp';
 import { isVisionError, type VisionError } from '../../vision/errors.ts';
 import { hideReference } from '../../vision/hideReference.ts';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
+import { bytesOf, type PhotoSource } from '../storage/photoSource.ts';
 
 export interface MeasureTask {
   kind: 'measure';
-  bytes: Uint8Array;
+  photo: PhotoSource;
   options: MeasureOptions;
 }
 export interface NormaliseTask {
@@ -18,12 +19,12 @@ export interface NormaliseTask {
 }
 export interface OverlayTask {
   kind: 'overlay';
-  bytes: Uint8Array;
+  photo: PhotoSource;
   measurement: Measurement;
 }
 export interface HideReferenceTask {
   kind: 'hide-reference';
-  bytes: Uint8Array;
+  photo: PhotoSource;
   measurement: Measurement;
 }
 export interface WarmUpTask {
@@ -50,14 +51,16 @@ sharp.cache(false);
 /** An answer, or the photo's fault: an error object would lose its code and hint on the way between processes. */
 export type VisionOutcome =
   | { ok: true; value: unknown }
-  | { ok: false; fault: Pick<VisionError, 'code' | 'message' | 'hint' | 'reason'> };
+  | { ok: false; fault: Pick<VisionError, 'code' | 'message' | 'hint' | 'reason'> | 'photo-replaced' };
 
 /** Gets the name of each stage as it finishes. */
 export type TellStage = (stage: Stage) => void;
 
 export default async function runVisionTask(task: VisionTask, tellStage: TellStage): Promise<VisionOutcome> {
   try {
-    return { ok: true, value: await run(task, tellStage) };
+    const bytes = await photoOf(task);
+    if (!bytes) return { ok: false, fault: 'photo-replaced' };
+    return { ok: true, value: await run(task, bytes, tellStage) };
   } catch (error) {
     if (isVisionError(error)) {
       const { code, message, hint, reason } = error;
@@ -71,36 +74,43 @@ export default async function runVisionTask(task: VisionTask, tellStage: TellSta
   }
 }
 
-async function run(task: VisionTask, onStage: TellStage): Promise<unknown> {
+async function photoOf(task: VisionTask): Promise<Uint8Array | null> {
+  if (task.kind === 'warm-up') {
+    const blank = { width: 640, height: 480, channels: 3 as const, background: '#b4aa9f' };
+    return await sharp({ create: blank }).jpeg().toBuffer();
+  }
+  return task.kind === 'normalise' ? task.bytes : await bytesOf(task.photo);
+}
+
+async function run(task: VisionTask, bytes: Uint8Array, onStage: TellStage): Promise<unknown> {
   switch (task.kind) {
     case 'measure': {
       if (task.options.outline || task.options.cornersPx) {
         const { measurePiece } = await import('../../vision/piece/measurePiece.ts');
-        return await measurePiece(task.bytes, task.options, { onStage });
+        return await measurePiece(bytes, task.options, { onStage });
       }
       const { measurePhoto } = await import('../../vision/measurePhoto.ts');
-      return await measurePhoto(task.bytes, task.options, { onStage });
+      return await measurePhoto(bytes, task.options, { onStage });
     }
     case 'normalise': {
       const { decodePhoto } = await import('../../vision/decode.ts');
-      const { rgb } = await decodePhoto(task.bytes, { maxSidePx: KEPT_SIDE_PX, maxPixels: task.maxPixels });
-      const bytes = await sharp(rgb.data, { raw: { width: rgb.widthPx, height: rgb.heightPx, channels: 3 } })
+      const { rgb } = await decodePhoto(bytes, { maxSidePx: KEPT_SIDE_PX, maxPixels: task.maxPixels });
+      const kept = await sharp(rgb.data, { raw: { width: rgb.widthPx, height: rgb.heightPx, channels: 3 } })
         .jpeg({ quality: KEPT_QUALITY, chromaSubsampling: '4:4:4' })
         .toBuffer();
-      return { bytes, widthPx: rgb.widthPx, heightPx: rgb.heightPx } satisfies NormalisedPhoto;
+      return { bytes: kept, widthPx: rgb.widthPx, heightPx: rgb.heightPx } satisfies NormalisedPhoto;
     }
     case 'overlay': {
       const { drawOverlay } = await import('../../vision/drawOverlay.ts');
-      return await drawOverlay(task.bytes, task.measurement);
+      return await drawOverlay(bytes, task.measurement);
     }
     case 'warm-up': {
       const { measurePhoto } = await import('../../vision/measurePhoto.ts');
-      const blank = { width: 640, height: 480, channels: 3 as const, background: '#b4aa9f' };
-      await measurePhoto(await sharp({ create: blank }).jpeg().toBuffer(), {});
+      await measurePhoto(bytes, {});
       return null;
     }
     case 'hide-reference':
-      return await hideReference(task.bytes, task.measurement);
+      return await hideReference(bytes, task.measurement);
   }
 }
 

@@ -1,7 +1,7 @@
 import { sql } from 'kysely';
 import type { Services } from '../services.ts';
 import { hideReferenceInPhoto } from './hideReferenceInPhoto.ts';
-import { readPhoto } from './readPhoto.ts';
+import { locatePhoto } from './readPhoto.ts';
 
 /**
  * Blurs the references of photos that were measured but whose worker died before it came to that.
@@ -19,7 +19,7 @@ export async function hideMissedReferences(services: Services): Promise<void> {
     .limit(20)
     .execute();
   for (const { id, result } of missed) {
-    const photo = await readPhoto(services, id);
-    if (photo && result?.scale) await hideReferenceInPhoto(services, photo.row, photo.bytes, result);
+    const photo = await locatePhoto(services, id);
+    if (photo && result?.scale) await hideReferenceInPhoto(services, photo, result);
   }
 }

@@ -1,5 +1,6 @@
 import type { Measurement } from '../../vision/measurement.ts';
 import type { Services } from '../services.ts';
+import type { LocatedPhoto } from './readPhoto.ts';
 
 /**
  * Replaces a kept photo by one in which the reference's face cannot be read: names and numbers on a card are
@@ -10,11 +11,10 @@ import type { Services } from '../services.ts';
  */
 export async function hideReferenceInPhoto(
   { vision, photos, database }: Services,
-  photo: { id: string; blob_key: string },
-  bytes: Uint8Array,
+  { row: photo, source }: LocatedPhoto,
   measurement: Measurement,
 ): Promise<void> {
-  const hidden = await vision.hideReference(bytes, measurement);
+  const hidden = await vision.hideReference(source, measurement);
   const key = await photos.put(hidden);
   const { numUpdatedRows } = await database.db
     .updateTable('photos')

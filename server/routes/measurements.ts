@@ -107,7 +107,7 @@ export function measurementRoutes(services: Services): Router {
     const job = await find(req, res);
     if (!job.measurement) throw new ProblemError('not-measured');
     const { bytes } = await requirePhoto(services, visitorOf(res).ownerId, job.photoId);
-    const png = await services.vision.drawOverlay(bytes, job.measurement);
+    const png = await services.vision.drawOverlay({ bytes }, job.measurement);
     await sendImage(req, res, { bytes: png, type: 'image/png', immutable: true });
   });
 

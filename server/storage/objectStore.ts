@@ -55,6 +55,12 @@ export async function openObjectStore({ url, region, keyId, key }: ObjectStoreCo
   if ((await page()) === null)
     throw new StorageError('photo-store-unreachable', { detail: 'no such bucket' });
 
+  const get = async (photoKey: string): Promise<Uint8Array | null> => {
+    const path = pathOf(photoKey);
+    const bytes = await ask(() => bucket.getObjectArrayBuffer(path));
+    return bytes ? new Uint8Array(bytes) : null;
+  };
+
   return {
     async put(bytes) {
       const photoKey = randomUUID();
@@ -66,10 +72,10 @@ export async function openObjectStore({ url, region, keyId, key }: ObjectStoreCo
       );
       return photoKey;
     },
-    async get(photoKey) {
-      const path = pathOf(photoKey);
-      const bytes = await ask(() => bucket.getObjectArrayBuffer(path));
-      return bytes ? new Uint8Array(bytes) : null;
+    get,
+    async source(photoKey) {
+      const bytes = await get(photoKey);
+      return bytes && { bytes };
     },
     async remove(photoKey) {
       const path = pathOf(photoKey);

@@ -1,7 +1,9 @@
 import { randomUUID } from 'node:crypto';
-import { mkdir, readFile, readdir, rm, stat } from 'node:fs/promises';
+import { existsSync } from 'node:fs';
+import { mkdir, readdir, rm, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { writeFileAtomically } from '../writeFileAtomically.ts';
+import { bytesOf, type PhotoSource } from './photoSource.ts';
 import { asStorageError } from './storageError.ts';
 
 /** Where photos are kept. Keys are made by the store; a put that returned survives a crash. */
@@ -9,6 +11,8 @@ export interface PhotoStore {
   put(bytes: Uint8Array): Promise<string>;
   /** @returns the bytes, or null when there is no such photo */
   get(key: string): Promise<Uint8Array | null>;
+  /** The same for a measuring process, which reads a file by itself. */
+  source(key: string): Promise<PhotoSource | null>;
   remove(key: string): Promise<void>;
   /** Keys of everything kept, with the time it was put. */
   list(): AsyncIterable<{ key: string; putAt: Date }>;
@@ -38,13 +42,10 @@ export function openFolderStore(folder: string): PhotoStore {
       }
       return key;
     },
-    async get(key) {
-      try {
-        return await readFile(pathOf(key));
-      } catch (error) {
-        if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null;
-        throw error;
-      }
+    get: (key) => bytesOf({ path: pathOf(key) }),
+    async source(key) {
+      const path = pathOf(key);
+      return existsSync(path) ? { path } : null;
     },
     async remove(key) {
       await rm(pathOf(key), { force: true });

@@ -95,7 +95,7 @@ export async function run(args: string[]): Promise<void> {
 /** Photos a second through the server's own pool, after every process has had two. */
 async function throughput(bytes: Buffer, processes: number, times: number): Promise<number> {
   const pool = openVisionPool({ processes, timeoutSeconds: 120 });
-  const measure = () => pool.measure(bytes, { stitch: 'hdc' });
+  const measure = () => pool.measure({ bytes }, { stitch: 'hdc' });
   await Promise.all(Array.from({ length: 2 * processes }, measure));
   const startedMs = performance.now();
   const count = processes * times;

@@ -35,7 +35,7 @@ describe('the measuring processes', () => {
     open();
     const { pid } = await ask();
     expect((await ask()).pid).toBe(pid);
-    await expect(pool.measure(new Uint8Array(), {})).rejects.toMatchObject({ reason: 'failed' });
+    await expect(pool.measure({ bytes: new Uint8Array() }, {})).rejects.toMatchObject({ reason: 'failed' });
     expect((await ask()).pid).toBe(pid); // an error is no reason to begin anew
   });
 
@@ -62,6 +62,12 @@ describe('the measuring processes', () => {
     const before = pool.usage().cpuSeconds;
     await ask();
     expect(pool.usage().cpuSeconds).toBeGreaterThan(before);
+  });
+
+  it('say so when the photo they should read is another one by now', async () => {
+    open({ taskFile: fileURLToPath(new URL('../../server/measuring/visionTask.ts', import.meta.url)) });
+    const source = { path: fileURLToPath(new URL('./no-such-photo.jpg', import.meta.url)) };
+    await expect(pool.measure(source, {})).rejects.toMatchObject({ reason: 'photo-replaced' });
   });
 
   it('are gone when the pool is closed', async () => {
