@@ -1,4 +1,4 @@
-import sharp from 'sharp';
+import sharp, { type Region, type Sharp } from 'sharp';
 import { readFocalLength } from './decode.ts';
 import type { Measurement } from './measurement.ts';
 import type { Point } from './types.ts';
@@ -26,15 +26,9 @@ export async function hideReference(
   { scale }: Pick<Measurement, 'scale'>,
 ): Promise<Uint8Array> {
   if (!scale || (scale.kind !== 'card' && scale.kind !== 'paper') || scale.outlinePx.length < 3) return bytes;
-  const { exif } = await sharp(bytes).metadata();
+  const { exif, autoOrient } = await sharp(bytes).metadata();
   const focalLength35mm = readFocalLength(exif);
-  const upright = await sharp(bytes)
-    .autoOrient()
-    .flatten({ background: '#ffffff' })
-    .toColourspace('srgb')
-    .raw()
-    .toBuffer({ resolveWithObject: true });
-  const { width, height, channels } = upright.info;
+  const { width, height } = autoOrient;
   const face = insideBorder(scale.outlinePx);
   const left = clamp(Math.floor(Math.min(...face.map(({ x }) => x))), 0, width - 1);
   const top = clamp(Math.floor(Math.min(...face.map(({ y }) => y))), 0, height - 1);
@@ -42,12 +36,7 @@ export async function hideReference(
   const bottom = clamp(Math.ceil(Math.max(...face.map(({ y }) => y))), top + 1, height);
   const area = { left, top, width: right - left, height: bottom - top };
 
-  const raw = { raw: { width, height, channels } };
-  const cells = await sharp(upright.data, raw)
-    .extract(area)
-    .resize(CELLS, CELLS, { fit: 'fill', kernel: 'mitchell' })
-    .png()
-    .toBuffer();
+  const cells = await averaged(bytes, area, width);
   const mask = Buffer.from(
     `<svg xmlns="http://www.w3.org/2000/svg" width="${area.width}" height="${area.height}"><polygon points="${face
       .map(({ x, y }) => `${x - left},${y - top}`)
@@ -59,11 +48,45 @@ export async function hideReference(
     .composite([{ input: mask, blend: 'dest-in' }])
     .png()
     .toBuffer();
-  let picture = sharp(upright.data, raw).composite([{ input: patch, left, top }]);
+  // Streams from file to file: all pixels at once would take more memory than measuring does.
+  let picture = upright(bytes).composite([{ input: patch, left, top }]);
   if (focalLength35mm !== null) {
     picture = picture.withExif({ IFD2: { FocalLengthIn35mmFilm: String(Math.round(focalLength35mm)) } });
   }
-  return new Uint8Array(await picture.jpeg({ quality: QUALITY, chromaSubsampling: '4:4:4' }).toBuffer());
+  // Codes made for this very picture would save 2 %, but all of it would have to be held until they are known.
+  const jpeg = picture.jpeg({ quality: QUALITY, chromaSubsampling: '4:4:4', optimiseCoding: false });
+  return new Uint8Array(await jpeg.toBuffer());
+}
+
+/** As it is looked at, in 8-bit sRGB. */
+function upright(bytes: Uint8Array): Sharp {
+  return sharp(bytes).autoOrient().flatten({ background: '#ffffff' }).toColourspace('srgb');
+}
+
+/** Side of a cell in the small picture that the means are taken of, px. */
+const CELL_PX = 4;
+
+/** An area averaged to cells, from a picture that was made smaller while it was read. */
+async function averaged(bytes: Uint8Array, area: Region, widthPx: number): Promise<Buffer> {
+  const shrink = Math.max(1, Math.min(area.width, area.height) / (CELLS * CELL_PX));
+  const small = await upright(bytes)
+    .resize({ width: Math.max(1, Math.round(widthPx / shrink)) })
+    .raw()
+    .toBuffer({ resolveWithObject: true });
+  const { width, height, channels } = small.info;
+  const scale = width / widthPx;
+  const left = clamp(Math.round(area.left * scale), 0, width - 1);
+  const top = clamp(Math.round(area.top * scale), 0, height - 1);
+  return await sharp(small.data, { raw: { width, height, channels } })
+    .extract({
+      left,
+      top,
+      width: clamp(Math.round(area.width * scale), 1, width - left),
+      height: clamp(Math.round(area.height * scale), 1, height - top),
+    })
+    .resize(CELLS, CELLS, { fit: 'fill', kernel: 'mitchell' })
+    .png()
+    .toBuffer();
 }
 
 /** What lies inside a border of one width; an outline that is no quadrilateral shrinks towards its middle. */
