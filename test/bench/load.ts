@@ -59,7 +59,7 @@ export async function run(args: string[]): Promise<void> {
     values.processes,
   ].map(Number) as [number, number, number, number];
   const photo = await heavyPhoto();
-  const aloneSeconds = Math.max(10, seconds / 3);
+  const aloneSeconds = Math.min(60, Math.max(10, seconds / 3));
 
   const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-bench-'));
   const child = spawn(process.execPath, ['--import', 'tsx', MAIN], {
