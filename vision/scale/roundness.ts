@@ -114,8 +114,16 @@ export function colourAt(rgb: RgbImage, p: Point): [number, number, number] | nu
   const fy = p.y - y;
   const i = 3 * (y * widthPx + x);
   const j = i + 3 * widthPx;
-  const at = (c: number): number =>
-    (1 - fy) * ((1 - fx) * data[i + c]! + fx * data[i + 3 + c]!) +
-    fy * ((1 - fx) * data[j + c]! + fx * data[j + 3 + c]!);
-  return [at(0), at(1), at(2)];
+  return [
+    bilinear(data, i, j, fx, fy),
+    bilinear(data, i + 1, j + 1, fx, fy),
+    bilinear(data, i + 2, j + 2, fx, fy),
+  ];
+}
+
+/** Between a value, the same channel's next in its row, and both in the row below (from `j` on). */
+function bilinear(data: Uint8Array, i: number, j: number, fx: number, fy: number): number {
+  return (
+    (1 - fy) * ((1 - fx) * data[i]! + fx * data[i + 3]!) + fy * ((1 - fx) * data[j]! + fx * data[j + 3]!)
+  );
 }

@@ -246,7 +246,7 @@ function blurred(rgb: RgbImage, sigmaPx: number): Uint8Array {
     const source = keep(rgbToMat(rgb));
     const out = keep<Mat>(new cv.Mat());
     cv.GaussianBlur(source, out, new cv.Size(0, 0), sigmaPx, sigmaPx, cv.BORDER_REPLICATE);
-    return Uint8Array.from(out.data);
+    return out.data.slice();
   });
 }
 
@@ -293,20 +293,28 @@ export function joinCollinear(segments: Segment[], maxSegments: number): Segment
 
 const near = (p: Point, q: Point): boolean => Math.abs(p.x - q.x) < 3 && Math.abs(p.y - q.y) < 3;
 
+/** How far a point lies beside a segment's line, px. */
+function acrossOf({ a, dx, dy }: Segment, p: Point): number {
+  return Math.abs(-(p.x - a.x) * dy + (p.y - a.y) * dx);
+}
+
+/** How far along a segment's line a point lies, px from where it begins. */
+function alongOf({ a, dx, dy }: Segment, p: Point): number {
+  return (p.x - a.x) * dx + (p.y - a.y) * dy;
+}
+
 function tryJoin(s: Segment, t: Segment): Segment | null {
   if (Math.abs(s.dx * t.dy - s.dy * t.dx) > 0.07) return null; // 4°
-  const across = (p: Point): number => Math.abs(-(p.x - s.a.x) * s.dy + (p.y - s.a.y) * s.dx);
-  if (across(t.a) > 1.6 + 0.006 * (s.lengthPx + t.lengthPx)) return null; // most pairs end here
-  const along = (p: Point): number => (p.x - s.a.x) * s.dx + (p.y - s.a.y) * s.dy;
-  const ta = along(t.a);
-  const tb = along(t.b);
+  if (acrossOf(s, t.a) > 1.6 + 0.006 * (s.lengthPx + t.lengthPx)) return null; // most pairs end here
+  const ta = alongOf(s, t.a);
+  const tb = alongOf(s, t.b);
   const low = Math.min(ta, tb);
   const high = Math.max(ta, tb);
   const gap = Math.max(low - s.lengthPx, -high);
   if (gap > Math.max(8, 0.6 * Math.min(s.lengthPx, 4 * t.lengthPx))) return null;
   const tolerance = 1.6 + 0.01 * Math.max(0, gap);
-  if (across(t.a) > tolerance || across(t.b) > tolerance) return null;
-  const ends = [s.a, s.b, t.a, t.b].sort((p, q) => along(p) - along(q));
+  if (acrossOf(s, t.a) > tolerance || acrossOf(s, t.b) > tolerance) return null;
+  const ends = [s.a, s.b, t.a, t.b].sort((p, q) => alongOf(s, p) - alongOf(s, q));
   const a = ends[0]!;
   const b = ends[3]!;
   const lengthPx = Math.hypot(b.x - a.x, b.y - a.y);
