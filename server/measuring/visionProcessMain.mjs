@@ -4,6 +4,7 @@
  *
  * `process.argv[2]` is the module whose default export does a task.
  */
+import { writeFile } from 'node:fs/promises';
 import { constants, getPriority, setPriority } from 'node:os';
 import { register } from 'tsx/esm/api';
 
@@ -11,6 +12,10 @@ register();
 // Pages are answered while photos are measured. Lower than what was inherited, whatever that is; raising it is for
 // root only.
 setPriority(Math.min(constants.priority.PRIORITY_LOW, getPriority() + 4));
+// Where memory runs out, a photo is lost and not the server with its database.
+if (process.platform === 'linux') {
+  await writeFile('/proc/self/oom_score_adj', '500').catch(() => {});
+}
 // Image libraries talk to themselves about damaged files; the log is no place for that.
 for (const way of ['log', 'info', 'warn', 'error']) console[way] = () => {};
 // A terminal and systemd send these to everybody; the server lets photos in hand finish, and ends this process.
