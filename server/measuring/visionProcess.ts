@@ -109,6 +109,7 @@ export class VisionProcess {
     this.#isClosed = true;
     const child = this.#child;
     if (!child || hasEnded(child)) return;
+    child.ref(); // or a process with nothing else to do would not wait for it
     child.kill('SIGKILL');
     await once(child, 'exit');
   }
