@@ -38,7 +38,7 @@ export interface FindRulerScalesOptions {
  * if (scale && scale.confidence > 0.5) console.log(scale.variety, scale.mmPerPx); // 'metric' 0.12
  */
 export function findRulerScales(photo: DecodedPhoto, options: FindRulerScalesOptions): Scale[] {
-  const readings = readGraduations(photo.gray);
+  const readings = readGraduations(photo.gray, { rgb: photo.rgb });
   return rulerScales(photo, readings, options);
 }
 

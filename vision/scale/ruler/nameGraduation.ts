@@ -178,19 +178,19 @@ export function nameGraduation(index: number[], reach: number[]): NamedGraduatio
   if (!(spread > 1.5)) return null;
   const floor = Math.max(0.6, 0.04 * spread);
 
-  // the noise of one tick's length, from the pattern that explains most
-  let sigma = floor;
+  // the noise of one tick's length, from the pattern that explains most for its number of levels (Schwarz, 1978)
   const keys = Object.keys(PATTERNS) as GraduationKey[];
-  const rough = keys
+  const likeliest = keys
     .map((key) => ({ key, fit: fit(PATTERNS[key], index, reach, Math.max(floor, 0.1 * spread)) }))
-    .filter((f) => f.fit !== null)
-    .sort((a, b) => a.fit!.cost - b.fit!.cost)[0];
-  if (!rough) return null;
-  {
-    const pattern = PATTERNS[rough.key];
-    const residuals = index.map((k, i) => Math.abs(reach[i]! - centreOf(pattern, rough.fit!, k)));
-    sigma = Math.max(floor, 1.4826 * medianOf(residuals), 0.6 * quantile(residuals, 0.85));
-  }
+    .filter((f): f is { key: GraduationKey; fit: Fit } => f.fit !== null)
+    .map(({ key, fit: own }) => {
+      const residuals = index.map((k, i) => Math.abs(reach[i]! - centreOf(PATTERNS[key], own, k)));
+      const noise = Math.max(floor, 1.4826 * medianOf(residuals), 0.6 * quantile(residuals, 0.85));
+      return { noise, cost: 2 * n * Math.log(noise) + PATTERNS[key].levels * Math.log(n) };
+    })
+    .sort((a, b) => a.cost - b.cost)[0];
+  if (!likeliest) return null;
+  const sigma = likeliest.noise;
   // a pattern whose levels cannot be told apart is only a coarser pattern under another name
   const distinct = (f: Fit): number => {
     const gaps = f.centres.slice(1).map((c, l) => f.centres[l]! - c);

@@ -1,10 +1,12 @@
-import type { GrayImage } from '../../types.ts';
+import type { GrayImage, RgbImage } from '../../types.ts';
 import { double } from './double.ts';
 import { findSeeds, type FindSeedsOptions, type Seed } from './findSeeds.ts';
 import { angleBetween, followBand, type FollowedBand } from './followBand.ts';
 import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
+import { nameStacked } from './nameStacked.ts';
 import { leanOfTicks, lineContrast, medianOf, middleOfTicks, readTicks, type TickRun } from './readTicks.ts';
+import { longEdges, seedsAlongEdges } from './seedsAlongEdges.ts';
 import { straightenBand, type StraightBand } from './straightenBand.ts';
 import { unclearScale, type UnclearScale } from './unclearScale.ts';
 import { ramp } from '../ramp.ts';
@@ -40,14 +42,18 @@ export interface Reading {
 }
 
 export interface ReadGraduationsOptions {
+  /** The same picture in colour: ticks are then looked for along its long straight edges first. */
+  rgb?: RgbImage;
   /** Called with every reading, for development. */
   onReading?: (reading: Reading, seed: Seed) => void;
 }
 
-/** Seeds whose band is followed and read, and seeds looked at for a band at all, at each size. */
+/** Seeds whose band is followed and read, and seeds looked at for a band at all, at each size and of each sort. */
 const SEEDS_FOLLOWED = 8;
 const SEEDS_LOOKED_AT = 45;
 const MIN_PERIODICITY = 0.4;
+/** The same along edges, of which there are few. */
+const MIN_PERIODICITY_AT_EDGE = 0.3;
 /** From this confidence on, only the same ruler's other edge is still looked for. */
 const SURE = 0.95;
 /** Pitches looked for by size of the picture, where other than usual. */
@@ -63,26 +69,29 @@ const DOUBTFUL = 0.8;
 const WIDEST_MM = 70;
 
 /**
- * Finds runs of ticks in a gray picture at three sizes (a small one doubled, too) and reads them: positions, lengths, graduation.
+ * Finds runs of ticks in a gray picture at up to four sizes (a small one doubled, too) and reads them: positions, lengths, graduation.
  * Best first.
  */
 export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions = {}): Reading[] {
   const levels: Level[] = [{ image: gray, factor: 1 }];
-  while (levels.length < 3) {
+  while (levels.length < 4) {
     const last = levels[levels.length - 1]!;
     if (Math.min(last.image.widthPx, last.image.heightPx) < 400) break;
     levels.push({ image: halve(last.image), factor: last.factor * 2 });
   }
+  const small = gray.widthPx * gray.heightPx <= DOUBLED_UP_TO_PX;
+  let doubled: Level | null = null;
+  const levelOf = (factor: number): Level | null =>
+    factor < 1
+      ? small
+        ? (doubled ??= { image: double(gray), factor: 0.5 })
+        : null
+      : (levels.find((l) => l.factor === factor) ?? null);
+  const finerThan = (level: Level): Level | null => levelOf(level.factor / 2);
   const readings: Reading[] = [];
   let sure: Reading | null = null;
-  const small = gray.widthPx * gray.heightPx <= DOUBLED_UP_TO_PX;
-  for (const factor of [...levels.map((l) => l.factor), ...(small ? [0.5] : [])]) {
-    if (sure && factor < 1) break;
-    const level = levels.find((l) => l.factor === factor) ?? { image: double(gray), factor };
-    const seeds = findSeeds(
-      level.image,
-      SOUGHT[factor] ?? { minPitchPx: 5.5, maxPitchPx: 14, maxTried: 500 },
-    );
+
+  const follow = (seeds: Seed[], level: Level, leastPeriodicity: number): void => {
     const followed: { band: FollowedBand; level: Level }[] = readings.map((r) => ({
       band: r.followed,
       level: r.level,
@@ -91,7 +100,7 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
     let looked = 0;
     for (const seed of seeds) {
       if (tried >= SEEDS_FOLLOWED) break;
-      if (seed.periodicity < MIN_PERIODICITY) continue;
+      if (seed.periodicity < leastPeriodicity) continue;
       if (sure && !isBeside(seed, level, sure)) continue;
       if (followed.some((f) => f.level === level && liesOn(seed, f.band))) continue;
       if (++looked > SEEDS_LOOKED_AT) break;
@@ -105,15 +114,16 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
       if (known) continue;
       let reading = readBand(gray, level, band);
       if (!reading) continue;
-      if (level.factor > 1 && isRun(reading) && confidenceOf(reading) < DOUBTFUL) {
+      const finer =
+        level.factor > 1 && isRun(reading) && confidenceOf(reading) < DOUBTFUL ? finerThan(level) : null;
+      if (finer) {
         // lengths that differ by less than a pixel here are told apart in the finer picture
-        const finer = levels[levels.indexOf(level) - 1]!;
         const again = readBand(gray, finer, onLevel(band, level, finer));
         if (again && (again.named || (!reading.named && (again.unclear || !reading.unclear))))
           if (confidenceOf(again) >= confidenceOf(reading)) reading = again;
       }
       if (reading.named && reading.between >= MAX_BETWEEN) {
-        const finest = readBetween(gray, levels, reading);
+        const finest = readBetween(gray, finerThan(reading.level), reading);
         if (finest) {
           options.onReading?.(finest, seed);
           readings.push(finest);
@@ -123,6 +133,17 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
       readings.push(reading);
       if (!sure && confidenceOf(reading) >= SURE && reading.between < MAX_BETWEEN) sure = reading;
     }
+  };
+
+  const edges = options.rgb ? longEdges(options.rgb) : [];
+  for (const factor of [...levels.map((l) => l.factor), 0.5]) {
+    if (sure && factor < 1) break;
+    const level = levelOf(factor);
+    if (!level) continue;
+    const sought = SOUGHT[factor] ?? { minPitchPx: 5.5, maxPitchPx: 14, maxTried: 500 };
+    follow(seedsAlongEdges(edges, level, sought), level, MIN_PERIODICITY_AT_EDGE);
+    // once a scale is sure, its other edge is a long edge, too
+    if (!sure || edges.length === 0) follow(findSeeds(level.image, sought), level, MIN_PERIODICITY);
   }
   for (const fine of readings)
     for (const coarse of readings)
@@ -131,12 +152,11 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
 }
 
 /** The ticks twice as close that were seen between those read; null where they cannot be read. */
-function readBetween(gray: GrayImage, levels: Level[], reading: Reading): Reading | null {
+function readBetween(gray: GrayImage, finerLevel: Level | null, reading: Reading): Reading | null {
   const { level, followed } = reading;
   // where they are less than this apart they blur into each other
   const LEAST_PITCH_PX = 6;
-  const at = levels.indexOf(level);
-  const finer = at > 0 && reading.run.pitchPx < 2 * LEAST_PITCH_PX ? levels[at - 1]! : level;
+  const finer = finerLevel && reading.run.pitchPx < 2 * LEAST_PITCH_PX ? finerLevel : level;
   const band = onLevel(followed, level, finer);
   return readBand(gray, finer, {
     stretches: band.stretches.map((s) => ({ ...s, pitchPx: s.pitchPx / 2 })),
@@ -249,10 +269,14 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
     }
     for (const side of [1, -1] as const) {
       const usable = run.ticks.filter((t) => t.strength > 0.4);
-      const named = nameGraduation(
+      const single = nameGraduation(
         usable.map((t) => t.index),
         usable.map((t) => (side > 0 ? t.reachDown : t.reachUp)),
       );
+      const named =
+        single && single.agreement >= CLEAR_AGREEMENT
+          ? single
+          : clearer(single, stackedName(run, side, band));
       const others = usable.map((t) => (side > 0 ? t.reachUp : t.reachDown));
       const basePx = medianOf(others);
       const baseSpread = (1.4826 * medianOf(others.map((v) => Math.abs(v - basePx)))) / run.pitchPx;
@@ -286,6 +310,23 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
     if (best.unclear) best.between = strengthBetween(gray, best);
   }
   return best;
+}
+
+/** Share of single ticks of their level's length from which on stacks are not needed. */
+const CLEAR_AGREEMENT = 0.92;
+
+const stackedName = (run: TickRun, side: 1 | -1, band: StraightBand): NamedGraduation | null =>
+  nameStacked(
+    run,
+    run.ticks.map((t) => t.strength > 0.4),
+    side,
+    -band.acrossStart,
+  );
+
+/** Stacks speak where single ticks name nothing, or for the same name; against single ticks they do not. */
+function clearer(single: NamedGraduation | null, stacks: NamedGraduation | null): NamedGraduation | null {
+  if (!single || !stacks) return single ?? stacks;
+  return stacks.key === single.key && stacks.agreement > single.agreement ? stacks : single;
 }
 
 /** Greater is better: readings whose graduation is named, by how far they are from any other explanation. */

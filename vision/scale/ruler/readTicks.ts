@@ -315,7 +315,9 @@ export function reachOf(profile: Float32Array, zeroRow: number, sign: 1 | -1, pi
     sum += Math.max(-0.5, Math.min(0.5, v - 0.5));
     if (sum > best) {
       best = sum;
-      at = d + 0.5;
+      const next = profile[r + sign];
+      // to a fraction of a row: where levels differ by little more than a row, whole ones hide which is which
+      at = d + (next !== undefined && next < 0.5 && v > 0.5 ? Math.min(1, (v - 0.5) / (v - next)) : 0.5);
     }
     if (sum < best - give) break;
   }
