@@ -21,6 +21,12 @@ export const STITCH_ASPECTS: Record<StitchKey, { aspect: number; logSd: number }
   seed: { aspect: 0.58, logSd: 0.14 },
 };
 
+/** By how many standard deviations of many hands an aspect is off what is usual for the stitch; below 0 for low rows. */
+function deviation(stitch: StitchKey, aspect: number): number {
+  const usual = STITCH_ASPECTS[stitch];
+  return Math.log(aspect / usual.aspect) / usual.logSd;
+}
+
 /** How likely the reader is to be off by a given factor on one axis, before the aspect is looked at. */
 const FACTOR_PRIOR: [factor: number, weight: number][] = [
   [1, 1],
@@ -55,11 +61,8 @@ export function countingsFor(
   aspect: number,
   named = false,
 ): { stitch: number; row: number; weight: number }[] {
-  const likelihoodOf = (stitch: StitchKey, seen: number) => {
-    const known = STITCH_ASPECTS[stitch];
-    const z = Math.log(seen / known.aspect) / known.logSd;
-    return Math.exp(-0.5 * z * z) / known.logSd;
-  };
+  const likelihoodOf = (stitch: StitchKey, seen: number) =>
+    Math.exp(-0.5 * deviation(stitch, seen) ** 2) / STITCH_ASPECTS[stitch].logSd;
   const likelihood = (seen: number) =>
     fabrics.reduce((sum, { stitch, weight }) => sum + weight * likelihoodOf(stitch, seen), 1e-9);
   const taken = (stitch: number, row: number, seen: number) =>
@@ -95,8 +98,7 @@ export function hasOddProportions(fabrics: { stitch: StitchKey; weight: number }
     Math.min(
       ...fabrics
         .filter(({ weight }) => weight >= 0.25)
-        .map(({ stitch }) => STITCH_ASPECTS[stitch])
-        .map(({ aspect: usual, logSd }) => Math.abs(Math.log(seen / usual)) / logSd),
+        .map(({ stitch }) => Math.abs(deviation(stitch, seen))),
     );
   const seen = off(aspect);
   return Number.isFinite(seen) && seen > ODD && Math.min(off(2 * aspect), off(aspect / 2)) < seen;
