@@ -2,6 +2,7 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Locator, Page } from 'playwright-core';
 import type { MeasurementJob, Photo } from '../../server/api/schemas.ts';
+import { blankPng } from '../server/blankPng.ts';
 import { openPage, type RunningPage } from './support.ts';
 
 let running: RunningPage;
@@ -53,6 +54,9 @@ describe('Bringing a photo in', () => {
     expect(await page.getByText('Slate').count()).toBe(0);
     expect(await page.getByLabel('Yarn 1', { exact: true }).inputValue()).toBe('Yarn 1');
     expect(await page.getByTestId('size').textContent()).toMatch(/^47/);
+    // Nothing is known of her yarn: she is led to where its label is filled in.
+    await page.getByRole('button', { name: 'Fill in the label' }).click();
+    expect(await page.getByLabel('Skein, g').evaluate((one) => one === document.activeElement)).toBe(true);
     expect(errors).toEqual([]);
     await leave();
   });
@@ -106,6 +110,35 @@ describe('Looking at the photo', () => {
     await expect.poll(() => zoomWidth(photo)).toBeGreaterThan(whole * 0.9);
     // The page itself did not zoom.
     expect(await page.evaluate(() => visualViewport?.scale)).toBe(1);
+    await leave();
+  });
+
+  it('with one finger: it scrolls the page, until she has gone closer herself', async () => {
+    const { page, leave } = await running.visit('phone');
+    await page.getByTestId('status').waitFor();
+    const photo = page.locator('.photo-view-picture');
+    const oneFinger = () => photo.evaluate((one) => getComputedStyle(one).touchAction);
+    expect(await oneFinger()).toBe('pan-y'); // though it is shown closer already, where the swatch is
+    await page.getByRole('button', { name: 'Closer' }).click();
+    expect(await oneFinger()).toBe('none');
+    await page.getByRole('button', { name: 'Whole photo' }).click();
+    expect(await oneFinger()).toBe('pan-y');
+    await leave();
+  });
+
+  it('that was taken upright: it has the height it needs', async () => {
+    const { page, leave } = await running.visit('phone');
+    await page.getByTestId('status').waitFor();
+    const photo = page.locator('.photo-view-picture');
+    const shape = async () => {
+      const { width, height } = (await photo.boundingBox())!;
+      return height / width;
+    };
+    expect(await shape()).toBeCloseTo(3 / 4, 1);
+    await page
+      .getByLabel('Choose a photo')
+      .setInputFiles({ name: 'upright.png', mimeType: 'image/png', buffer: blankPng(600, 800) });
+    await expect.poll(shape).toBeCloseTo(4 / 3, 1);
     await leave();
   });
 
@@ -269,7 +302,7 @@ describe('Where the colours go', () => {
     const { page, leave } = await running.visit('phone', { locale: 'en-GB' });
     await page.getByTestId('chain').waitFor();
     const picture = page.locator('.layout-picture .piece-picture');
-    const bands = () => picture.locator('g rect').count();
+    const bands = () => picture.locator('rect').count();
     const stripes = await bands();
     await page.getByLabel('Rows of stripe 1').fill('20');
     await expect.poll(bands).toBeLessThan(stripes);

@@ -66,7 +66,7 @@ describe('Without sharing', () => {
     const { page, leave } = await running.visit('desktop');
     await page.getByTestId('chain').waitFor();
     await page.getByRole('button', { name: 'Keep as a piece' }).click();
-    await page.getByText('with sharing on the home network switched on').waitFor();
+    await page.getByText('npm run serve -- --share').waitFor();
     expect(await page.getByRole('button', { name: 'Open it on my phone' }).count()).toBe(0);
     await leave();
     await running.close();

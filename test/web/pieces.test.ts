@@ -127,11 +127,11 @@ describe('A piece from the first photo to the file it is kept in', () => {
 });
 
 describe('A first look around', () => {
-  it('puts a sample piece in the list, with sizes to compare and plans for the yarn at hand', async () => {
+  it('opens a sample piece, with sizes to compare and plans for the yarn at hand', async () => {
     const { page, errors, leave } = await running.visit('desktop');
     await page.getByRole('link', { name: 'Pieces' }).click();
-    await page.getByRole('button', { name: 'Put a sample piece here' }).click();
-    await page.getByRole('link', { name: 'Harbour throw (a sample)' }).click();
+    await page.getByRole('button', { name: 'Look around in it' }).click();
+    await page.getByText('A sample to look around in.').waitFor();
 
     await page.locator('summary', { hasText: 'Several sizes at once' }).click();
     const table = page.getByRole('region', { name: 'Several sizes at once' });

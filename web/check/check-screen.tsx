@@ -1,10 +1,7 @@
 import { useId, useMemo, useState } from 'react';
 import type { Plan, PlanSpec } from '../../calc/index.ts';
 import type { Piece } from '../../server/api/schemas.ts';
-import { addCheck, getPiece, photoImageUrl, sentenceOf } from '../lib/api.ts';
-import { useFormat } from '../lib/format.ts';
-import { LengthInput } from '../lib/length-input.tsx';
-import { NumberInput } from '../lib/number-input.tsx';
+import { addCheck, getPiece, sentenceOf } from '../lib/api.ts';
 import { Ribbon } from '../lib/ribbon.tsx';
 import { useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
@@ -21,10 +18,15 @@ import {
   type PartPhoto,
 } from './check-facts.ts';
 import { CheckHistory } from './check-history.tsx';
+import { nameOfColour } from './colour-name.ts';
 import { DriftChart } from './drift-chart.tsx';
 import { OnTrackPicture } from './on-track-picture.tsx';
 import { OptionList } from './option-list.tsx';
+import { OtherParts } from './other-parts.tsx';
 import { OutlineOver, OutlineSizes } from './piece-outline.tsx';
+import { ToldFields, type RowsInView } from './told-fields.tsx';
+import { Verdict } from './verdict.tsx';
+import { YarnLeft } from './yarn-left.tsx';
 
 export interface CheckScreenProps {
   piece: Piece;
@@ -34,7 +36,7 @@ export interface CheckScreenProps {
 }
 
 const WITH_OUTLINE = { outline: true };
-const NO_ROWS = { fromRow: null, toRow: null };
+const NO_ROWS: RowsInView = { fromRow: null, toRow: null };
 
 /** Half-way: a photo of the piece, the row she is on, the yarn left; where it will end, and what to do about it. */
 export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) {
@@ -43,7 +45,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
   const [measuring, actions] = useMeasuring(WITH_OUTLINE);
   const [otherParts, setOtherParts] = useState<PartPhoto[]>([]);
   const [corners, setCorners] = useState<Quad | null>(null);
-  const [rowsInView, setRowsInView] = useState<{ fromRow: number | null; toRow: number | null }>(NO_ROWS);
+  const [rowsInView, setRowsInView] = useState<RowsInView>(NO_ROWS);
   const measurement = measuring.job?.measurement ?? null;
   const colours = useMemo(() => spec.colours ?? [], [spec.colours]);
   const kept = useMemo(
@@ -142,7 +144,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
               />
             )}
           </SwatchBench>
-          <Parts
+          <OtherParts
             parts={otherParts}
             onLeaveOut={(photoId) => setOtherParts((list) => list.filter((part) => part.photoId !== photoId))}
             onAnother={
@@ -162,87 +164,16 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
             </div>
           )}
         </div>
-        <section className="sheet check-told" aria-labelledby={`${id}-told`}>
-          <h2 id={`${id}-told`}>{text('check.told')}</h2>
-          <div className="line-up">
-            <NumberInput
-              label={text('check.rowsDone', { n: plan.rows })}
-              value={told.rowsDone}
-              min={0}
-              max={plan.rows}
-              whole
-              optional
-              onChange={(rowsDone) => change({ rowsDone })}
-              help={
-                measurement?.counted.rows
-                  ? text('check.rowsCounted', { n: Math.round(measurement.counted.rows.value) })
-                  : typeof facts !== 'string' && facts.rowsDone.fromHeight
-                    ? text('check.rowsFromHeight', { n: Math.round(facts.rowsDone.fromHeight.value) })
-                    : undefined
-              }
-            />
-            <LengthInput
-              label={text('check.height')}
-              valueMm={told.heightMm}
-              optional
-              onChange={(heightMm) => change({ heightMm })}
-            />
-            {plan.border && (
-              <NumberInput
-                label={text('check.border')}
-                value={told.borderRoundsDone}
-                min={0}
-                max={plan.border.rounds.length}
-                whole
-                onChange={(rounds) => change({ borderRoundsDone: rounds ?? 0 })}
-              />
-            )}
-          </div>
-          {measurement && (
-            <div className="line-up">
-              <NumberInput
-                label={text('check.fromRow')}
-                value={shownRows.fromRow}
-                min={1}
-                max={plan.rows}
-                whole
-                optional
-                onChange={(fromRow) => setRowsInView({ ...shownRows, fromRow })}
-              />
-              <NumberInput
-                label={text('check.toRow')}
-                value={shownRows.toRow}
-                min={1}
-                max={plan.rows}
-                whole
-                optional
-                onChange={(toRow) => setRowsInView({ ...shownRows, toRow })}
-              />
-            </div>
-          )}
-          <fieldset className="plan-group">
-            <legend>{text('check.yarn')}</legend>
-            <p className="field-help">{text('check.yarnHow')}</p>
-            {colours.map((colour) => (
-              <div key={colour.id} className="line-up">
-                <NumberInput
-                  label={text('check.before', { name: colour.name ?? colour.id })}
-                  value={told.gramsBefore[colour.id] ?? null}
-                  max={100_000}
-                  optional
-                  onChange={(grams) => change({ gramsBefore: { ...told.gramsBefore, [colour.id]: grams } })}
-                />
-                <NumberInput
-                  label={text('check.left', { name: colour.name ?? colour.id })}
-                  value={told.gramsLeft[colour.id] ?? null}
-                  max={100_000}
-                  optional
-                  onChange={(grams) => change({ gramsLeft: { ...told.gramsLeft, [colour.id]: grams } })}
-                />
-              </div>
-            ))}
-          </fieldset>
-        </section>
+        <ToldFields
+          plan={plan}
+          colours={colours}
+          told={told}
+          onChange={change}
+          measurement={measurement}
+          rowsByHeight={typeof facts === 'string' ? null : facts.rowsDone.fromHeight}
+          shownRows={shownRows}
+          onRows={setRowsInView}
+        />
         {typeof facts === 'string' ? (
           <p
             className={`check-track ${facts ? 'wrong' : 'placeholder-figures'}`}
@@ -285,7 +216,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
                   { value: 'ripping', label: text('check.ripping') },
                 ]}
               />
-              <OptionList options={facts.options} colourName={(one) => nameOf(one, colours)} />
+              <OptionList options={facts.options} colourName={(one) => nameOfColour(one, colours)} />
               <button
                 type="button"
                 className="button button-main"
@@ -307,105 +238,6 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
     </>
   );
 }
-
-/** Photos of other parts of the piece, and the way to add one. */
-function Parts({
-  parts,
-  onLeaveOut,
-  onAnother,
-}: {
-  parts: PartPhoto[];
-  onLeaveOut: (photoId: string) => void;
-  onAnother: ((file: File) => void) | null;
-}) {
-  if (parts.length === 0 && !onAnother) return null;
-  return (
-    <section className="sheet">
-      <p className="field-help">{text('check.anotherHow')}</p>
-      {parts.length > 0 && (
-        <ul className="piece-cards">
-          {parts.map(({ photoId, fromRow, toRow }, i) => (
-            <li key={photoId} className="history-card">
-              <img src={photoImageUrl(photoId, 480)} alt="" />
-              <p>
-                {text('check.part', {
-                  n: i + 1,
-                  rows:
-                    fromRow !== null && toRow !== null
-                      ? text('check.partRows', { from: fromRow, to: toRow })
-                      : text('check.partUnsaid'),
-                })}
-              </p>
-              <button type="button" className="button button-quiet" onClick={() => onLeaveOut(photoId)}>
-                {text('check.partAway', { n: i + 1 })}
-              </button>
-            </li>
-          ))}
-        </ul>
-      )}
-      {onAnother && (
-        <label className="button">
-          {text('check.another')}
-          <input
-            type="file"
-            accept="image/*,.heic,.heif"
-            className="only-read"
-            onChange={(event) => {
-              const file = event.currentTarget.files?.[0];
-              event.currentTarget.value = '';
-              if (file) onAnother(file);
-            }}
-          />
-        </label>
-      )}
-    </section>
-  );
-}
-
-function Verdict({ facts }: { facts: CheckFacts }) {
-  const format = useFormat();
-  const { projection } = facts;
-  const line = (axis: 'width' | 'height') =>
-    text(`verdict.${projection.verdict[axis]}`, {
-      axis: text(axis === 'width' ? 'size.width' : 'size.height'),
-      length: format.length(axis === 'width' ? projection.widthMm.value : projection.heightMm.value),
-      off: format.length(Math.abs(projection.differenceMm[axis].value)),
-      spread: format.length((projection.differenceMm[axis].high95 - projection.differenceMm[axis].low95) / 2),
-    });
-  return (
-    <div className="plan-part" data-testid="verdict" aria-live="polite">
-      <p>{text('check.rowsLeft', { n: projection.rowsLeft })}</p>
-      <p>
-        <strong>{line('width')}</strong>
-      </p>
-      <p>
-        <strong>{line('height')}</strong>
-      </p>
-    </div>
-  );
-}
-
-function YarnLeft({ facts, colours }: { facts: CheckFacts; colours: NonNullable<PlanSpec['colours']> }) {
-  const format = useFormat();
-  if (facts.yarn.length === 0) return null;
-  return (
-    <ul className="yarn-sentences">
-      {facts.yarn.map((one) => (
-        <li key={one.colour}>
-          {text('check.remaining', {
-            name: nameOf(one.colour, colours),
-            grams: format.grams(one.remainingGrams.value),
-            chance: format.percent(one.chanceOfRunningOut),
-          })}{' '}
-          {one.skeinsToBuy !== null && one.skeinsToBuy > 0 && text('check.buy', { n: one.skeinsToBuy })}
-        </li>
-      ))}
-    </ul>
-  );
-}
-
-const nameOf = (id: string, colours: NonNullable<PlanSpec['colours']>) =>
-  colours.find((colour) => colour.id === id)?.name ?? id;
 
 const plain = ({ value, standardUncertainty }: { value: number; standardUncertainty: number }) => ({
   value,

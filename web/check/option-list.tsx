@@ -3,6 +3,7 @@ import { Fold } from '../lib/fold.tsx';
 import { useFormat } from '../lib/format.ts';
 import { useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
+import { oftenOf } from '../plan/yarn-words.ts';
 
 /** As many as can be weighed against each other at a look. */
 const AT_ONCE = 4;
@@ -40,7 +41,7 @@ function Options({ options, colourName, from = 1 }: OptionListProps & { from?: n
           <p>
             {text('options.size', { size: format.size(option.widthMm.value, option.heightMm.value) })}{' '}
             {option.chanceOfRunningOut !== null &&
-              text('options.chance', { chance: format.percent(option.chanceOfRunningOut) })}{' '}
+              text('options.chance', { chance: oftenOf(option.chanceOfRunningOut, format) })}{' '}
             {option.rippedRows > 0 && text('options.ripped', { n: option.rippedRows })}
           </p>
           {option.yarn?.some((one) => one.gramsAvailable !== null) && (

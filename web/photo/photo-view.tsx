@@ -66,11 +66,20 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
   const svgRef = useRef<SVGSVGElement>(null);
   const [frame, setFrame] = useState<FrameSize>({ widthCss: 400, heightCss: 300 });
   const [view, setView] = useState<Viewport>(() => wholePhoto(photo));
+  // One finger moves the photo only where she went closer herself; else it scrolls the page, as everywhere.
+  const [isHerView, setIsHerView] = useState(false);
+  const look = (next: Viewport | ((before: Viewport) => Viewport)) => {
+    setView(next);
+    setIsHerView(true);
+  };
   const [spot, setSpot] = useState<Point | null>(null);
   const fingers = useRef(new Map<number, { x: number; y: number }>());
   const hintId = useId();
 
-  useEffect(() => setView(wholePhoto({ widthPx, heightPx })), [src, widthPx, heightPx]);
+  useEffect(() => {
+    setView(wholePhoto({ widthPx, heightPx }));
+    setIsHerView(false);
+  }, [src, widthPx, heightPx]);
 
   useLayoutEffect(() => {
     const svg = svgRef.current;
@@ -89,7 +98,9 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
   useEffect(() => {
     if (lookAtPx === lookAt.current) return;
     lookAt.current = lookAtPx;
-    if (lookAtPx && lookAtPx.length > 1) setView(viewOf(lookAtPx, { widthPx, heightPx }, frame));
+    if (!lookAtPx || lookAtPx.length < 2) return;
+    setView(viewOf(lookAtPx, { widthPx, heightPx }, frame));
+    setIsHerView(false);
   }, [lookAtPx, widthPx, heightPx, frame]);
 
   const shown = settle(view, photo, frame);
@@ -107,8 +118,8 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
   });
 
   // The wheel listener must be able to keep the page from zooming, which React's passive one may not.
-  const latest = useRef({ toPhoto, photo, frame });
-  latest.current = { toPhoto, photo, frame };
+  const latest = useRef({ toPhoto, photo, frame, look });
+  latest.current = { toPhoto, photo, frame, look };
   useEffect(() => {
     const svg = svgRef.current;
     if (!svg) return;
@@ -118,18 +129,21 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
       const now = latest.current;
       const at = now.toPhoto(event.clientX, event.clientY);
       const factor = Math.exp(-event.deltaY * 0.004);
-      setView((before) => zoomAt(settle(before, now.photo, now.frame), factor, at, now.photo, now.frame));
+      latest.current.look((before) =>
+        zoomAt(settle(before, now.photo, now.frame), factor, at, now.photo, now.frame),
+      );
     };
     svg.addEventListener('wheel', onWheel, { passive: false });
     return () => svg.removeEventListener('wheel', onWheel);
   }, []);
 
-  const zoomMiddle = (factor: number) => setView(zoomAt(shown, factor, shown.centrePx, photo, frame));
+  const zoomMiddle = (factor: number) => look(zoomAt(shown, factor, shown.centrePx, photo, frame));
 
+  const movesByOneFinger = shown.zoom > 1 && isHerView;
   const onPointerDown = (event: PointerEvent<SVGSVGElement>) => {
     if (event.button !== 0) return;
     fingers.current.set(event.pointerId, { x: event.clientX, y: event.clientY });
-    if (event.pointerType !== 'touch' || shown.zoom > 1 || fingers.current.size > 1)
+    if (event.pointerType !== 'touch' || movesByOneFinger || fingers.current.size > 1)
       svgRef.current?.setPointerCapture(event.pointerId);
   };
   const onPointerMove = (event: PointerEvent<SVGSVGElement>) => {
@@ -143,9 +157,9 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
       const factor = apart(now) / Math.max(1, apart(before));
       const at = toPhoto((now.x + other.x) / 2, (now.y + other.y) / 2);
       const zoomed = zoomAt(shown, factor, at, photo, frame);
-      setView(panBy(zoomed, (now.x - before.x) / 2, (now.y - before.y) / 2, photo, frame));
-    } else if (shown.zoom > 1) {
-      setView(panBy(shown, now.x - before.x, now.y - before.y, photo, frame));
+      look(panBy(zoomed, (now.x - before.x) / 2, (now.y - before.y) / 2, photo, frame));
+    } else if (movesByOneFinger || (shown.zoom > 1 && event.pointerType !== 'touch')) {
+      look(panBy(shown, now.x - before.x, now.y - before.y, photo, frame));
     }
   };
   const onPointerEnd = (event: PointerEvent<SVGSVGElement>) => {
@@ -162,10 +176,10 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
       ArrowDown: [0, -step],
     };
     const move = moves[event.key];
-    if (move && shown.zoom > 1) setView(panBy(shown, move[0], move[1], photo, frame));
+    if (move && shown.zoom > 1) look(panBy(shown, move[0], move[1], photo, frame));
     else if (event.key === '+' || event.key === '=') zoomMiddle(1.4);
     else if (event.key === '-') zoomMiddle(1 / 1.4);
-    else if (event.key === '0') setView(wholePhoto(photo));
+    else if (event.key === '0') look(wholePhoto(photo));
     else return;
     event.preventDefault();
   };
@@ -180,7 +194,8 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
           ref={svgRef}
           className="photo-view-picture"
           viewBox={`${box.x} ${box.y} ${box.width} ${box.height}`}
-          data-zoomed={shown.zoom > 1 || undefined}
+          data-zoomed={movesByOneFinger || undefined}
+          data-upright={heightPx > widthPx || undefined}
           role="group"
           aria-label={label}
           aria-describedby={hintId}
@@ -190,7 +205,7 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
           onPointerUp={onPointerEnd}
           onPointerCancel={onPointerEnd}
           onDoubleClick={(event) =>
-            setView(zoomAt(shown, 2, toPhoto(event.clientX, event.clientY), photo, frame))
+            look(zoomAt(shown, 2, toPhoto(event.clientX, event.clientY), photo, frame))
           }
           onKeyDown={onKeyDown}
         >
@@ -235,7 +250,7 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
           </button>
           <button
             type="button"
-            onClick={() => setView(wholePhoto(photo))}
+            onClick={() => look(wholePhoto(photo))}
             disabled={shown.zoom <= 1}
             aria-label={text('photo.zoomWhole')}
           >

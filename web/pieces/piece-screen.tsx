@@ -1,17 +1,6 @@
-import { lazy, Suspense, useEffect, useId, useRef, useState } from 'react';
+import { lazy, Suspense, useEffect, useId, useState } from 'react';
 import type { MeasurementJob, Photo, Piece } from '../../server/api/schemas.ts';
-import {
-  ApiError,
-  changePiece,
-  deletePiece,
-  exportUrl,
-  getMeasurement,
-  getPhoto,
-  getPiece,
-  rowsCsvUrl,
-  sentenceOf,
-  yarnCsvUrl,
-} from '../lib/api.ts';
+import { deletePiece, getMeasurement, getPhoto, getPiece, sentenceOf } from '../lib/api.ts';
 import { usePreferences } from '../lib/preferences.tsx';
 import { goTo, hrefOf, PIECE_PARTS, type PiecePart } from '../lib/route.ts';
 import { text } from '../lib/text.ts';
@@ -30,9 +19,8 @@ import type { GaugeChoice } from '../swatch/gauge-choice.ts';
 import { GaugeSheet } from '../swatch/gauge-sheet.tsx';
 import { useDroppedPhoto } from '../swatch/pick-photo.tsx';
 import { SwatchBench } from '../swatch/swatch-bench.tsx';
-import { PhoneLink } from './phone-link.tsx';
-import { PrintPlan } from './print-plan.tsx';
-import { SavePlanPdf } from './save-plan-pdf.tsx';
+import { TakeAlong } from './take-along.tsx';
+import { useAutoKeep } from './use-auto-keep.ts';
 
 // Half-way is far from the first view: what it needs is fetched when it is opened.
 const CheckScreen = lazy(() =>
@@ -90,8 +78,6 @@ function Opening() {
   return <p className="opening">{text('app.reading')}</p>;
 }
 
-const SAVE_AFTER_MS = 600;
-
 function PieceEditor({
   piece: first,
   photo,
@@ -109,8 +95,6 @@ function PieceEditor({
   const work = useWork(fromSpec(first.plan) ?? FIRST_DRAFT, firstChoice);
   const { measuring, actions, planned } = work;
   const [name, setName] = useState(first.name);
-  const [saving, setSaving] = useState<'kept' | 'changed' | 'failed'>('kept');
-  const [wrong, setWrong] = useState<string | null>(null);
   const over = useDroppedPhoto(actions.takeFile);
 
   const { takeKept } = actions;
@@ -118,39 +102,21 @@ function PieceEditor({
     if (photo) takeKept(photo, job);
   }, [photo, job, takeKept]);
 
-  // Whatever is changed is kept by itself, a moment after the last change, one request at a time.
-  const settled = measuring.phase !== 'sending' && measuring.phase !== 'measuring';
+  // Nothing is kept while a photo is on its way, or before the kept one is on the screen.
+  const isSettled =
+    measuring.phase !== 'sending' && measuring.phase !== 'measuring' && !(photo && !measuring.photo);
   const swatch = swatchOf(work, main);
-  const wanted = JSON.stringify({
-    name: name.trim() || text('piece.unnamed'),
-    units: preferences.lengths,
-    terms: preferences.terms,
-    swatches: [swatch, ...piece.swatches.filter((one) => one.id !== swatch.id)],
-    plan: planned.plan ? work.spec : piece.plan,
+  const { saving, wrong, setWrong, knowRevision } = useAutoKeep(first, {
+    isSettled,
+    wanted: {
+      name: name.trim() || text('piece.unnamed'),
+      units: preferences.lengths,
+      terms: preferences.terms,
+      swatches: [swatch, ...piece.swatches.filter((one) => one.id !== swatch.id)],
+      plan: planned.plan ? work.spec : piece.plan,
+    },
+    onKept: setPiece,
   });
-  const keptRef = useRef<string | null>(null);
-  const revisionRef = useRef(first.revision);
-  useEffect(() => {
-    if (!settled || (photo && !measuring.photo)) return;
-    keptRef.current ??= wanted; // what was opened is kept already
-    if (wanted === keptRef.current) return;
-    setSaving('changed');
-    const timer = setTimeout(() => {
-      changePiece(first.id, { revision: revisionRef.current, ...JSON.parse(wanted) })
-        .then((changed) => {
-          revisionRef.current = changed.revision;
-          keptRef.current = wanted;
-          setPiece(changed);
-          setSaving('kept');
-          setWrong(null);
-        })
-        .catch((error: unknown) => {
-          setSaving('failed');
-          setWrong(error instanceof ApiError && error.status === 409 ? 'stale' : sentenceOf(error));
-        });
-    }, SAVE_AFTER_MS);
-    return () => clearTimeout(timer);
-  }, [wanted, settled, photo, measuring.photo, first.id]);
 
   const remove = async () => {
     try {
@@ -261,7 +227,7 @@ function PieceEditor({
               spec={work.spec}
               plan={planned.plan}
               onChanged={(changed) => {
-                revisionRef.current = changed.revision;
+                knowRevision(changed.revision);
                 setPiece(changed);
               }}
             />
@@ -270,36 +236,13 @@ function PieceEditor({
           <p className="placeholder-figures">{planned.wrong}</p>
         ))}
 
-      <section className="sheet no-print piece-out" aria-labelledby={`${id}-out`}>
-        <h2 id={`${id}-out`}>{text('out.heading')}</h2>
-        <PrintPlan pieceId={first.id} part={part}>
-          {planned.plan && (
-            <SavePlanPdf
-              name={name.trim() || text('piece.unnamed')}
-              plan={planned.plan}
-              ready={planned.ready}
-            />
-          )}
-        </PrintPlan>
-        <div className="line-up">
-          <a className="button" href={rowsCsvUrl(first.id)} download>
-            {text('out.rows')}
-          </a>
-          <a className="button" href={yarnCsvUrl(first.id)} download>
-            {text('out.yarn')}
-          </a>
-          <a className="button" href={exportUrl(first.id)} download>
-            {text('out.file')}
-          </a>
-        </div>
-        <PhoneLink pieceId={first.id} />
-        <div>
-          <button type="button" className="button button-quiet" onClick={() => void remove()}>
-            {text('piece.delete')}
-          </button>
-          <p className="field-help">{text('piece.deleteHow')}</p>
-        </div>
-      </section>
+      <TakeAlong
+        pieceId={first.id}
+        part={part}
+        name={name.trim() || text('piece.unnamed')}
+        planned={planned}
+        onDelete={() => void remove()}
+      />
     </>
   );
 }

@@ -2,20 +2,16 @@ import { useCallback, useEffect, useState } from 'react';
 import type { PieceSummary } from '../../server/api/schemas.ts';
 import { deletePiece, importPiece, listPieces, photoImageUrl, restorePiece, sentenceOf } from '../lib/api.ts';
 import { formatDay } from '../lib/format.ts';
-import { usePreferences } from '../lib/preferences.tsx';
 import { goTo, hrefOf } from '../lib/route.ts';
 import { text } from '../lib/text.ts';
-import { makeSamplePiece } from './sample-piece.ts';
 import { FileButton } from '../swatch/pick-photo.tsx';
+import { SampleCard } from './sample-card.tsx';
 
 /** The pieces kept so far; deleting can be undone. */
 export function PiecesScreen() {
   const [pieces, setPieces] = useState<PieceSummary[] | null>(null);
   const [deleted, setDeleted] = useState<PieceSummary[]>([]);
   const [wrong, setWrong] = useState<string | null>(null);
-
-  const [busy, setBusy] = useState(false);
-  const { preferences } = usePreferences();
 
   const load = useCallback(async () => {
     try {
@@ -67,22 +63,14 @@ export function PiecesScreen() {
       )}
       {pieces === null && !wrong && <p>{text('app.reading')}</p>}
       {pieces?.length === 0 && (
-        <div className="sheet empty">
-          <p>{text('pieces.none')}</p>
-          <p>{text('pieces.noneHow')}</p>
-          <p>
-            <button
-              type="button"
-              className="button"
-              disabled={busy}
-              onClick={() => {
-                setBusy(true);
-                void attempt(() => makeSamplePiece(preferences)).then(() => setBusy(false));
-              }}
-            >
-              {text(busy ? 'sample.making' : 'sample.make')}
-            </button>
-          </p>
+        <div className="none-kept">
+          <div className="empty">
+            <p>
+              <strong>{text('pieces.none')}</strong>
+            </p>
+            <p>{text('pieces.noneHow')}</p>
+          </div>
+          <SampleCard />
         </div>
       )}
       {pieces && pieces.length > 0 && (

@@ -81,3 +81,10 @@ export function asLayout(kind: 'solid' | 'stripes' | 'blocks', draft: PlanDraft)
       };
   }
 }
+
+/** The list with one line changed places with the one before it. */
+export function movedUp<T>(list: T[], index: number): T[] {
+  const moved = [...list];
+  moved.splice(index - 1, 0, ...moved.splice(index, 1));
+  return moved;
+}

@@ -1,7 +1,8 @@
 import { text } from '../lib/text.ts';
 import { BorderFields } from './border-fields.tsx';
-import { ColourFields, LayoutFields } from './colour-fields.tsx';
+import { ColourFields } from './colour-fields.tsx';
 import type { PlanDraft } from './draft.ts';
+import { LayoutFields } from './layout-fields.tsx';
 import { PiecePicture } from './piece-picture.tsx';
 import { RowFields } from './row-fields.tsx';
 import { StitchFields } from './stitch-fields.tsx';

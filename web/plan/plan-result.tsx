@@ -4,6 +4,7 @@ import { Ribbon } from '../lib/ribbon.tsx';
 import { useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
 import { PiecePicture } from './piece-picture.tsx';
+import { ToYarns } from './to-yarns.tsx';
 import { cautionWords, gaugeSentence, planFigures } from './plan-words.ts';
 
 /** The counts a maker takes instead of what the rounding gave. */
@@ -46,7 +47,9 @@ export function PlanFigures({ plan }: { plan: Plan }) {
             </ul>
           </dd>
         ) : (
-          <dd className="plan-yarn-list">{text('yarn.unknown')}</dd>
+          <dd className="plan-yarn-list">
+            {text('yarn.unknown')} <ToYarns />
+          </dd>
         )}
       </div>
     </dl>
@@ -93,8 +96,12 @@ export function Neighbours({
 }) {
   const format = useFormat();
   const crochet = plan.craft === 'crochet';
-  const off = (mm: number) =>
-    `${mm < 0 ? '−' : '+'}${format.lengthNumber(Math.abs(mm))}\u00a0${format.lengthUnit}`;
+  const off = (mm: number) => {
+    const written = format.length(Math.abs(mm));
+    // What is written as nothing has no sign.
+    if (written === format.length(0)) return written;
+    return `${mm < 0 ? '−' : '+'}${written}`;
+  };
   return (
     <div className="plan-part no-print">
       <h3>{text('neighbours.heading')}</h3>

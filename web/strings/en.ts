@@ -448,6 +448,7 @@ export const en = {
   'yarn.table': 'Yarn for each colour',
   'yarn.unknown':
     'Weigh the swatch, or fill in the weight and length on the skein’s label: then the yarn can be worked out.',
+  'yarn.fillIn': 'Fill in the label',
   'yarn.colour': 'Colour',
   'yarn.grams': 'Weight',
   'yarn.length': 'Length',
@@ -543,7 +544,7 @@ export const en = {
   'out.file': 'The whole piece as a file',
 
   'phone.off':
-    'To open a piece on your phone, start the program with sharing on the home network switched on.',
+    'To open a piece on your phone, start the program with “npm run serve -- --share”. A square code for the phone’s camera is shown here then.',
   'phone.show': 'Open it on my phone',
   'phone.square': 'Square code that opens this piece on a phone of the same network',
   'phone.how':
@@ -753,6 +754,7 @@ export const en = {
     'A sample to look around in. Type what the swatch weighs, or what a few stitches take, and the skeins become surer.',
   'sample.checks':
     'A sample to look around in. Half-way through a piece you photograph it here, type the row you are on, and see where it is heading.',
-  'sample.make': 'Put a sample piece here',
-  'sample.making': 'Measuring the sample…',
+  'sample.what': 'Measured and planned, with its yarn and instructions. Nothing in it can be broken.',
+  'sample.open': 'Look around in it',
+  'sample.making': 'Measuring its swatch…',
 } as const;

@@ -109,7 +109,7 @@ export function SwatchBench({
       {measuring.wrong && (
         <p className="wrong" role="alert">
           {measuring.wrong}{' '}
-          {photo?.id && (
+          {photo?.id && phase !== 'done' && (
             <button type="button" className="button" onClick={() => actions.measureAgain(measuring.options)}>
               {text('stage.again')}
             </button>
