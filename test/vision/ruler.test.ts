@@ -134,6 +134,16 @@ describe('a ruler that lies on the cloth', () => {
     expect(over).toBeGreaterThan(1);
     expect(beside).toBeLessThan(over);
   });
+
+  it('may lie on it or beside it where the outline of the cloth ends at the ruler', () => {
+    const { scale } = readDrawing({ edges: ['metric', 'none'], rotationDeg: 0, lengthMm: 160 });
+    const [over, touching, beside] = [cloth(0, 80), cloth(-70, 22), cloth(-70, 10)].map((outline) =>
+      knowWorkHeight(scale!, 5, outline),
+    );
+    expect(touching!.factor).toBeLessThan(over!.factor);
+    expect(touching!.factor).toBeGreaterThan(beside!.factor);
+    expect(touching!.relativeUncertainty).toBeGreaterThan(beside!.relativeUncertainty);
+  });
 });
 
 describe('a card that lies on the cloth', () => {

@@ -1,3 +1,4 @@
+import { cv, pointsToMat, withMats } from '../cv.ts';
 import type { Point, Scale } from '../types.ts';
 import { convexHull } from './convexHull.ts';
 import { centroid, contains } from './geometry.ts';
@@ -25,7 +26,9 @@ export interface WorkHeightCorrection {
  *
  * Cloth is nearer to the camera than the table, so its stitches look larger than they are: 3 mm at 30 cm is
  * 1 %. The thickness follows from the yarn's, and that from the stitch's width. A reference inside the
- * cloth's outline (bays filled in) lies on the cloth, any other beside it; a ruler, as soon as a fifth of what was read of it is inside.
+ * cloth's outline (bays filled in) lies on the cloth, any other beside it; a ruler, as soon as a fifth of what was read
+ * of it is inside. A ruler that the outline only touches may be either: where it lies across the cloth, what is seen
+ * of the cloth can end at its edge.
  *
  * @param scale from `findScale`
  * @param stitchWidthMm as measured with that scale
@@ -47,7 +50,7 @@ export function knowWorkHeight(
     CLOTH_PER_YARN.sd / CLOTH_PER_YARN.mean,
     isFaint ? UNSURE_WIDTH_SD : 0,
   );
-  const onCloth = assumed.onCloth ?? liesOn(scale, clothOutlinePx);
+  const onCloth = assumed.onCloth ?? liesOn(scale, clothOutlinePx, TOUCHING_MM + stitchWidthMm);
   // On the cloth it rests on the tops of the strands, a third of a strand above the mean surface.
   const on: Belief = { mean: -yarnMm / 3, sd: Math.hypot(0.2 * yarnMm, LIE_MM.sd) };
   const byStitches: Belief = { mean: clothMm, sd: Math.hypot(relative * clothMm, LIE_MM.sd) };
@@ -78,8 +81,11 @@ function bothSay(a: Belief, b: Belief): Belief {
   return { mean: (wa * a.mean + wb * b.mean) / (wa + wb), sd: (wa + wb) ** -0.5 };
 }
 
+/** Besides the width of a stitch, by which outlines of cloth fall short: as near as this a ruler touches it. */
+const TOUCHING_MM = 2;
+
 /** null when it cannot be told. */
-function liesOn(scale: Scale, clothOutlinePx: Point[]): boolean | null {
+function liesOn(scale: Scale, clothOutlinePx: Point[], touchingMm: number): boolean | null {
   // What lies on the cloth near its edge leaves a bay in the outline of the cloth that is seen.
   const cloth = convexHull(clothOutlinePx);
   if (scale.kind !== 'ruler' && scale.kind !== 'tape') {
@@ -95,16 +101,25 @@ function liesOn(scale: Scale, clothOutlinePx: Point[]): boolean | null {
   const edge = scale.outlinePx.slice(0, n / 2);
   const other = scale.outlinePx.slice(n / 2).reverse();
   const STEPS = 20;
+  const touchingPx = touchingMm / scale.mmPerPx;
   let inside = 0;
-  for (let i = 0; i <= STEPS; i++) {
-    const at = (line: Point[]): Point => {
-      const f = (i / STEPS) * (line.length - 1);
-      const k = Math.min(line.length - 2, Math.floor(f));
-      const [a, b] = [line[k]!, line[k + 1]!];
-      return { x: a.x + (f - k) * (b.x - a.x), y: a.y + (f - k) * (b.y - a.y) };
-    };
-    const [p, q] = [at(edge), at(other)];
-    if (contains(cloth, { x: (p.x + q.x) / 2, y: (p.y + q.y) / 2 })) inside++;
-  }
-  return inside / (STEPS + 1) >= LEAST_SHARE_ON_CLOTH;
+  let touching = 0;
+  withMats((keep) => {
+    const hull = keep(pointsToMat(cloth));
+    // px inside the cloth's hull; negative outside
+    const depth = (p: Point): number => cv.pointPolygonTest(hull, new cv.Point(p.x, p.y), true);
+    for (let i = 0; i <= STEPS; i++) {
+      const at = (line: Point[]): Point => {
+        const f = (i / STEPS) * (line.length - 1);
+        const k = Math.min(line.length - 2, Math.floor(f));
+        const [a, b] = [line[k]!, line[k + 1]!];
+        return { x: a.x + (f - k) * (b.x - a.x), y: a.y + (f - k) * (b.y - a.y) };
+      };
+      const [p, q] = [at(edge), at(other)];
+      if (contains(cloth, { x: (p.x + q.x) / 2, y: (p.y + q.y) / 2 })) inside++;
+      if (Math.max(depth(p), depth(q)) > -touchingPx) touching++;
+    }
+  });
+  if (inside / (STEPS + 1) >= LEAST_SHARE_ON_CLOTH) return true;
+  return touching / (STEPS + 1) >= LEAST_SHARE_ON_CLOTH ? null : false;
 }

@@ -121,7 +121,7 @@ function scaleOf(
   const spanPx = Math.hypot(a.last.point.x - a.first.point.x, a.last.point.y - a.first.point.y);
   if (!(spanPx > 20) || a.bases.length < 2 || a.ticks.length < 12) return null;
   const bow = (first.band.bowPx * first.level.factor) / spanPx;
-  const bent = bow > 0.006;
+  const bent = bow > 0.006 && !fitsStraight(photo, a, spanMm / spanPx);
 
   // a straight tape cannot be told from a ruler by its ticks: the maker's word counts, else its bend
   const kind = kinds.length === 1 ? kinds[0]! : bent ? 'tape' : 'ruler';
@@ -177,6 +177,36 @@ function scaleOf(
     faceHeightMm: face.mean,
   });
 }
+
+/**
+ * Whether a run that was followed along a bend is explained as well by a straight scale seen through a lens: what was
+ * followed may drift from the ticks to numerals, and a bend that is none is paid for with a wrong tilt.
+ */
+function fitsStraight(photo: DecodedPhoto, a: Sightings, mmPerPx: number): boolean {
+  const { widthPx, heightPx } = photo.gray;
+  const start = {
+    origin: a.bases[a.bases.length >> 1]!.point,
+    axisAngle: chordAngle(a),
+    mmPerPx,
+  };
+  const misfitOf = (mayCurve: boolean): number =>
+    fitPlane(photo.focalLength35mm, a.ticks, a.bases, start, {
+      widthPx,
+      heightPx,
+      distortionUncertainty: 0.015,
+      tiltUncertainty: 0.4,
+      mayCurve,
+      baseAcrossMm: 0,
+      workAboveMm: WORK_ABOVE_MM.either,
+      thicknessUncertaintyMm: THICKNESS_MM.either.sd,
+      runs: 1,
+    })?.misfit ?? Infinity;
+  const straight = misfitOf(false);
+  return straight < STRAIGHT_MISFIT * Math.max(1, misfitOf(true));
+}
+
+/** A straight scale may fit this much worse than a bent one, which has two parameters more. */
+const STRAIGHT_MISFIT = 1.15;
 
 type FocalBelief = Pick<FitRulerPlaneOptions, 'focal35mm' | 'focalRelativeUncertainty'>;
 
