@@ -131,7 +131,10 @@ export class VisionProcess {
         resolve();
       });
       child.once('exit', () => reject(new ProcessDied()));
-      child.on('error', (cause) => reject(new ProcessDied('it could not be reached', { cause })));
+      child.on('error', (cause) => {
+        reject(new ProcessDied('it could not be reached', { cause }));
+        if (child.pid === undefined) this.#replace(child, { now: false }); // never was: it will not say that it ended
+      });
     });
     this.#ready.catch(() => {}); // told to whoever waits for it
     // One that never came up would come up no better; the next task tries again.
