@@ -25,7 +25,7 @@ interface Running {
   kill(): Promise<void>;
 }
 
-type Victim = 'server' | 'worker' | 'database process' | 'database';
+type Victim = 'server' | 'worker' | 'measuring process' | 'database process' | 'database';
 
 const children = new Set<ChildProcess>();
 afterAll(() => {
@@ -58,6 +58,15 @@ async function start(environment: NodeJS.ProcessEnv, args: string[] = [], isReal
       children.delete(child);
     },
   };
+}
+
+/** Kills the processes that measure for another one; Linux alone says which they are. */
+async function killMeasuring({ child }: Running): Promise<void> {
+  const children = await readFile(`/proc/${child.pid}/task/${child.pid}/children`, 'utf8');
+  for (const pid of children.split(' ').filter(Boolean)) {
+    const command = await readFile(`/proc/${pid}/cmdline`, 'utf8').catch(() => '');
+    if (command.includes('visionProcessMain')) process.kill(Number(pid), 'SIGKILL');
+  }
 }
 
 /** What the server said is kept; compared with what it gives after the kill. */
@@ -198,8 +207,11 @@ describe.each(cases)('on %s', (_name, kind) => {
     await rm(folder, { recursive: true, force: true });
   });
 
-  const victims: Victim[] =
-    kind === 'embedded' ? ['server'] : ['server', 'worker', 'database process', 'database'];
+  const victims: Victim[] = [
+    'server',
+    ...(process.platform === 'linux' ? (['measuring process'] as const) : []),
+    ...(kind === 'postgresql' ? (['worker', 'database process', 'database'] as const) : []),
+  ];
   const kills = KILLS ?? Math.max(2, victims.length);
   it(
     `keeps all that was acknowledged through ${kills} kills of: ${victims.join(', ')}`,
@@ -227,14 +239,15 @@ describe.each(cases)('on %s', (_name, kind) => {
         await sleep((7 * kill) % 40);
         if (victim === 'server') await server.kill();
         else if (victim === 'worker') await worker!.kill();
+        else if (victim === 'measuring process') await killMeasuring(worker ?? server);
         else if (victim === 'database process') await postgres!.killBackend('makers');
         else await postgres!.kill();
         isOver = true;
         await using;
-        // Whoever was killed is started again; the others have to get over it by themselves.
+        // Whoever was killed is started again; the others have to get over it by themselves, measuring processes too.
         if (victim === 'server') server = await start(environment);
         else if (victim === 'worker') worker = await start(environment, ['--worker']);
-        else await postgres!.restart();
+        else await postgres?.restart();
         const ready = async (): Promise<number> => (await fetch(`${server.url}/readyz`)).status;
         await expect.poll(ready, { timeout: 30_000, interval: 50 }).toBe(200);
         await expectAllThere(server.api, acknowledged);
