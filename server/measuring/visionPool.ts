@@ -100,7 +100,8 @@ export function openVisionPool(options: {
     }
     if (outcome.ok) return outcome.value as T;
     if (outcome.fault === 'photo-replaced') throw new VisionFault('photo-replaced');
-    throw new VisionError(outcome.fault.code, outcome.fault.message, outcome.fault.hint);
+    const { code, message, hint, reason } = outcome.fault;
+    throw new VisionError(code, message, hint, reason && { reason });
   };
 
   /** What somebody looks at is drawn before the next photo is measured. */
