@@ -19,6 +19,9 @@ const OTHERWISE: readonly StitchKey[] = ['rib-1x1', 'hdc'];
 /** Rows closer to the vertical than this are upright, degrees. */
 const UPRIGHT_DEG = 35;
 
+/** What looks this surely like one fabric is that fabric, upright or not. */
+const SURE_OF_FABRIC = 0.85;
+
 /** A level reading that stands out less than this share of the upright one is none. */
 const LEAST_SHARE = 0.75;
 
@@ -32,13 +35,13 @@ const LEAST_SHARE = 0.75;
  *
  * @param upright a lattice fitted without a named stitch
  * @param fitAs fits the lattice again as if the maker had named this stitch
- * @returns null when the rows are not upright, or nothing is read level
+ * @returns null when the rows are not upright, the fabric is beyond doubt, or nothing is read level
  */
 export async function levelInstead(
   upright: LatticeFit | null,
   fitAs: (stitch: StitchKey) => Promise<LatticeFit | null>,
 ): Promise<LevelReading | null> {
-  if (!upright || !isUpright(upright)) return null;
+  if (!upright || !isUpright(upright) || upright.looksLike[0].weight >= SURE_OF_FABRIC) return null;
   for (const readAs of isCrochet(upright.looksLike[0].stitch) ? OTHERWISE : [...OTHERWISE].reverse()) {
     const level = await fitAs(readAs);
     if (!level || isUpright(level) || strengthOf(level) < LEAST_SHARE * strengthOf(upright)) continue;

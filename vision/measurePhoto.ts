@@ -17,7 +17,7 @@ import { meanPitches } from './gauge.ts';
 import { judge, type Evidence } from './judge.ts';
 import { measured } from './measured.ts';
 import type { CountCorrection, MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
-import { type Consensus, standsAlone } from './lattice/compareLooks.ts';
+import { type Consensus, isBacked, standsAlone } from './lattice/compareLooks.ts';
 import { type Look, lookAgain } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
 import { levelInstead } from './levelInstead.ts';
@@ -298,12 +298,22 @@ async function readView(
     const better = agreementOf(unled) > agreementOf(lattice) ? unled : lattice;
     return { lattice: better, consensus: null, corrections };
   }
+  const agree = (first: LatticeFit | null, readAs: StitchKey | undefined) =>
+    agreeOnLattice(
+      first,
+      (how) => fit({ ...how, readAs }),
+      (one: Look) => lookAgain(seen.gray, fabric, one, { allowed, stitch: readAs }),
+    );
   const level = stitch ? null : await levelInstead(lattice, (readAs) => fit({ readAs }));
-  const readAs = level?.readAs ?? stitch;
-  const look = (one: Look) => lookAgain(seen.gray, fabric, one, { allowed, stitch: readAs });
-  const agreed = await agreeOnLattice(level?.lattice ?? lattice, (how) => fit({ ...how, readAs }), look);
-  if (level && lattice && agreed.lattice) agreed.lattice = withRival(agreed.lattice, lattice);
-  return { ...agreed, corrections };
+  if (lattice && level) {
+    const agreed = await agree(level.lattice, level.readAs);
+    if (agreed.lattice && isBacked(agreed.consensus)) {
+      return { ...agreed, lattice: withRival(agreed.lattice, lattice), corrections };
+    }
+  }
+  const agreed = await agree(lattice, stitch);
+  const own = agreed.lattice && level ? withRival(agreed.lattice, level.lattice) : agreed.lattice;
+  return { ...agreed, lattice: own, corrections };
 }
 
 /** The lattice with another one of the same cloth as a way to count that is about as likely. */

@@ -57,6 +57,12 @@ describe('levelInstead', () => {
     expect(fitAs).not.toHaveBeenCalled();
   });
 
+  it('believes upright rows of what is surely one fabric, without another look', async () => {
+    const fitAs = vi.fn(async () => latticeAt(0, 0.9, RIB));
+    expect(await levelInstead(latticeAt(88, 0.4, [{ stitch: 'seed', weight: 0.92 }]), fitAs)).toBeNull();
+    expect(fitAs).not.toHaveBeenCalled();
+  });
+
   it.each([
     ['it is read upright whatever it is taken for', async () => latticeAt(88, 0.5, RIB)],
     ['what is seen level hardly stands out', async () => latticeAt(0, 0.2, RIB)],

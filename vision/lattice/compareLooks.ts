@@ -14,6 +14,11 @@ export function standsAlone(consensus: Consensus | null): boolean {
   return consensus !== null && consensus.looks >= 3 && consensus.support === 0;
 }
 
+/** Whether most of the other looks at the cloth agree with the reading. */
+export function isBacked(consensus: Consensus | null): boolean {
+  return consensus !== null && consensus.support > consensus.looks / 2;
+}
+
 /** ln of the largest ratio of pitches that still counts as the same reading: about half a stitch in six. */
 const SAME = 0.085;
 
