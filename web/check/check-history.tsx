@@ -66,8 +66,10 @@ export function CheckHistory({
     setWrong(null);
     try {
       await act();
+      // What is said and what is listed change together.
+      const changed = await getPiece(piece.id);
       setUndo(undoable);
-      onChanged(await getPiece(piece.id));
+      onChanged(changed);
     } catch (error) {
       setWrong(sentenceOf(error));
     }
