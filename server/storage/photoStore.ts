@@ -42,7 +42,9 @@ export function openFolderStore(folder: string): PhotoStore {
       }
       return key;
     },
-    get: (key) => bytesOf({ path: pathOf(key) }),
+    async get(key) {
+      return await bytesOf({ path: pathOf(key) });
+    },
     async source(key) {
       const path = pathOf(key);
       return existsSync(path) ? { path } : null;
