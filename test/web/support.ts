@@ -114,16 +114,32 @@ export const sidewaysScroll = (page: Page): Promise<number> =>
   page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
 
 /** How far things jumped since the page was opened, without what the maker's own clicks and keys moved (CLS). */
-export const layoutShift = (page: Page): Promise<number> =>
+export const layoutShift = async (page: Page): Promise<number> =>
+  (await layoutShifts(page)).reduce((sum, one) => sum + one.value, 0);
+
+/** The same one by one, each with what it moved: a test that fails says what to look at. */
+export const layoutShifts = (page: Page): Promise<{ value: number; moved: string[] }[]> =>
   page.evaluate(
     () =>
-      new Promise<number>((resolve) => {
-        let total = 0;
+      new Promise<{ value: number; moved: string[] }[]>((resolve) => {
+        interface Shift {
+          value: number;
+          hadRecentInput: boolean;
+          sources: { node: Node | null; previousRect: DOMRect; currentRect: DOMRect }[];
+        }
+        const shifts: { value: number; moved: string[] }[] = [];
         new PerformanceObserver((list) => {
-          for (const entry of list.getEntries() as unknown as { value: number; hadRecentInput: boolean }[])
-            if (!entry.hadRecentInput) total += entry.value;
+          for (const { value, hadRecentInput, sources } of list.getEntries() as unknown as Shift[])
+            if (!hadRecentInput)
+              shifts.push({
+                value,
+                moved: sources.map(
+                  ({ node, previousRect, currentRect }) =>
+                    `${node?.nodeName ?? '?'} “${(node?.textContent ?? '').slice(0, 40)}” from ${previousRect.y} to ${currentRect.y}`,
+                ),
+              });
         }).observe({ type: 'layout-shift', buffered: true });
-        setTimeout(() => resolve(total), 100);
+        setTimeout(() => resolve(shifts), 100);
       }),
   );
 
