@@ -74,28 +74,29 @@ export class VisionProcess {
       await this.#ready;
       return await new Promise<VisionOutcome>((resolve, reject) => {
         const finish = (settle: () => void): void => {
-          child.off('message', onMessage).off('exit', onExit);
+          child.off('message', onMessage).off('exit', onGone).off('disconnect', onGone);
           settle();
         };
-        const onExit = (): void => finish(() => reject(new ProcessDied()));
+        const onGone = (): void => finish(() => reject(new ProcessDied()));
         const onMessage = (message: Message): void => {
           if (message.kind === 'stage') onStage?.(message.stage);
           if (message.kind === 'done' || message.kind === 'failed') this.#last = message.usage;
           if (message.kind === 'done') finish(() => resolve(message.outcome));
           if (message.kind === 'failed') finish(() => reject(new Error(message.message)));
         };
-        if (hasEnded(child)) return reject(new ProcessDied());
-        child.on('message', onMessage).on('exit', onExit);
-        child.send(task, (error) => error && onExit());
+        if (!child.connected) return reject(new ProcessDied());
+        child.on('message', onMessage).on('exit', onGone).on('disconnect', onGone);
+        child.send(task, (error) => {
+          if (!error) return;
+          this.#replace(child);
+          onGone();
+        });
       });
     } finally {
       signal.removeEventListener('abort', end);
       child.unref();
       child.channel?.unref();
-      if (this.#last.residentBytes > 1e6 * this.#options.mostKeptMegabytes) {
-        this.#replace(child);
-        end();
-      }
+      if (this.#last.residentBytes > 1e6 * this.#options.mostKeptMegabytes) this.#replace(child);
     }
   }
 
@@ -137,8 +138,10 @@ export class VisionProcess {
       });
     });
     this.#ready.catch(() => {}); // told to whoever waits for it
-    // One that never came up would come up no better; the next task tries again.
-    child.once('exit', () => this.#replace(child, { now: wasReady }));
+    // One that never came up would come up no better; the next task tries again. A killed one stops listening well
+    // before it has ended where much memory is to be taken from it or the machine is busy.
+    const onGone = (): void => this.#replace(child, { now: wasReady });
+    child.once('disconnect', onGone).once('exit', onGone);
     child.unref();
     child.channel?.unref();
     return child;
@@ -146,6 +149,7 @@ export class VisionProcess {
 
   #replace(child: ChildProcess, { now = true } = {}): void {
     if (this.#child !== child) return;
+    child.kill('SIGKILL');
     this.#child = null;
     this.#earlierCpuSeconds += this.#last.cpuSeconds;
     this.#last = { residentBytes: 0, cpuSeconds: 0 };

@@ -1,6 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import { afterEach, describe, expect, it } from 'vitest';
 import { openVisionPool, type VisionPool } from '../../server/measuring/visionPool.ts';
+import type { Measurement } from '../../vision/measurement.ts';
 import type { Told } from './tellingTask.ts';
 
 const taskFile = fileURLToPath(new URL('./tellingTask.ts', import.meta.url));
@@ -45,6 +46,15 @@ describe('the measuring processes', () => {
     const second = await ask();
     expect(second.pid).not.toBe(first.pid);
     await expect.poll(() => isRunning(first.pid)).toBe(false);
+  });
+
+  it('are replaced as soon as they hear nothing any more, however long they take to end', async () => {
+    open();
+    const { pid } = await ask();
+    const drawn = pool.drawOverlay({ bytes: new Uint8Array() }, {} as Measurement);
+    await expect(drawn).rejects.toMatchObject({ reason: 'process-died' });
+    expect((await ask()).pid).not.toBe(pid);
+    await expect.poll(() => isRunning(pid)).toBe(false);
   });
 
   it('say what they take', async () => {
