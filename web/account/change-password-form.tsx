@@ -1,6 +1,7 @@
 import { useState, type FormEvent } from 'react';
 import { changePassword, sentenceOf } from '../lib/api.ts';
 import { text } from '../lib/text.ts';
+import { Wrong } from '../lib/wrong.tsx';
 import { AccountField } from './account-field.tsx';
 
 export interface ChangePasswordFormProps {
@@ -36,11 +37,7 @@ export function ChangePasswordForm({ heading, oldLabel, onChanged }: ChangePassw
         help={text('account.passwordHelp')}
         autoComplete="new-password"
       />
-      {wrong && (
-        <p className="wrong" role="alert">
-          {wrong}
-        </p>
-      )}
+      <Wrong what={wrong} />
       <button className="button">{text('account.change')}</button>
     </form>
   );

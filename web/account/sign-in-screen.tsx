@@ -1,6 +1,7 @@
 import { useState, type FormEvent } from 'react';
 import { createAccount, sentenceOf, signIn } from '../lib/api.ts';
 import { text } from '../lib/text.ts';
+import { Wrong } from '../lib/wrong.tsx';
 import { AccountField } from './account-field.tsx';
 
 /** Signs in, or makes an account: a name and a password, no e-mail. */
@@ -43,11 +44,7 @@ export function SignInScreen({
       {isNew && invitationNeeded && (
         <AccountField name="invitation" label={text('account.invitation')} autoComplete="off" />
       )}
-      {wrong && (
-        <p className="wrong" role="alert">
-          {wrong}
-        </p>
-      )}
+      <Wrong what={wrong} />
       <button className="button button-main" disabled={isBusy}>
         {text(isNew ? 'account.make' : 'account.signIn')}
       </button>

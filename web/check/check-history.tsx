@@ -4,6 +4,7 @@ import type { Check, Piece } from '../../server/api/schemas.ts';
 import { deleteCheck, getPiece, photoImageUrl, restoreCheck, sentenceOf } from '../lib/api.ts';
 import { formatDay, formatNumber, useFormat } from '../lib/format.ts';
 import { text } from '../lib/text.ts';
+import { Wrong } from '../lib/wrong.tsx';
 import type { KeptResult } from './check-facts.ts';
 import type { ChartLine } from './line-chart.tsx';
 
@@ -77,11 +78,7 @@ export function CheckHistory({
   return (
     <section className="sheet history" aria-labelledby="history-heading">
       <h2 id="history-heading">{text('history.heading')}</h2>
-      {wrong && (
-        <p className="wrong" role="alert">
-          {wrong}
-        </p>
-      )}
+      <Wrong what={wrong} />
       {undo && (
         <p role="status">
           {text('history.deleted')}{' '}

@@ -5,6 +5,7 @@ import { addCheck, getPiece, sentenceOf } from '../lib/api.ts';
 import { Ribbon } from '../lib/ribbon.tsx';
 import { useSay } from '../lib/say.ts';
 import { text } from '../lib/text.ts';
+import { Wrong } from '../lib/wrong.tsx';
 import { AdviceList, StatusLine } from '../swatch/gauge-card.tsx';
 import type { Quad } from '../swatch/corrections.ts';
 import { SwatchBench } from '../swatch/swatch-bench.tsx';
@@ -225,11 +226,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
               >
                 {text('check.keep')}
               </button>
-              {wrong && (
-                <p className="wrong" role="alert">
-                  {wrong}
-                </p>
-              )}
+              <Wrong what={wrong} />
             </section>
           </>
         )}

@@ -1,4 +1,5 @@
 import { useFormat } from '../lib/format.ts';
+import { spreadOf } from '../lib/spread-of.ts';
 import { text } from '../lib/text.ts';
 import type { CheckFacts } from './check-facts.ts';
 
@@ -11,7 +12,7 @@ export function Verdict({ facts }: { facts: CheckFacts }) {
       axis: text(axis === 'width' ? 'size.width' : 'size.height'),
       length: format.length(axis === 'width' ? projection.widthMm.value : projection.heightMm.value),
       off: format.length(Math.abs(projection.differenceMm[axis].value)),
-      spread: format.length((projection.differenceMm[axis].high95 - projection.differenceMm[axis].low95) / 2),
+      spread: format.length(spreadOf(projection.differenceMm[axis])),
     });
   return (
     <div className="plan-part" data-testid="verdict" aria-live="polite">

@@ -4,6 +4,7 @@ import { createPiece, listSamples, sentenceOf } from '../lib/api.ts';
 import { usePreferences } from '../lib/preferences.tsx';
 import { goTo } from '../lib/route.ts';
 import { text } from '../lib/text.ts';
+import { Wrong } from '../lib/wrong.tsx';
 import { AnswerSheet } from '../plan/answer-sheet.tsx';
 import { FIRST_DRAFT } from '../plan/draft.ts';
 import { PlanForm } from '../plan/plan-form.tsx';
@@ -51,11 +52,7 @@ export function StartScreen() {
     <>
       <h1 className="only-read">{text('app.name')}</h1>
       {over && <div className="drop-over">{text('photo.dropHere')}</div>}
-      {wrong && (
-        <p className="wrong" role="alert">
-          {wrong}
-        </p>
-      )}
+      <Wrong what={wrong} />
       {!isHerOwn && <Welcome />}
       <div className="bench">
         <SwatchBench
@@ -144,11 +141,7 @@ function KeepSheet({ work }: { work: Work }) {
           {text('keep.keep')}
         </button>
       </form>
-      {wrong && (
-        <p className="wrong" role="alert">
-          {wrong}
-        </p>
-      )}
+      <Wrong what={wrong} />
     </section>
   );
 }

@@ -2,6 +2,7 @@ import { useEffect, useMemo, useState } from 'react';
 import type { Pairing, Session } from '../../server/api/schemas.ts';
 import { createPairing, getSession, sentenceOf } from '../lib/api.ts';
 import { text } from '../lib/text.ts';
+import { Wrong } from '../lib/wrong.tsx';
 
 /** Opens the same piece on a phone of the home network: a square to point its camera at, good once and for a while. */
 export function PhoneLink({ pieceId }: { pieceId: string }) {
@@ -47,11 +48,7 @@ export function PhoneLink({ pieceId }: { pieceId: string }) {
           </figcaption>
         </figure>
       )}
-      {wrong && (
-        <p className="wrong" role="alert">
-          {wrong}
-        </p>
-      )}
+      <Wrong what={wrong} />
     </div>
   );
 }

@@ -4,6 +4,7 @@ import { deletePiece, importPiece, listPieces, photoImageUrl, restorePiece, sent
 import { formatDay } from '../lib/format.ts';
 import { goTo, hrefOf } from '../lib/route.ts';
 import { text } from '../lib/text.ts';
+import { Wrong } from '../lib/wrong.tsx';
 import { FileButton } from '../swatch/pick-photo.tsx';
 import { SampleCard } from './sample-card.tsx';
 
@@ -56,11 +57,7 @@ export function PiecesScreen() {
           onFile={(file) => void bringIn(file)}
         />
       </div>
-      {wrong && (
-        <p className="wrong" role="alert">
-          {wrong}
-        </p>
-      )}
+      <Wrong what={wrong} />
       {pieces === null && !wrong && <p>{text('app.reading')}</p>}
       {pieces?.length === 0 && (
         <div className="none-kept">

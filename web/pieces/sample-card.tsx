@@ -3,6 +3,7 @@ import { listSamples, sampleImageUrl, sentenceOf } from '../lib/api.ts';
 import { usePreferences } from '../lib/preferences.tsx';
 import { goTo } from '../lib/route.ts';
 import { text } from '../lib/text.ts';
+import { Wrong } from '../lib/wrong.tsx';
 import { makeSamplePiece } from './sample-piece.ts';
 
 /** A piece of our own to look around in, for those who have none yet: it is measured and planned, then opened. */
@@ -41,11 +42,7 @@ export function SampleCard() {
       <button type="button" className="button" disabled={isBusy} onClick={() => void open()}>
         {text(isBusy ? 'sample.making' : 'sample.open')}
       </button>
-      {wrong && (
-        <p className="wrong" role="alert">
-          {wrong}
-        </p>
-      )}
+      <Wrong what={wrong} />
     </section>
   );
 }

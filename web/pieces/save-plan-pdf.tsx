@@ -4,6 +4,7 @@ import { sentenceOf } from '../lib/api.ts';
 import { usePreferences } from '../lib/preferences.tsx';
 import { fileNameFrom, saveFile } from '../lib/save-file.ts';
 import { text } from '../lib/text.ts';
+import { Wrong } from '../lib/wrong.tsx';
 
 export interface SavePlanPdfProps {
   name: string;
@@ -33,11 +34,7 @@ export function SavePlanPdf({ name, plan, ready }: SavePlanPdfProps) {
       <button type="button" className="button" disabled={isBusy} onClick={() => void save()}>
         {text(isBusy ? 'out.pdfMaking' : 'out.pdf')}
       </button>
-      {wrong && (
-        <p className="wrong" role="alert">
-          {wrong}
-        </p>
-      )}
+      <Wrong what={wrong} />
     </>
   );
 }

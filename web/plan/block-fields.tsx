@@ -1,20 +1,11 @@
 import { NumberInput } from '../lib/number-input.tsx';
 import { text } from '../lib/text.ts';
 import { ColourSelect } from './colour-select.tsx';
-import type { PlanDraft } from './draft.ts';
-import { movedUp, type DraftLayout } from './layout-draft.ts';
+import { movedUp, type LayoutPartProps } from './layout-draft.ts';
 import { LineButtons } from './line-buttons.tsx';
 
 /** Bands of blocks from the bottom up: their rows, and the colours across. */
-export function BlockFields({
-  draft,
-  layout,
-  onChange,
-}: {
-  draft: PlanDraft;
-  layout: Extract<DraftLayout, { kind: 'blocks' }>;
-  onChange: (layout: DraftLayout) => void;
-}) {
+export function BlockFields({ draft, layout, onChange }: LayoutPartProps<'blocks'>) {
   const { bands } = layout;
   const setBand = (index: number, part: Partial<(typeof bands)[number]>) =>
     onChange({ ...layout, bands: bands.map((one, i) => (i === index ? { ...one, ...part } : one)) });

@@ -1,6 +1,13 @@
 import type { PlanDraft } from './draft.ts';
 
 export type DraftLayout = NonNullable<PlanDraft['layout']>;
+
+/** What the fields of one kind of layout are given. */
+export interface LayoutPartProps<Kind extends DraftLayout['kind']> {
+  draft: PlanDraft;
+  layout: Extract<DraftLayout, { kind: Kind }>;
+  onChange: (layout: DraftLayout) => void;
+}
 export type DraftColour = NonNullable<PlanDraft['colours']>[number];
 
 /** Colours a new one starts as, in turn: far enough apart to be told in the picture. */

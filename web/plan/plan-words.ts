@@ -1,5 +1,6 @@
 import { MM_PER_10CM, MM_PER_4IN, type Estimate, type Plan } from '../../calc/index.ts';
 import { formatNumber, type Format } from '../lib/format.ts';
+import { spreadOf } from '../lib/spread-of.ts';
 import { hasText, text } from '../lib/text.ts';
 
 /** One of the few numbers that a maker looks for first, with its name and what belongs beneath it. */
@@ -9,9 +10,6 @@ export interface PlanFigure {
   main: string;
   below: string[];
 }
-
-/** Half the width of an estimate's 95 % interval. */
-export const spreadOf = (estimate: Estimate): number => (estimate.high95 - estimate.low95) / 2;
 
 /** Chain, rows, border and finished size, as they are written large. */
 export function planFigures(plan: Plan, format: Format): PlanFigure[] {

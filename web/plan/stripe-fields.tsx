@@ -3,20 +3,11 @@ import { NumberInput } from '../lib/number-input.tsx';
 import { text } from '../lib/text.ts';
 import { ColourOptions } from './colour-options.tsx';
 import { ColourSelect } from './colour-select.tsx';
-import type { PlanDraft } from './draft.ts';
-import { movedUp, type DraftLayout } from './layout-draft.ts';
+import { movedUp, type LayoutPartProps } from './layout-draft.ts';
 import { LineButtons } from './line-buttons.tsx';
 
 /** Stripes from the bottom up: their colours and rows, and which colour the piece ends in. */
-export function StripeFields({
-  draft,
-  layout,
-  onChange,
-}: {
-  draft: PlanDraft;
-  layout: Extract<DraftLayout, { kind: 'stripes' }>;
-  onChange: (layout: DraftLayout) => void;
-}) {
+export function StripeFields({ draft, layout, onChange }: LayoutPartProps<'stripes'>) {
   const { stripes } = layout;
   const endId = useId();
   // A piece cannot end in a colour that no stripe has any more.

@@ -1,5 +1,6 @@
 import type { ColourYarn, Plan, ReadyPlanSpec } from '../../calc/index.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
+import { spreadOf } from '../lib/spread-of.ts';
 import { text } from '../lib/text.ts';
 import { basisSentence, oftenOf, runningOutSentence } from './yarn-words.ts';
 
@@ -58,9 +59,7 @@ export function YarnTable({
                 </th>
                 <td className="number">
                   {format.grams(each.grams.value)}
-                  <span className="table-spread">
-                    ± {formatNumber((each.grams.high95 - each.grams.low95) / 2)}
-                  </span>
+                  <span className="table-spread">± {formatNumber(spreadOf(each.grams))}</span>
                 </td>
                 <td className="number">{each.metres ? format.yarn(each.metres.value) : '–'}</td>
                 <td className="number" data-testid={`skeins-${each.colour}`}>

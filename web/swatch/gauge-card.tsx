@@ -3,6 +3,7 @@ import type { Advice, Measured } from '../../vision/types.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
 import { usePreferences } from '../lib/preferences.tsx';
+import { spreadOf } from '../lib/spread-of.ts';
 import { hasText, text } from '../lib/text.ts';
 import { agreementOf } from './agreement.ts';
 import { GaugeStrip } from './gauge-strip.tsx';
@@ -34,7 +35,7 @@ export function GaugeFigures({ gauge }: { gauge: PieceGauge }) {
 
 function Figure({ name, measured, axis }: { name: string; measured: Measured; axis: 'stitches' | 'rows' }) {
   const inInches = usePreferences().preferences.lengths === 'in';
-  const spread = (measured.high95 - measured.low95) / 2;
+  const spread = spreadOf(measured);
   const write = (factor: number) => ({
     value: formatNumber(measured.value * factor, 1),
     spread: formatNumber(spread * factor, 1),
