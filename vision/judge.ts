@@ -7,7 +7,7 @@ import {
 } from './agreeOnLattice.ts';
 import type { Fabric } from './findFabric.ts';
 import type { LatticeFit } from './fitLattice.ts';
-import { type Consensus, standsAlone } from './lattice/compareLooks.ts';
+import { type Consensus, isBacked, standsAlone } from './lattice/compareLooks.ts';
 import type { meanPitches } from './gauge.ts';
 import type { MeasureOptions, Measurement } from './measurement.ts';
 import type { Rectified } from './rectify.ts';
@@ -62,7 +62,7 @@ function isContested(consensus: Consensus | null, lattice: LatticeFit): boolean 
   if (strength >= STRONG) return support < looks / 2 || dissent.some(halvesOrDoubles);
   const strays = looks - support;
   return (
-    support <= looks / 2 ||
+    !isBacked(consensus) ||
     dissent.some(({ votes }) => votes >= 2) ||
     (strays > 0 && strength < CLEAR_STRENGTH)
   );

@@ -18,9 +18,9 @@ import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import autocannon from 'autocannon';
 import sharp from 'sharp';
-import { linearRegression, mean, sum } from 'simple-statistics';
+import { linearRegression, mean, median, sum } from 'simple-statistics';
 import { openVisionPool } from '../../server/measuring/visionPool.ts';
-import { median, phonePhoto } from './parts/phonePhoto.ts';
+import { phonePhoto } from './parts/phonePhoto.ts';
 
 const MAIN = fileURLToPath(new URL('../../server/main.ts', import.meta.url));
 const OWN = { 'X-Swatch-Gauge': '1' };

@@ -7,8 +7,9 @@ import { writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import type { BrowserContextOptions, Page } from 'playwright-core';
+import { median } from 'simple-statistics';
 import { firstContentfulPaintMs, firstViewBytes, layoutShift, openPage, SCREENS } from '../web/support.ts';
-import { median, phonePhoto } from './parts/phonePhoto.ts';
+import { phonePhoto } from './parts/phonePhoto.ts';
 
 const BARE = '<!doctype html><html lang="en"><title>Bare</title><p>One sentence.</p></html>\n';
 

@@ -9,10 +9,11 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs, promisify } from 'node:util';
 import sharp from 'sharp';
+import { median } from 'simple-statistics';
 import { openVisionPool } from '../../server/measuring/visionPool.ts';
 import { FRUGAL } from '../../server/measuring/visionProcess.ts';
 import type { Stage } from '../../vision/measurement.ts';
-import { median, phonePhoto } from './parts/phonePhoto.ts';
+import { phonePhoto } from './parts/phonePhoto.ts';
 
 const execute = promisify(execFile);
 const pathOf = (name: string): string => fileURLToPath(new URL(name, import.meta.url));

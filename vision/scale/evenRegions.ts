@@ -1,4 +1,4 @@
-import { cv, rgbToMat, withMats, type Mat, type MatVector } from '../cv.ts';
+import { cv, rgbToMat, withMats, type Keep, type Mat, type MatVector } from '../cv.ts';
 import type { Point, RgbImage } from '../types.ts';
 import { distance, intersect, isConvex, lineThrough, signedArea, type Quad } from './geometry.ts';
 
@@ -61,15 +61,15 @@ function hullsOf(steps: Uint8Array, rgb: RgbImage, limit: number, minSidePx: num
     const contours = keep<MatVector>(new cv.MatVector());
     // Inner contours as well: an even table surrounds everything that lies on it.
     cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_LIST, cv.CHAIN_APPROX_SIMPLE);
-    return filledHulls(contours, 0.8 * minSidePx * minSidePx, 0.5 * w * h);
+    return filledHulls(contours, 0.8 * minSidePx * minSidePx, 0.5 * w * h, keep);
   });
 }
 
 /** Hulls of the contours of such an area that fill theirs: a card does, the gaps between things do not. */
-function filledHulls(contours: MatVector, leastArea: number, mostArea: number): Point[][] {
+function filledHulls(contours: MatVector, leastArea: number, mostArea: number, keep: Keep): Point[][] {
   const hulls: Point[][] = [];
-  const hull: Mat = new cv.Mat();
-  const simple: Mat = new cv.Mat();
+  const hull = keep<Mat>(new cv.Mat());
+  const simple = keep<Mat>(new cv.Mat());
   const count = contours.size();
   for (let k = 0; k < count; k++) {
     const contour = contours.get(k);
@@ -84,8 +84,6 @@ function filledHulls(contours: MatVector, leastArea: number, mostArea: number): 
     for (let i = 0; i < simple.rows; i++) points.push({ x: xy[2 * i]!, y: xy[2 * i + 1]! });
     hulls.push(points);
   }
-  simple.delete();
-  hull.delete();
   return hulls;
 }
 

@@ -1,6 +1,6 @@
 import aruco from 'js-aruco2';
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
-import { cv, grayToMat, withMats, type Mat, type MatVector } from '../cv.ts';
+import { cv, grayToMat, withMats, type Keep, type Mat, type MatVector } from '../cv.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import { cornersOf, fitSides, type EdgePoint } from './edgeFit.ts';
@@ -350,16 +350,16 @@ function darkSquares(photo: DecodedPhoto): Quad[] {
       const contours = keep<MatVector>(new cv.MatVector());
       const hierarchy = keep<Mat>(new cv.Mat());
       cv.findContours(binary, contours, hierarchy, cv.RETR_LIST, cv.CHAIN_APPROX_NONE);
-      quads.push(...squaresIn(contours, scale));
+      quads.push(...squaresIn(contours, scale, keep));
     }
     return quads;
   });
 }
 
 /** Those of the contours that are convex quadrilaterals of some size. */
-function squaresIn(contours: MatVector, scale: number): Quad[] {
+function squaresIn(contours: MatVector, scale: number, keep: Keep): Quad[] {
   const quads: Quad[] = [];
-  const polygon: Mat = new cv.Mat();
+  const polygon = keep<Mat>(new cv.Mat());
   const count = contours.size();
   for (let i = 0; i < count; i++) {
     const contour = contours.get(i);
@@ -377,7 +377,6 @@ function squaresIn(contours: MatVector, scale: number): Quad[] {
       quads.push(area > 0 ? quad : [quad[0], quad[3], quad[2], quad[1]]);
     }
   }
-  polygon.delete();
   return quads;
 }
 

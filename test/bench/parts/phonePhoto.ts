@@ -28,9 +28,3 @@ export async function phonePhoto(megapixels: 12 | 48): Promise<Buffer> {
     .jpeg({ quality: 92 })
     .toBuffer();
 }
-
-export const median = (values: number[]): number => {
-  const sorted = values.toSorted((a, b) => a - b);
-  const middle = Math.floor(sorted.length / 2);
-  return sorted.length % 2 === 1 ? sorted[middle]! : (sorted[middle - 1]! + sorted[middle]!) / 2;
-};
