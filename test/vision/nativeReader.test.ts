@@ -2,7 +2,7 @@ import { expect, it, vi } from 'vitest';
 import type { InferenceSession } from 'onnxruntime-web';
 import { readTexture } from '../../vision/lattice/readTexture.ts';
 
-// Stands in for the package that is no part of the program: whoever wants it installs it beside.
+// Stands in for the optional package, which some systems have not.
 const asked = vi.hoisted((): InferenceSession.SessionOptions[] => []);
 vi.mock('onnxruntime-node', async () => {
   const web = await import('onnxruntime-web');
@@ -17,7 +17,7 @@ vi.mock('onnxruntime-node', async () => {
   };
 });
 
-it('cloth is read by native code where somebody installed it, by one thread', async () => {
+it('cloth is read by native code where there is some, by one thread', async () => {
   const patch = { widthPx: 64, heightPx: 48, data: new Float32Array(64 * 48).fill(0.5) };
   const maps = await readTexture(patch);
   await readTexture(patch); // opens nothing again

@@ -32,8 +32,8 @@ type Runtime = typeof import('onnxruntime-web');
 let opened: Promise<{ runtime: Runtime; network: InferenceSession }> | null = null;
 
 /**
- * Native code reads four times as fast as WebAssembly, but its package fetches more while it is installed, so that it
- * is used where somebody installed it and is no part of the program.
+ * Native code reads four times as fast as WebAssembly, to the same maps. It is an optional package, because there is
+ * none for some systems (Linux with musl, FreeBSD): WebAssembly reads there, and where the package was left out.
  */
 const NATIVE = 'onnxruntime-node';
 
