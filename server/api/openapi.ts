@@ -17,6 +17,8 @@ interface RouteText {
   body?: z.ZodType;
   /** Name of the form field that carries a file. */
   file?: string;
+  /** What else the form may carry, by field, with what it is for. */
+  alsoInForm?: Record<string, string>;
   query?: z.ZodObject;
   /** Status and what it carries; a string is a media type. */
   gives: [status: number, content: z.ZodType | string | null];
@@ -28,9 +30,10 @@ const id = z.uuid();
 
 /** Every route under `/api/v1`, in the order of the documentation. */
 function routesOf(named: Record<string, z.ZodType>): [Method, string, string, RouteText][] {
-  const { Session, Photo, Sample, MeasurementRequest, MeasurementJob, PlanSpec, Plan, PieceSummary, Piece } =
-    named;
+  const { Session, Photo, AdmittedPhoto, Sample, MeasurementRequest, MeasurementJob, PlanSpec, Plan } = named;
   const {
+    PieceSummary,
+    Piece,
     PieceCreate,
     PiecePatch,
     Check,
@@ -107,9 +110,12 @@ function routesOf(named: Record<string, z.ZodType>): [Method, string, string, Ro
       '/photos',
       'Photos',
       {
-        summary: 'Keep a photo; its metadata is dropped',
+        summary: 'Keep a photo, without its metadata, and measure it at once if asked to',
         file: 'photo',
-        gives: [201, Photo!],
+        alsoInForm: {
+          measure: 'MeasureOptions as JSON: a measurement is begun with them, and comes along in the answer',
+        },
+        gives: [201, AdmittedPhoto!],
         problems: [400, 413, 422, 503, 507],
       },
     ],
@@ -376,6 +382,7 @@ const NAMED: Record<string, z.ZodType> = {
   Problem: schemas.problemSchema,
   Session: schemas.sessionSchema,
   Photo: schemas.photoSchema,
+  AdmittedPhoto: schemas.admittedPhotoSchema,
   Sample: schemas.sampleSchema,
   MeasureOptions: schemas.measureOptionsSchema,
   Measurement: schemas.measurementSchema,
@@ -441,7 +448,15 @@ export function openApiDocument(): OpenApiDocument {
     const file = text.file && {
       type: 'object',
       required: [text.file],
-      properties: { [text.file]: { type: 'string', contentMediaType: 'application/octet-stream' } },
+      properties: {
+        ...Object.fromEntries(
+          Object.entries(text.alsoInForm ?? {}).map(([name, description]) => [
+            name,
+            { type: 'string', description },
+          ]),
+        ),
+        [text.file]: { type: 'string', contentMediaType: 'application/octet-stream' },
+      },
     };
     const body = file
       ? { 'multipart/form-data': { schema: file } }

@@ -283,6 +283,29 @@ export const photoSchema = z.object({
 });
 export type Photo = z.infer<typeof photoSchema>;
 
+/** What may come with a photo in its form. */
+export const photoFormSchema = z.object({
+  /** Options of a measurement to begin at once, as JSON text. */
+  measure: z
+    .string()
+    .transform((text, context): unknown => {
+      try {
+        return JSON.parse(text);
+      } catch {
+        context.addIssue('This is not JSON.');
+        return z.NEVER;
+      }
+    })
+    .pipe(measureOptionsSchema)
+    .optional(),
+});
+
+export const admittedPhotoSchema = photoSchema.extend({
+  /** There when `measure` came with the photo; null when it could not be asked for just then. */
+  measurement: measurementJobSchema.nullable().optional(),
+});
+export type AdmittedPhoto = Photo & { measurement?: MeasurementJob | null };
+
 export const sampleSchema = z.object({
   name: z.string(),
   title: z.string(),

@@ -1,16 +1,13 @@
-import { randomUUID } from 'node:crypto';
 import { Router, type Request, type Response } from 'express';
-import { sql, type Selectable } from 'kysely';
 import { visitorOf } from '../access.ts';
-import { requireRoom, requireTurn } from '../accounts/usage.ts';
 import { ProblemError } from '../api/problem.ts';
 import { measurementRequestSchema, type MeasurementJob } from '../api/schemas.ts';
-import { lookAtQueue } from '../jobs/lookAtQueue.ts';
+import { askToMeasure } from '../jobs/askToMeasure.ts';
+import { jobFromRow } from '../jobs/jobFromRow.ts';
 import { notify } from '../jobs/openQueue.ts';
 import { refuseWhenBusy } from '../jobs/refuseWhenBusy.ts';
 import { requirePhoto } from '../photos/readPhoto.ts';
 import type { Services } from '../services.ts';
-import type { MeasurementsTable } from '../storage/tables.ts';
 import { idOf } from './requestParts.ts';
 import { sendImage } from './sendImage.ts';
 
@@ -19,7 +16,7 @@ const HEARTBEAT_MS = 15_000;
 
 /** Measuring: ask for it, follow it, cancel it, see the overlay. */
 export function measurementRoutes(services: Services): Router {
-  const { database, queue, events } = services;
+  const { database, events } = services;
   const { db } = database;
   const router = Router();
 
@@ -35,38 +32,9 @@ export function measurementRoutes(services: Services): Router {
   };
 
   router.post('/measurements', refuseWhenBusy(services), async (req, res) => {
-    const { photoId, options } = measurementRequestSchema.parse(req.body);
-    const { ownerId } = visitorOf(res);
-    const photo = await db
-      .selectFrom('photos')
-      .select('id')
-      .where('id', '=', photoId)
-      .where('owner_id', '=', ownerId)
-      .executeTakeFirst();
-    if (!photo) throw new ProblemError('photo-gone');
-    await requireRoom(db, services.config, ownerId, 0);
-    await requireTurn(db, services.config, ownerId);
-    const { waiting } = await lookAtQueue(services); // this one included
-    const row = await db.transaction().execute(async (transaction) => {
-      const inserted = await transaction
-        .insertInto('measurements')
-        .values({
-          id: randomUUID(),
-          owner_id: ownerId,
-          photo_id: photoId,
-          options: sql`${JSON.stringify(options)}::jsonb`,
-          state: 'queued',
-          stages_done: sql`'[]'::jsonb`,
-          queued_before: Math.max(0, waiting - 1),
-          attempts: 0,
-        })
-        .returningAll()
-        .executeTakeFirstOrThrow();
-      await queue.enqueue(transaction, inserted.id);
-      return inserted;
-    });
-    queue.wake();
-    res.status(202).location(`/api/v1/measurements/${row.id}`).json(jobFromRow(row));
+    const asked = measurementRequestSchema.parse(req.body);
+    const job = await askToMeasure(services, visitorOf(res).ownerId, asked);
+    res.status(202).location(`/api/v1/measurements/${job.id}`).json(job);
   });
 
   router.get('/measurements/:id', async (req, res) => {
@@ -129,19 +97,3 @@ export function measurementRoutes(services: Services): Router {
 }
 
 const isOver = (job: MeasurementJob): boolean => job.state !== 'queued' && job.state !== 'running';
-
-/** A job as the API shows it. */
-export function jobFromRow(row: Selectable<MeasurementsTable>): MeasurementJob {
-  return {
-    id: row.id,
-    photoId: row.photo_id,
-    state: row.state,
-    stagesDone: row.stages_done,
-    queuedBefore: row.queued_before,
-    options: row.options,
-    measurement: row.result,
-    problem: row.problem,
-    createdAt: row.created_at.toISOString(),
-    finishedAt: row.finished_at?.toISOString() ?? null,
-  };
-}

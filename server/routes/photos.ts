@@ -2,6 +2,8 @@ import { Router } from 'express';
 import { sql } from 'kysely';
 import { visitorOf } from '../access.ts';
 import { ProblemError } from '../api/problem.ts';
+import { photoFormSchema } from '../api/schemas.ts';
+import { askToMeasure } from '../jobs/askToMeasure.ts';
 import { refuseWhenBusy } from '../jobs/refuseWhenBusy.ts';
 import { admitPhoto } from '../photos/admitPhoto.ts';
 import { photoFromRow } from '../photos/photoFromRow.ts';
@@ -23,8 +25,22 @@ export function photoRoutes(services: Services): Router {
   });
 
   router.post('/photos', refuseWhenBusy(services), receive, async (req, res) => {
-    const photo = await admitPhoto(services, visitorOf(res).ownerId, await read(req));
-    res.status(201).location(`/api/v1/photos/${photo.id}`).json(photo);
+    const { ownerId } = visitorOf(res);
+    const { measure } = photoFormSchema.parse(req.body ?? {});
+    const photo = await admitPhoto(services, ownerId, await read(req));
+    res.status(201).location(`/api/v1/photos/${photo.id}`);
+    if (measure === undefined) {
+      res.json(photo);
+      return;
+    }
+    // The photo is kept whatever comes of it: who is turned away here asks again, and is told why.
+    const measurement = await askToMeasure(services, ownerId, { photoId: photo.id, options: measure }).catch(
+      (error: unknown) => {
+        if (error instanceof ProblemError) return null;
+        throw error;
+      },
+    );
+    res.json({ ...photo, measurement });
   });
 
   router.get('/photos/:id', async (req, res) => {

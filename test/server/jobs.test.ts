@@ -1,7 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { MeasurementJob, Problem } from '../../server/api/schemas.ts';
-import { makePicture, startTestServer, type TestServer } from './support.ts';
+import type { AdmittedPhoto, MeasurementJob, Problem } from '../../server/api/schemas.ts';
+import { makePicture, OWN, startTestServer, type TestServer } from './support.ts';
 
 const visionTaskFile = fileURLToPath(new URL('./troublesomeTask.ts', import.meta.url));
 let server: TestServer;
@@ -32,6 +32,32 @@ describe('a measuring job', () => {
     expect(last.measurement?.advice[0]?.code).toBe('no-fabric');
     const lengths = jobs.map(({ stagesDone }) => stagesDone.length);
     expect(lengths).toEqual(lengths.toSorted((a, b) => a - b)); // never backwards
+  });
+
+  it('begins with the photo itself when that is asked for', async () => {
+    const sendWith = async (measure: string): Promise<Response> => {
+      const form = new FormData();
+      form.set('measure', measure);
+      form.set('photo', new Blob([(await makePicture({ seed: 3 })) as BlobPart]), 'photo.jpg');
+      return await fetch(`${server.api}/photos`, { method: 'POST', headers: OWN, body: form });
+    };
+    const answer = await sendWith('{"reference":"card"}');
+    expect(answer.status).toBe(201);
+    const { id, measurement } = (await answer.json()) as AdmittedPhoto;
+    expect(measurement).toMatchObject({
+      photoId: id,
+      state: 'queued',
+      queuedBefore: 0,
+      options: { reference: 'card' },
+    });
+    const events = await (await fetch(`${server.api}/measurements/${measurement!.id}/events`)).text();
+    expect(events).toContain('"state":"finished"');
+    // What cannot be meant is refused before anything is kept.
+    for (const wrong of ['{"reference":"spoon"}', 'not JSON', '[]']) {
+      expect((await sendWith(wrong)).status).toBe(422);
+    }
+    // Without it a photo is only kept.
+    expect(await server.uploadPhoto(await makePicture())).not.toHaveProperty('measurement');
   });
 
   it('waits for no clock: the queue is woken', async () => {

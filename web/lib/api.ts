@@ -1,5 +1,6 @@
 import type { MeasureOptions } from '../../vision/measurement.ts';
 import type {
+  AdmittedPhoto,
   Check,
   CheckCreate,
   MeasurementJob,
@@ -97,11 +98,15 @@ export const sampleImageUrl = (name: string, widthPx: number) =>
   `${BASE}/samples/${encodeURIComponent(name)}/image?widthPx=${widthPx}`;
 export const photoImageUrl = (id: string, widthPx: number) => `${BASE}/photos/${id}/image?widthPx=${widthPx}`;
 
-/** Sends a photo; the server decodes it whatever kind it is, and answers with its upright size. */
-export function sendPhoto(file: Blob, signal?: AbortSignal): Promise<Photo> {
+/**
+ * Sends a photo, to be measured as soon as it is there; the server decodes it whatever kind it is, and answers with
+ * its upright size.
+ */
+export function sendPhoto(file: Blob, options: MeasureOptions, signal?: AbortSignal): Promise<AdmittedPhoto> {
   const form = new FormData();
+  form.append('measure', JSON.stringify(options));
   form.append('photo', file, file instanceof File ? file.name : 'photo');
-  return call<Photo>('/photos', { method: 'POST', body: form, signal });
+  return call<AdmittedPhoto>('/photos', { method: 'POST', body: form, signal });
 }
 
 export const cancelMeasurement = (id: string) =>
@@ -113,6 +118,7 @@ const isOver = (job: MeasurementJob) => job.state !== 'queued' && job.state !== 
 /**
  * Asks for a measurement and follows it to its end.
  *
+ * @param asked the job, where it was asked for already.
  * @param onProgress called with the job as its stages finish.
  * @throws ApiError when the request is refused or the job fails; `AbortError` when `signal` is aborted.
  */
@@ -121,11 +127,11 @@ export async function measure(
   options: MeasureOptions,
   onProgress: (job: MeasurementJob) => void,
   signal: AbortSignal,
+  asked?: MeasurementJob | null,
 ): Promise<MeasurementJob> {
-  const job = await call<MeasurementJob>('/measurements', {
-    ...sending('POST', { photoId, options }),
-    signal,
-  });
+  const job =
+    asked ??
+    (await call<MeasurementJob>('/measurements', { ...sending('POST', { photoId, options }), signal }));
   onProgress(job);
   const last = isOver(job) ? job : await follow(job.id, onProgress, signal);
   if (last.state === 'failed' && last.problem) throw new ApiError(last.problem);

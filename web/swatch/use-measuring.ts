@@ -67,19 +67,24 @@ export function useMeasuring(always: MeasureOptions = NO_OPTIONS): [Measuring, M
     setState((before) => ({ ...before, phase: 'failed', wrong: sentenceOf(error) }));
   }, []);
 
-  const run = useCallback(async (photoId: string, options: MeasureOptions, signal: AbortSignal) => {
-    setState((before) => ({ ...before, phase: 'measuring', job: null, options, wrong: null }));
-    const job = await measure(
-      photoId,
-      options,
-      (progress) => {
-        if (!signal.aborted) setState((before) => ({ ...before, job: progress }));
-      },
-      signal,
-    );
-    if (!signal.aborted)
-      setState((before) => ({ ...before, phase: job.state === 'finished' ? 'done' : 'stopped', job }));
-  }, []);
+  const run = useCallback(
+    async (photoId: string, options: MeasureOptions, signal: AbortSignal, asked?: MeasurementJob | null) => {
+      if (!signal.aborted)
+        setState((before) => ({ ...before, phase: 'measuring', job: asked ?? null, options, wrong: null }));
+      const job = await measure(
+        photoId,
+        options,
+        (progress) => {
+          if (!signal.aborted) setState((before) => ({ ...before, job: progress }));
+        },
+        signal,
+        asked,
+      );
+      if (!signal.aborted)
+        setState((before) => ({ ...before, phase: job.state === 'finished' ? 'done' : 'stopped', job }));
+    },
+    [],
+  );
 
   const takeFile = useCallback(
     (file: Blob) => {
@@ -87,26 +92,31 @@ export function useMeasuring(always: MeasureOptions = NO_OPTIONS): [Measuring, M
       if (ownUrl.current) URL.revokeObjectURL(ownUrl.current);
       const src = URL.createObjectURL(file);
       ownUrl.current = src;
+      // On its way before anything else is done with it: measuring is what she waits for.
+      const sent = sendPhoto(file, always, signal);
+      sent.catch(() => undefined); // told below, once the photo is on the screen
       void (async () => {
         const size = await sizeOf(src);
-        setState({
-          ...NOTHING,
-          phase: 'sending',
-          photo: { id: null, isSample: false, src, ...(size ?? { widthPx: 4, heightPx: 3 }) },
-        });
-        const photo = await sendPhoto(file, signal);
-        // The browser may not be able to draw it (HEIC): the server's picture can always be drawn.
-        setState((before) => ({
-          ...before,
-          photo: {
-            id: photo.id,
-            widthPx: photo.widthPx,
-            heightPx: photo.heightPx,
-            isSample: false,
-            src: size ? src : photoImageUrl(photo.id, SHOWN_WIDTH_PX),
-          },
-        }));
-        await run(photo.id, always, signal);
+        if (!signal.aborted)
+          setState({
+            ...NOTHING,
+            phase: 'sending',
+            photo: { id: null, isSample: false, src, ...(size ?? { widthPx: 4, heightPx: 3 }) },
+          });
+        const { measurement, ...photo } = await sent;
+        if (!signal.aborted)
+          setState((before) => ({
+            ...before,
+            photo: {
+              id: photo.id,
+              widthPx: photo.widthPx,
+              heightPx: photo.heightPx,
+              isSample: false,
+              // The browser may not be able to draw it (HEIC): the server's picture can always be drawn.
+              src: size ? src : photoImageUrl(photo.id, SHOWN_WIDTH_PX),
+            },
+          }));
+        await run(photo.id, always, signal, measurement);
       })().catch((error: unknown) => fail(error, signal));
     },
     [begin, run, fail, always],
