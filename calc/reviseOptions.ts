@@ -23,7 +23,7 @@ export type OptionKind =
 export interface ReviseProgress extends Progress {
   /** Grams at hand by colour id, all skeins together. */
   gramsLeft?: Record<string, number>;
-  /** Rows to consider ripping back to; 0 starts again. Only 0 when left out. */
+  /** Rows to consider ripping back to; 0 starts again. When left out: 0, and only where that gains something. */
   ripBackTo?: number[];
 }
 
@@ -138,12 +138,50 @@ export function reviseOptions(
     }
   }
   const weigh: ReviseWeights = { size: 1, yarn: 1, ripping: 1, ...weights };
-  const options = drafts.map((draft) => evaluate(draft, progress, weigh));
+  const evaluated = drafts.map((draft) => evaluate(draft, progress, weigh));
+  // What she asks about is answered; unasked, nobody is told to rip for nothing.
+  const options = progress.ripBackTo
+    ? evaluated
+    : evaluated.filter((option) => option.rippedRows === 0 || isWorthRipping(option, evaluated, spec));
   // equally good ways keep the order above, the least trouble first
   return options
     .map((option, index) => ({ option, index }))
     .sort((a, b) => a.option.cost.total - b.option.cost.total || a.index - b.index)
     .map(({ option }) => option);
+}
+
+/** Closer to the target than another way by less than this is no gain, % of width and height added (a row or so). */
+const LEAST_GAIN = 1;
+/** Chances of running out closer together than this are the same to a maker. */
+const SAME_CHANCE = 0.01;
+
+/**
+ * Whether ripping leads anywhere: to other counts than those on the hook, and clearly closer to the size than every
+ * way that rips less and is as safe in its yarn.
+ */
+function isWorthRipping(option: RevisedOption, all: readonly RevisedOption[], spec: ReadyPlanSpec): boolean {
+  const goOn = all.find(({ kind }) => kind === 'go-on')!;
+  if (option.ripBackTo === 0 && option.chain === goOn.chain && option.rows === goOn.rows) return false;
+  return !all.some(
+    (other) =>
+      other.rippedRows < option.rippedRows &&
+      offTarget(other, spec) < offTarget(option, spec) + LEAST_GAIN &&
+      (other.chanceOfRunningOut ?? 0) < (option.chanceOfRunningOut ?? 0) + SAME_CHANCE,
+  );
+}
+
+/** How far a way ends from what was promised, % of width and height added; half the taper counts as width. */
+function offTarget(
+  {
+    widthMm,
+    heightMm,
+    lastMinusFirstRowMm,
+  }: Pick<RevisedOption, 'widthMm' | 'heightMm' | 'lastMinusFirstRowMm'>,
+  { target }: ReadyPlanSpec,
+): number {
+  const width = Math.abs(widthMm.value / target.widthMm - 1);
+  const height = Math.abs(heightMm.value / target.heightMm - 1);
+  return 100 * (width + height + Math.abs(lastMinusFirstRowMm) / target.widthMm / 2);
 }
 
 /** The two row counts, other than the planned one, that end closest to the target at this row height. */
@@ -288,13 +326,8 @@ function evaluate(draft: Draft, progress: ReviseProgress, weights: ReviseWeights
     each.chanceOfRunningOut === null ? [] : [each.chanceOfRunningOut],
   );
   const chanceOfRunningOut = chances.length > 0 ? Math.max(...chances) : null;
-  const { target } = spec;
-  const taper = (100 * Math.abs(lastMinusFirstRowMm)) / target.widthMm;
   const cost = {
-    size:
-      weights.size *
-      (100 * (Math.abs(widthMm.value / target.widthMm - 1) + Math.abs(heightMm.value / target.heightMm - 1)) +
-        taper / 2),
+    size: weights.size * offTarget({ widthMm, heightMm, lastMinusFirstRowMm }, spec),
     yarn: weights.yarn * 10 * (chanceOfRunningOut ?? 0),
     ripping: weights.ripping * 10 * (rowsDone > 0 ? rippedRows / rowsDone : 0),
   };

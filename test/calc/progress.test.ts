@@ -140,6 +140,37 @@ describe('ways to finish', () => {
     expect(swap!.yarn![1]!.gramsNeeded.value).toBeGreaterThan(goOn.yarn![1]!.gramsNeeded.value);
   });
 
+  describe('starting again is offered', () => {
+    const ripsOf = (how: Parameters<typeof reviseOptions>[1], spec = SPEC) =>
+      of('rip-back', reviseOptions(spec, how));
+
+    it('not while the piece grows as planned: it would be the same piece', () => {
+      const asPlanned = { rowsDone: 40, bodyHeightMm: precisely((39.9 * 100) / 9.1) };
+      expect(ripsOf(asPlanned)).toEqual([]);
+      expect(ripsOf({ ...asPlanned, gramsLeft: { sand: 400, moss: 400 } })).toEqual([]);
+      expect(ripsOf({ rowsDone: 40 })).toEqual([]);
+    });
+
+    it('not where other rows bring it to the same size', () => {
+      // as wide as planned, rows 5 % too tall: fewer rows put that right, and nothing is ripped
+      expect(ripsOf({ rowsDone: 40, bodyHeightMm: precisely((39.9 * 105) / 9.1) })).toEqual([]);
+    });
+
+    it('where the width is wrong, which nothing else mends', () => {
+      const [again] = ripsOf({ rowsDone: 40, stitchesPer10cm: precisely(0.93 * 13.5) });
+      expect(again!.chain).not.toBe(plan.chain);
+      const [goOn] = of(
+        'go-on',
+        reviseOptions(SPEC, { rowsDone: 40, stitchesPer10cm: precisely(0.93 * 13.5) }),
+      );
+      expect(again!.cost.size).toBeLessThan(goOn!.cost.size - 1);
+    });
+
+    it('whenever she asks about it', () => {
+      expect(ripsOf({ rowsDone: 40, ripBackTo: [0] })).toHaveLength(1);
+    });
+  });
+
   it('starting again fits the chain to the gauge it really has, and gives the yarn back', () => {
     const again = of('rip-back').find((each) => each.ripBackTo === 0)!;
     expect(again.rippedRows).toBe(40);
