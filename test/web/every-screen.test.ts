@@ -58,6 +58,26 @@ describe.each(ways)('On a $screen in $colorScheme', ({ screen, colorScheme }) =>
   });
 });
 
+describe('Reloaded far down', () => {
+  it.each(['plan', 'yarn', 'checks'])('the %s screen keeps still while it is read', async (part) => {
+    const { page, leave } = await running.visit('desktop', { serviceWorkers: 'block' });
+    const end = page.getByRole('heading', { name: 'Take it along' });
+    await page.goto(`${running.url}#/pieces/${pieceId}/${part}`);
+    await end.waitFor();
+    await page.evaluate(() => scrollTo(0, document.documentElement.scrollHeight));
+    // Slow enough for what stands there meanwhile to be painted.
+    await page.route(/pieces\/[^/]+$/, async (route) => {
+      await new Promise((resolve) => setTimeout(resolve, 400));
+      await route.continue();
+    });
+    await page.reload();
+    await end.waitFor();
+    expect(await layoutShifts(page)).toEqual([]);
+    await page.getByText('Photos and pieces stay').waitFor();
+    await leave();
+  });
+});
+
 describe('For those whom movement makes unwell', () => {
   /** The longest that anything on the screen takes to move or fade, in seconds. */
   const longestMove = (page: Page) =>

@@ -1,19 +1,15 @@
 import { useEffect, useMemo, useState } from 'react';
-import type { Pairing, Session } from '../../server/api/schemas.ts';
-import { createPairing, getSession, sentenceOf } from '../lib/api.ts';
+import type { Pairing } from '../../server/api/schemas.ts';
+import { useSession } from '../account/session.tsx';
+import { createPairing, sentenceOf } from '../lib/api.ts';
 import { text } from '../lib/text.ts';
 import { Wrong } from '../lib/wrong.tsx';
 
 /** Opens the same piece on a phone of the home network: a square to point its camera at, good once and for a while. */
 export function PhoneLink({ pieceId }: { pieceId: string }) {
-  const [session, setSession] = useState<Session | null>(null);
+  const { session } = useSession();
   const [pairing, setPairing] = useState<Pairing | null>(null);
   const [wrong, setWrong] = useState<string | null>(null);
-  useEffect(() => {
-    getSession()
-      .then(setSession)
-      .catch(() => setSession(null)); // Then there is nothing to offer.
-  }, []);
   const square = useMemo(
     () => pairing && URL.createObjectURL(new Blob([pairing.qrSvg], { type: 'image/svg+xml' })),
     [pairing],
