@@ -1,5 +1,4 @@
-import { readFile } from 'node:fs/promises';
-import type { InferenceSession } from 'onnxruntime-web';
+import { openNetwork, type Network } from '../network.ts';
 import { STITCH_KEYS, type GrayImage, type StitchKey } from '../types.ts';
 import { normaliseTexture } from './normaliseTexture.ts';
 
@@ -28,38 +27,10 @@ export interface TextureMaps {
   looksLike: { stitch: StitchKey; weight: number }[];
 }
 
-type Runtime = typeof import('onnxruntime-web');
-let opened: Promise<{ runtime: Runtime; network: InferenceSession }> | null = null;
+let opened: Promise<Network> | null = null;
 
-/**
- * Native code reads four times as fast as WebAssembly, to the same maps. It is an optional package, because there is
- * none for some systems (Linux with musl, FreeBSD): WebAssembly reads there, and where the package was left out.
- */
-const NATIVE = 'onnxruntime-node';
-
-async function loadRuntime(): Promise<{ runtime: Runtime; provider: 'cpu' | 'wasm' }> {
-  try {
-    return { runtime: (await import(NATIVE)) as Runtime, provider: 'cpu' };
-  } catch {
-    return { runtime: await import('onnxruntime-web'), provider: 'wasm' };
-  }
-}
-
-function open(): NonNullable<typeof opened> {
-  opened ??= (async () => {
-    const { runtime, provider } = await loadRuntime();
-    runtime.env.logLevel = 'error';
-    const model = await readFile(new URL('./model/reader.onnx', import.meta.url));
-    // One thread: measuring runs in as many processes as there are cores.
-    if (provider === 'wasm') runtime.env.wasm.numThreads = 1;
-    const network = await runtime.InferenceSession.create(model, {
-      executionProviders: [provider],
-      graphOptimizationLevel: 'all',
-      intraOpNumThreads: 1,
-      interOpNumThreads: 1,
-    });
-    return { runtime, network };
-  })();
+function open(): Promise<Network> {
+  opened ??= openNetwork(new URL('./model/reader.onnx', import.meta.url));
   return opened;
 }
 
@@ -83,10 +54,10 @@ export async function readTexture(patch: GrayImage, told?: StitchKey): Promise<T
   const w = 16 * Math.ceil(texture.widthPx / 16);
   const h = 16 * Math.ceil(texture.heightPx / 16);
   const input = padded(texture, w, h);
-  const { runtime, network } = await open();
+  const { runtime, session } = await open();
   const hint = new Float32Array(STITCH_KEYS.length + 1);
   hint[told ? STITCH_KEYS.indexOf(told) : STITCH_KEYS.length] = 1;
-  const result = await network.run({
+  const result = await session.run({
     patch: new runtime.Tensor('float32', input, [1, 1, h, w]),
     told: new runtime.Tensor('float32', hint, [1, hint.length]),
   });
