@@ -42,7 +42,7 @@ export type Keep = <T extends Deletable>(object: T) => T;
  * @returns what `use` returns; it must not be one of the kept objects
  * @example
  * const edges = withMats((keep) => {
- *   const src = keep(grayToMat(photo.gray));
+ *   const src = keep(rgbToGrayMat(photo.rgb));
  *   const dst = keep<Mat>(new cv.Mat());
  *   cv.Canny(src, dst, 40, 120);
  *   return Uint8Array.from(dst.data);
@@ -60,17 +60,13 @@ export function withMats<T>(use: (keep: Keep) => T): T {
   }
 }
 
-/** A new CV_8UC1 matrix, 0…255, rounded. The caller deletes it. */
-export function grayToMat(gray: GrayImage): Mat {
-  const mat: Mat = new cv.Mat(gray.heightPx, gray.widthPx, cv.CV_8UC1);
-  const { widthPx, heightPx } = gray;
-  const row = new Float32Array(widthPx);
-  const out = mat.data;
-  for (let y = 0, i = 0; y < heightPx; y++) {
-    copyPart(gray, { leftPx: 0, topPx: y, widthPx, heightPx: 1 }, row);
-    for (let x = 0; x < widthPx; x++, i++) out[i] = row[x]! * 255 + 0.5;
-  }
-  return mat;
+/** A new CV_8UC1 matrix of a picture's luma, 0…255, rounded. The caller deletes it. */
+export function rgbToGrayMat(rgb: RgbImage): Mat {
+  return withMats((keep) => {
+    const gray: Mat = new cv.Mat();
+    cv.cvtColor(keep(rgbToMat(rgb)), gray, cv.COLOR_RGB2GRAY);
+    return gray;
+  });
 }
 
 /** A new CV_32FC1 matrix with the same values, 0…1. The caller deletes it. */

@@ -1,6 +1,6 @@
 import { clothWeight } from './lattice/clothWeight.ts';
 import { largestPiece } from './lattice/largestPiece.ts';
-import { cutTile, type Tile } from './lattice/resample.ts';
+import { cutTile, halfTile, type Tile } from './lattice/resample.ts';
 import { READABLE_PITCH_PX, readTexture, type TextureMaps } from './lattice/readTexture.ts';
 import { weightedMedian } from './lattice/robust.ts';
 import type { GrayImage, MaskImage, Point, StitchKey } from './types.ts';
@@ -41,13 +41,7 @@ interface Look {
   evidence: number;
 }
 
-async function look(
-  picture: GrayImage,
-  rect: { left: number; top: number; width: number; height: number },
-  scale: number,
-  { allowed, stitch }: FindFabricOptions,
-): Promise<Look> {
-  const tile = cutTile(picture, rect, scale);
+async function look(tile: Tile, { allowed, stitch }: FindFabricOptions): Promise<Look> {
   const maps = await readTexture(tile.image, stitch);
   return { tile, maps, ...weigh(tile, maps, allowed) };
 }
@@ -91,18 +85,16 @@ export async function findFabric(
   const looks: Look[] = [];
   for (const scale of [first, first / 2, first / 4]) {
     if (Math.min(widthPx, heightPx) * scale < 48) break;
-    looks.push(await look(picture, whole, scale, options));
+    const half = first <= 1 && looks.length > 0 ? halfTile(looks.at(-1)!.tile) : null;
+    looks.push(await look(half ?? cutTile(picture, whole, scale), options));
   }
   let best = looks.reduce((a, b) => (b.evidence > a.evidence ? b : a));
-  const finePitch = () => {
-    const pitch = best.maps.stitchPitchPx.map((s, i) => Math.sqrt(s * best.maps.rowPitchPx[i]));
-    return weightedMedian(pitch, best.weight);
-  };
   // Fine cloth hardly shows at 512 px: look closer, in parts, while that finds more.
   for (const parts of [2, 4]) {
     const scale = Math.min(1, first * parts);
-    const fine = best === looks[0] && finePitch() < 9;
-    if (scale <= (first * parts) / 2 || !(best.evidence < LITTLE_EVIDENCE || (parts === 2 && fine))) break;
+    const isCloser = scale > (first * parts) / 2;
+    const isFine = () => parts === 2 && best === looks[0] && meanPitchOf(best) < 9;
+    if (!isCloser || !(best.evidence < LITTLE_EVIDENCE || isFine())) break;
     const joined = joinLooks(
       await lookInParts(picture, parts, scale, options),
       widthPx,
@@ -115,6 +107,13 @@ export async function findFabric(
   const piece = largestPiece(best.weight, best.maps.widthPx, best.maps.heightPx);
   if (!piece || best.evidence < 0.004) return null;
   return describe(best, piece, widthPx * heightPx);
+}
+
+/** Geometric mean of both pitches, tile pixels. */
+function meanPitchOf({ maps, weight }: Look): number {
+  const pitch = new Float32Array(weight.length);
+  for (let i = 0; i < pitch.length; i++) pitch[i] = Math.sqrt(maps.stitchPitchPx[i] * maps.rowPitchPx[i]);
+  return weightedMedian(pitch, weight);
 }
 
 async function lookInParts(
@@ -130,7 +129,7 @@ async function lookInParts(
     for (let i = 0; i < parts; i++) {
       const left = (i * (picture.widthPx - width)) / (parts - 1);
       const top = (j * (picture.heightPx - height)) / (parts - 1);
-      looks.push(await look(picture, { left, top, width, height }, scale, options));
+      looks.push(await look(cutTile(picture, { left, top, width, height }, scale), options));
     }
   }
   return looks;
@@ -191,10 +190,9 @@ function describe(
   piece: { inside: Uint8Array; outline: Point[]; area: number },
   pictureArea: number,
 ): Fabric {
-  const inside = weight.map((w, i) => (piece.inside[i] ? w : 0));
-  const byTrust = (sd: Float32Array) => inside.map((w, i) => w / (sd[i] * sd[i]));
-  const stitch = weightedMedian(maps.stitchPitchPx, byTrust(maps.stitchPitchSd));
-  const row = weightedMedian(maps.rowPitchPx, byTrust(maps.rowPitchSd));
+  const inside = weightInside(weight, piece.inside);
+  const stitch = weightedMedian(maps.stitchPitchPx, byTrust(inside, maps.stitchPitchSd));
+  const row = weightedMedian(maps.rowPitchPx, byTrust(inside, maps.rowPitchSd));
   let c = 0;
   let s = 0;
   for (let i = 0; i < inside.length; i++) {
@@ -220,4 +218,16 @@ function describe(
     looksLike: maps.looksLike,
     evidence,
   };
+}
+
+function weightInside(weight: Float32Array, inside: Uint8Array): Float32Array {
+  const out = new Float32Array(weight.length);
+  for (let i = 0; i < out.length; i++) if (inside[i]) out[i] = weight[i];
+  return out;
+}
+
+function byTrust(weight: Float32Array, sd: Float32Array): Float32Array {
+  const out = new Float32Array(weight.length);
+  for (let i = 0; i < out.length; i++) out[i] = weight[i] / (sd[i] * sd[i]);
+  return out;
 }

@@ -1,4 +1,4 @@
-import { cv, type Keep, type Mat, matToMask, withMats } from './cv.ts';
+import { cv, type Mat, matToMask, withMats } from './cv.ts';
 import { copyPart, type PicturePart } from './luma.ts';
 import { applyHomography, inverted, multiply } from './scale/geometry.ts';
 import { distort, undistort } from './scale/lens.ts';
@@ -127,47 +127,93 @@ function seenAt({ inverse, photo, k1 }: View, p: Point): Point {
   return distort(applyHomography(inverse, p), photo, k1);
 }
 
-/**
- * The picture is warped in parts of this size, each from the part of the photo that it shows: what OpenCV takes to
- * hold a whole photo and its maps it never gives back.
- */
+/** The picture is warped in parts of this size, each from the luma of the part of the photo that it shows. */
 const PART_STEPS = 32;
 
 /** Samples the photo where every pixel of the result is seen in it. */
 function warp(view: View, widthPx: number, heightPx: number): GrayImage {
   const out: GrayImage = { widthPx, heightPx, data: new Float32Array(widthPx * heightPx) };
   const sidePx = PART_STEPS * WARP_STEP_PX;
+  let room = new Float32Array(0);
   for (let topPx = 0; topPx < heightPx; topPx += sidePx) {
     for (let leftPx = 0; leftPx < widthPx; leftPx += sidePx) {
-      warpPart(view, out, {
+      const part = {
         leftPx,
         topPx,
         widthPx: Math.min(sidePx, widthPx - leftPx),
         heightPx: Math.min(sidePx, heightPx - topPx),
-      });
+      };
+      const nodes = nodesOf(view, part);
+      const seen = seenPart(view.photo, nodes);
+      // Taken once for all parts: fresh memory costs more than what is done in it.
+      if (room.length < seen.widthPx * seen.heightPx)
+        room = new Float32Array(1.2 * seen.widthPx * seen.heightPx);
+      copyPart(view.photo, seen, room);
+      warpPart({ ...seen, data: room }, nodes, part, out);
     }
   }
   return out;
 }
 
-function warpPart(view: View, out: GrayImage, part: PicturePart): void {
-  const nodes = nodesOf(view, part);
-  const seen = seenPart(view.photo, nodes);
-  withMats((keep) => {
-    const mapX = mapOf(nodes, nodes.x, seen.leftPx, part, keep);
-    const mapY = mapOf(nodes, nodes.y, seen.topPx, part, keep);
-    const source = keep<Mat>(new cv.Mat(seen.heightPx, seen.widthPx, cv.CV_32FC1));
-    copyPart(view.photo, seen, source.data32F);
-    const warped = keep<Mat>(new cv.Mat());
-    cv.remap(source, warped, mapX, mapY, cv.INTER_LINEAR, cv.BORDER_REPLICATE, new cv.Scalar());
-    putPart(warped.data32F, part, out);
-  });
+/** @param seen the part of the photo that the nodes lie in */
+function warpPart(seen: PicturePart & GrayImage, nodes: Nodes, part: PicturePart, out: GrayImage): void {
+  const x = new Float64Array(nodes.columns);
+  const y = new Float64Array(nodes.columns);
+  for (let row = 0; row < part.heightPx; row++) {
+    alongRow(nodes, nodes.x, row, seen.leftPx, x);
+    alongRow(nodes, nodes.y, row, seen.topPx, y);
+    const from = (part.topPx + row) * out.widthPx + part.leftPx;
+    sampleRow(seen, x, y, out.data, from, from + part.widthPx);
+  }
 }
 
-function putPart(pixels: Float32Array, part: PicturePart, out: GrayImage): void {
-  for (let y = 0; y < part.heightPx; y++) {
-    const row = pixels.subarray(y * part.widthPx, (y + 1) * part.widthPx);
-    out.data.set(row, (part.topPx + y) * out.widthPx + part.leftPx);
+/** The nodes' places along one axis on one row of the part, counted from `origin`. */
+function alongRow(
+  { columns }: Nodes,
+  places: Float64Array,
+  row: number,
+  origin: number,
+  to: Float64Array,
+): void {
+  const at = (row + 0.5) / WARP_STEP_PX;
+  const above = Math.floor(at);
+  const share = at - above;
+  for (let c = 0, i = above * columns; c < columns; c++, i++) {
+    to[c] = places[i]! + share * (places[i + columns]! - places[i]!) - origin;
+  }
+}
+
+/**
+ * One row of the result, bilinearly, the last pixels repeated outside. Not by OpenCV: its WebAssembly takes four
+ * times as long, and rounds places to 1/32 px.
+ */
+function sampleRow(
+  { widthPx, heightPx, data }: GrayImage,
+  nodesX: Float64Array,
+  nodesY: Float64Array,
+  out: Float32Array,
+  from: number,
+  end: number,
+): void {
+  const right = widthPx - 1;
+  const bottom = heightPx - 1;
+  for (let c = 0, i = from; i < end; c++) {
+    const dx = (nodesX[c + 1]! - nodesX[c]!) / WARP_STEP_PX;
+    const dy = (nodesY[c + 1]! - nodesY[c]!) / WARP_STEP_PX;
+    let x = nodesX[c]! + dx / 2;
+    let y = nodesY[c]! + dy / 2;
+    for (const last = Math.min(end, i + WARP_STEP_PX); i < last; i++, x += dx, y += dy) {
+      const px = x < 0 ? 0 : x > right ? right : x;
+      const py = y < 0 ? 0 : y > bottom ? bottom : y;
+      const column = px | 0;
+      const row = py | 0;
+      const at = row * widthPx + column;
+      const next = column < right ? at + 1 : at;
+      const below = row < bottom ? widthPx : 0;
+      const upper = data[at]! + (data[next]! - data[at]!) * (px - column);
+      const lower = data[at + below]! + (data[next + below]! - data[at + below]!) * (px - column);
+      out[i] = upper + (lower - upper) * (py - row);
+    }
   }
 }
 
@@ -186,7 +232,7 @@ function nodesOf(view: View, part: PicturePart): Nodes {
   const y = new Float64Array(columns * rows);
   for (let r = 0, i = 0; r < rows; r++) {
     for (let c = 0; c < columns; c++, i++) {
-      // Half a pixel before the first of a step: enlarging puts values on the middles of what they stand for.
+      // Half a pixel before the first of a step, where that step's pixels begin.
       const at = seenAt(view, {
         x: part.leftPx + c * WARP_STEP_PX - 0.5,
         y: part.topPx + r * WARP_STEP_PX - 0.5,
@@ -215,25 +261,6 @@ function spanOf(places: Float64Array, length: number): [number, number] {
   }
   const from = Math.min(length - 1, Math.max(0, Math.floor(low) - 1));
   return [from, Math.min(length, Math.max(from + 1, Math.ceil(high) + 2))];
-}
-
-/** The map for every pixel of a part, from the nodes' places along one axis. */
-function mapOf(
-  { columns, rows }: Nodes,
-  places: Float64Array,
-  origin: number,
-  part: PicturePart,
-  keep: Keep,
-): Mat {
-  const map = keep<Mat>(new cv.Mat(rows, columns, cv.CV_32FC1));
-  const values = map.data32F;
-  for (let i = 0; i < places.length; i++) values[i] = places[i]! - origin;
-  const large = keep<Mat>(new cv.Mat());
-  const size = new cv.Size(columns * WARP_STEP_PX, rows * WARP_STEP_PX);
-  cv.resize(map, large, size, 0, 0, cv.INTER_LINEAR);
-  // Shifted by half a step so that no pixel of the result lies where enlarging has to extrapolate.
-  const half = WARP_STEP_PX / 2;
-  return keep<Mat>(large.roi(new cv.Rect(half, half, part.widthPx, part.heightPx)));
 }
 
 const UNSCALED: Matrix3 = [1, 0, 0, 0, 1, 0, 0, 0, 1];

@@ -1,4 +1,5 @@
 import { Matrix, solve } from 'ml-matrix';
+import type { Point } from '../types.ts';
 import type { Demodulated, PhaseNode } from './demodulate.ts';
 
 /**
@@ -28,52 +29,67 @@ const wrap = (turns: number) => turns - Math.round(turns);
  * nodes of like phase (a maximum spanning tree, R. C. Prim, Bell Syst. Tech. J. 36, 1957). So a wrong
  * node, however strong, is reached late and hardly passes its error on.
  */
-function unwrap({ nodes, columns, rows }: Demodulated, usable: (node: PhaseNode) => boolean) {
+function unwrap({ nodes, columns, rows }: Demodulated, least: Least) {
   const phase = new Map<PhaseNode, number>();
-  const start = nodes.filter(usable).sort((a, b) => b.amplitude - a.amplitude)[0];
+  let start: PhaseNode | null = null;
+  for (const node of nodes) {
+    if (isUsable(node, least) && (!start || node.amplitude > start.amplitude)) start = node;
+  }
   if (!start) return phase;
-  const steps: { from: PhaseNode; to: PhaseNode; sureness: number }[] = [];
-  const reach = (node: PhaseNode, turns: number) => {
+  const steps: Step[] = [];
+  let step: Step | undefined = { to: start, turns: start.phase, sureness: 0 };
+  for (; step; step = takeSurest(steps)) {
+    const { to: node, turns } = step;
+    if (phase.has(node)) continue;
     phase.set(node, turns);
-    for (const [dx, dy] of [
-      [1, 0],
-      [-1, 0],
-      [0, 1],
-      [0, -1],
-    ]) {
+    for (const [dx, dy] of NEIGHBOURS) {
       const column = node.column + dx;
       const row = node.row + dy;
       if (column < 0 || row < 0 || column >= columns || row >= rows) continue;
       const to = nodes[row * columns + column];
-      if (phase.has(to) || !usable(to)) continue;
+      if (phase.has(to) || !isUsable(to, least)) continue;
       const likeness = 1 + Math.cos(2 * Math.PI * (to.phase - node.phase));
-      steps.push({ from: node, to, sureness: Math.min(node.amplitude, to.amplitude) * likeness });
+      steps.push({
+        to,
+        turns: turns + wrap(to.phase - turns),
+        sureness: Math.min(node.amplitude, to.amplitude) * likeness,
+      });
     }
-  };
-  reach(start, start.phase);
-  while (steps.length > 0) {
-    let best = 0;
-    for (let i = 1; i < steps.length; i++) if (steps[i].sureness > steps[best].sureness) best = i;
-    const [{ from, to }] = steps.splice(best, 1);
-    if (phase.has(to)) continue;
-    const turns = phase.get(from)!;
-    reach(to, turns + wrap(to.phase - turns));
   }
   return phase;
 }
 
-const POWERS = [
-  [0, 0],
+/** What a node must have to be followed. */
+interface Least {
+  amplitude: number;
+  support: number;
+}
+
+function isUsable(node: PhaseNode, least: Least): boolean {
+  return node.support >= least.support && node.amplitude >= least.amplitude;
+}
+
+/** A step to a node, and its phase if that is the way to it. */
+interface Step {
+  to: PhaseNode;
+  turns: number;
+  sureness: number;
+}
+
+const NEIGHBOURS = [
   [1, 0],
+  [-1, 0],
   [0, 1],
-  [2, 0],
-  [1, 1],
-  [0, 2],
-  [3, 0],
-  [2, 1],
-  [1, 2],
-  [0, 3],
-];
+  [0, -1],
+] as const;
+
+function takeSurest(steps: Step[]): Step | undefined {
+  let best = 0;
+  for (let i = 1; i < steps.length; i++) if (steps[i].sureness > steps[best].sureness) best = i;
+  return steps.splice(best, 1)[0];
+}
+
+/** Terms of a polynomial of degree 1, 2, 3: 1, u, v, u², uv, v², u³, u²v, uv², v³. */
 const TERMS = { 1: 3, 2: 6, 3: 10 } as const;
 
 /** The polynomial's own coordinates: about −1 to 1 over the nodes. */
@@ -83,25 +99,30 @@ interface Frame {
   reach: number;
 }
 
-function evaluate(c: number[], { cx, cy, reach }: Frame, x: number, y: number): number {
+// Written out: raising to powers takes several times as long.
+function evaluate(c: readonly number[], { cx, cy, reach }: Frame, x: number, y: number): number {
   const u = (x - cx) / reach;
   const v = (y - cy) / reach;
-  let sum = 0;
-  for (let i = 0; i < c.length; i++) sum += c[i] * u ** POWERS[i][0] * v ** POWERS[i][1];
+  let sum = c[0] + c[1] * u + c[2] * v;
+  if (c.length > 3) sum += c[3] * u * u + c[4] * u * v + c[5] * v * v;
+  if (c.length > 6) sum += c[6] * u * u * u + c[7] * u * u * v + c[8] * u * v * v + c[9] * v * v * v;
   return sum;
 }
 
-function slopeOf(c: number[], { cx, cy, reach }: Frame, x: number, y: number): { x: number; y: number } {
+function slopeOf(c: readonly number[], { cx, cy, reach }: Frame, x: number, y: number): Point {
   const u = (x - cx) / reach;
   const v = (y - cy) / reach;
-  let gx = 0;
-  let gy = 0;
-  for (let i = 0; i < c.length; i++) {
-    const [p, q] = POWERS[i];
-    if (p > 0) gx += (c[i] * p * u ** (p - 1) * v ** q) / reach;
-    if (q > 0) gy += (c[i] * q * u ** p * v ** (q - 1)) / reach;
+  let alongU = c[1];
+  let alongV = c[2];
+  if (c.length > 3) {
+    alongU += 2 * c[3] * u + c[4] * v;
+    alongV += c[4] * u + 2 * c[5] * v;
   }
-  return { x: gx, y: gy };
+  if (c.length > 6) {
+    alongU += 3 * c[6] * u * u + 2 * c[7] * u * v + c[8] * v * v;
+    alongV += c[7] * u * u + 2 * c[8] * u * v + 3 * c[9] * v * v;
+  }
+  return { x: alongU / reach, y: alongV / reach };
 }
 
 function leastSquares(
@@ -109,21 +130,31 @@ function leastSquares(
   terms: number,
   { cx, cy, reach }: Frame,
 ): number[] {
-  const a = new Matrix(terms, terms);
-  const b = new Matrix(terms, 1);
-  const basis = new Array<number>(terms);
+  const products = new Float64Array(terms * terms);
+  const sums = new Float64Array(terms);
+  const basis = new Float64Array(10);
+  basis[0] = 1;
   for (const { node, phase } of points) {
     const u = (node.x - cx) / reach;
     const v = (node.y - cy) / reach;
-    for (let i = 0; i < terms; i++) basis[i] = u ** POWERS[i][0] * v ** POWERS[i][1];
+    basis[1] = u;
+    basis[2] = v;
+    basis[3] = u * u;
+    basis[4] = u * v;
+    basis[5] = v * v;
+    basis[6] = u * u * u;
+    basis[7] = u * u * v;
+    basis[8] = u * v * v;
+    basis[9] = v * v * v;
     const w = node.amplitude * node.amplitude * node.support;
     for (let i = 0; i < terms; i++) {
-      for (let j = 0; j < terms; j++) a.set(i, j, a.get(i, j) + w * basis[i] * basis[j]);
-      b.set(i, 0, b.get(i, 0) + w * basis[i] * phase);
+      for (let j = 0; j < terms; j++) products[terms * i + j] += w * basis[i] * basis[j];
+      sums[i] += w * basis[i] * phase;
     }
   }
+  const a = Matrix.from1DArray(terms, terms, products);
   for (let i = 0; i < terms; i++) a.set(i, i, a.get(i, i) * (1 + 1e-9) + 1e-12);
-  return solve(a, b).to1DArray();
+  return solve(a, Matrix.columnVector(sums)).to1DArray();
 }
 
 /**
@@ -139,10 +170,10 @@ export function fitPhaseField(
   options: { minAmplitude: number; minSupport?: number; maxDegree?: 1 | 2 | 3 },
 ): PhaseField | null {
   const { nodes } = demodulated;
-  const minSupport = options.minSupport ?? 0.35;
-  const usable = (node: PhaseNode) => node.support >= minSupport && node.amplitude >= options.minAmplitude;
-  const all = nodes.filter((node) => node.support >= minSupport);
-  const started = unwrap(demodulated, usable);
+  const least: Least = { amplitude: options.minAmplitude, support: options.minSupport ?? 0.35 };
+  const all = nodes.filter((node) => node.support >= least.support);
+  const usable = all.filter((node) => isUsable(node, least));
+  const started = unwrap(demodulated, least);
   const first = [...started.keys()];
   if (first.length < 6) return null;
   const cx = first.reduce((s, p) => s + p.x, 0) / first.length;
@@ -168,8 +199,7 @@ export function fitPhaseField(
     for (let pass = 0; pass < 6; pass++) {
       const limit = pass < 2 ? 0.35 : 0.25;
       points = [];
-      for (const node of all) {
-        if (!usable(node)) continue;
+      for (const node of usable) {
         const expected = evaluate(c, frame, node.x, node.y);
         const off = wrap(node.phase - expected);
         if (Math.abs(off) < limit) points.push({ node, phase: expected + off });
@@ -186,7 +216,7 @@ export function fitPhaseField(
       sumWeight += w;
     }
     // Nodes that disagree count as a quarter turn off, so that a field that drops nodes does not win by it.
-    const lost = all.filter(usable).length - points.length;
+    const lost = usable.length - points.length;
     const spread = (sum / sumWeight) * points.length + lost * 0.0625;
     // Neighbouring nodes share filter support; about a third of them are independent.
     const independent = (points.length + lost) / 3;

@@ -34,7 +34,8 @@ export function meanSpectrum(
   const fft = new FFT(n);
   const line = new Array<number>(2 * n).fill(0);
   const lineOut = fft.createComplexArray();
-  const work = new Float64Array(2 * n * n);
+  const windowed = new Float64Array(n * n);
+  const columns = new Float64Array(2 * n * (n / 2 + 1));
   const hann = Float64Array.from(
     { length: n },
     (_, i) => 0.5 - 0.5 * Math.cos((2 * Math.PI * (i + 0.5)) / n),
@@ -44,41 +45,22 @@ export function meanSpectrum(
     const count = Math.min(7, Math.ceil((length - n) / (n / 2)) + 1);
     return Array.from({ length: count }, (_, i) => Math.round((i * (length - n)) / (count - 1)));
   };
+  const taper = hann.reduce((sum, v) => sum + v, 0) ** 2;
   let windowCount = 0;
   for (const y0 of starts(heightPx)) {
     for (const x0 of starts(widthPx)) {
-      let sum = 0;
-      let sumWeight = 0;
-      let taper = 0;
-      const inside = (x: number, y: number) => x >= 0 && y >= 0 && x < widthPx && y < heightPx;
-      for (let y = 0; y < n; y++) {
-        for (let x = 0; x < n; x++) {
-          const t = hann[x] * hann[y];
-          taper += t;
-          if (!inside(x + x0, y + y0)) continue;
-          const i = (y + y0) * widthPx + x + x0;
-          sum += map[i] * weight[i] * t;
-          sumWeight += weight[i] * t;
-        }
-      }
+      const sumWeight = cutWindow({ map, weight, widthPx, heightPx }, x0, y0, hann, windowed);
       if (sumWeight < 0.25 * taper) continue;
-      const mean = sum / sumWeight;
-      work.fill(0);
+      // The map is real: frequencies from ½ on mirror the others.
       for (let y = 0; y < n; y++) {
-        line.fill(0);
-        for (let x = 0; x < n; x++) {
-          if (!inside(x + x0, y + y0)) continue;
-          const i = (y + y0) * widthPx + x + x0;
-          line[2 * x] = (map[i] - mean) * weight[i] * hann[x] * hann[y];
+        fft.realTransform(lineOut, windowed.subarray(n * y, n * (y + 1)));
+        for (let x = 0, i = 2 * y; x <= n / 2; x++, i += 2 * n) {
+          columns[i] = lineOut[2 * x];
+          columns[i + 1] = lineOut[2 * x + 1];
         }
-        fft.transform(lineOut, line);
-        work.set(lineOut, 2 * n * y);
       }
-      for (let x = 0; x < n; x++) {
-        for (let y = 0; y < n; y++) {
-          line[2 * y] = work[2 * (n * y + x)];
-          line[2 * y + 1] = work[2 * (n * y + x) + 1];
-        }
+      for (let x = 0; x <= n / 2; x++) {
+        for (let y = 0, i = 2 * n * x; y < 2 * n; y++, i++) line[y] = columns[i];
         fft.transform(lineOut, line);
         for (let y = 0; y < n; y++) {
           power[n * y + x] += (lineOut[2 * y] ** 2 + lineOut[2 * y + 1] ** 2) / (sumWeight * sumWeight);
@@ -88,7 +70,56 @@ export function meanSpectrum(
     }
   }
   if (windowCount > 0) for (let i = 0; i < power.length; i++) power[i] /= windowCount;
+  mirror(power, n);
   return { size: n, power, windowCount };
+}
+
+interface WeightedMap {
+  map: Float32Array;
+  weight: Float32Array;
+  widthPx: number;
+  heightPx: number;
+}
+
+/**
+ * Cuts a window out of a map, its mean taken off, tapered; zero outside the map.
+ *
+ * @returns the weight in it
+ */
+function cutWindow(
+  { map, weight, widthPx, heightPx }: WeightedMap,
+  x0: number,
+  y0: number,
+  hann: Float64Array,
+  to: Float64Array,
+): number {
+  const n = hann.length;
+  const [left, right] = [Math.max(0, -x0), Math.min(n, widthPx - x0)];
+  const [top, bottom] = [Math.max(0, -y0), Math.min(n, heightPx - y0)];
+  let sum = 0;
+  let sumWeight = 0;
+  for (let y = top; y < bottom; y++) {
+    for (let x = left, i = (y + y0) * widthPx + left + x0; x < right; x++, i++) {
+      const w = weight[i] * hann[x] * hann[y];
+      sum += map[i] * w;
+      sumWeight += w;
+    }
+  }
+  const mean = sum / sumWeight;
+  to.fill(0);
+  for (let y = top; y < bottom; y++) {
+    for (let x = left, i = (y + y0) * widthPx + left + x0; x < right; x++, i++) {
+      to[n * y + x] = (map[i] - mean) * weight[i] * hann[x] * hann[y];
+    }
+  }
+  return sumWeight;
+}
+
+/** Fills in the half of a real map's power that mirrors the other. */
+function mirror(power: Float64Array, n: number): void {
+  for (let y = 0; y < n; y++) {
+    for (let x = n / 2 + 1; x < n; x++) power[n * y + x] = power[n * ((n - y) % n) + n - x];
+  }
 }
 
 /** Local maxima of a spectrum in the half plane kx ≥ 0, refined by a parabola, strongest first. */

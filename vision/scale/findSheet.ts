@@ -1,6 +1,6 @@
 import aruco from 'js-aruco2';
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
-import { cv, grayToMat, withMats, type Keep, type Mat, type MatVector } from '../cv.ts';
+import { cv, rgbToGrayMat, withMats, type Mat, type MatVector } from '../cv.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import { cornersOf, fitSides, type EdgePoint } from './edgeFit.ts';
@@ -334,7 +334,7 @@ function turnBack(bits: number[][]): number[][] {
 function darkSquares(photo: DecodedPhoto): Quad[] {
   const sidePx = Math.max(photo.gray.widthPx, photo.gray.heightPx);
   return withMats((keep) => {
-    let gray = keep(grayToMat(photo.gray));
+    let gray = keep(rgbToGrayMat(photo.rgb));
     const quads: Quad[] = [];
     for (const { searchPx, block } of SQUARE_SEARCHES) {
       const scale = Math.min(1, searchPx / sidePx);
@@ -350,16 +350,19 @@ function darkSquares(photo: DecodedPhoto): Quad[] {
       const contours = keep<MatVector>(new cv.MatVector());
       const hierarchy = keep<Mat>(new cv.Mat());
       cv.findContours(binary, contours, hierarchy, cv.RETR_LIST, cv.CHAIN_APPROX_NONE);
-      quads.push(...squaresIn(contours, scale, keep));
+      quads.push(...squaresIn(contours, scale, keep<Mat>(new cv.Mat())));
     }
     return quads;
   });
 }
 
-/** Those of the contours that are convex quadrilaterals of some size. */
-function squaresIn(contours: MatVector, scale: number, keep: Keep): Quad[] {
+/**
+ * Those of the contours that are convex quadrilaterals of some size.
+ *
+ * @param polygon room to work in; made here, `keep` would be called, and V8 throws code away with what it calls
+ */
+function squaresIn(contours: MatVector, scale: number, polygon: Mat): Quad[] {
   const quads: Quad[] = [];
-  const polygon = keep<Mat>(new cv.Mat());
   const count = contours.size();
   for (let i = 0; i < count; i++) {
     const contour = contours.get(i);
