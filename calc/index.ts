@@ -37,6 +37,7 @@ export * from './reviseOptions.ts';
 export * from './rowsDone.ts';
 export * from './runningOut.ts';
 export * from './said.ts';
+export * from './samplePlan.ts';
 export * from './searchPlans.ts';
 export * from './sentences.ts';
 export * from './sizeModel.ts';

@@ -18,7 +18,11 @@ await runUntilStopped(async () => {
   // On a maker's own computer the terminal is for people; a server started by machines logs everything.
   if (values.open && !process.env.LOG_LEVEL) config.logLevel = 'warn';
   const shared = values.share === true && config.hostedAt === null;
-  const server = await startServer(config, { log: createLog(config.logLevel), shared });
+  const server = await startServer(config, {
+    log: createLog(config.logLevel),
+    shared,
+    withSamplePiece: true,
+  });
   const url = `http://${shared ? 'localhost' : config.host}:${server.port}/`;
   console.log(`swatch-gauge is at ${url}${shared ? ' (and open to paired phones on your network)' : ''}`);
   if (values.open) {

@@ -6,6 +6,7 @@ import { openAccounts } from './accounts/openAccounts.ts';
 import { signInSecret } from './accounts/signInSecret.ts';
 import { createApp, type AppOptions } from './app.ts';
 import { ConfigError, isLoopbackName, type Config } from './config.ts';
+import { layOutSample } from './pieces/layOutSample.ts';
 import { openServices, type Services } from './services.ts';
 
 export interface RunningServer {
@@ -29,7 +30,13 @@ const KEEP_ALIVE_MS = 65_000;
  */
 export async function startServer(
   config: Config,
-  options: { log: Logger; takesJobs?: boolean; visionTaskFile?: string } & Partial<AppOptions>,
+  options: {
+    log: Logger;
+    takesJobs?: boolean;
+    visionTaskFile?: string;
+    /** Whether a maker who has nothing here yet finds a sample piece. */
+    withSamplePiece?: boolean;
+  } & Partial<AppOptions>,
 ): Promise<RunningServer> {
   refuseOpenDoor(config, options.shared ?? false);
   const services = await openServices(config, options);
@@ -56,6 +63,13 @@ export async function startServer(
   } catch (error) {
     await services.close();
     throw error;
+  }
+  // After everything else, and behind whatever photo comes first; accounts begin empty.
+  if (options.withSamplePiece && config.hostedAt === null) {
+    layOutSample(services, options.samplesFolder).catch((error: unknown) => {
+      if (!services.stopping.aborted)
+        options.log.warn({ err: error }, 'the sample piece could not be laid out');
+    });
   }
   return {
     port,

@@ -32,6 +32,7 @@ const id = z.uuid();
 function routesOf(named: Record<string, z.ZodType>): [Method, string, string, RouteText][] {
   const { Session, Photo, AdmittedPhoto, Sample, MeasurementRequest, MeasurementJob, PlanSpec, Plan } = named;
   const {
+    SampleRequest,
     PieceSummary,
     Piece,
     PieceCreate,
@@ -153,7 +154,12 @@ function routesOf(named: Record<string, z.ZodType>): [Method, string, string, Ro
       'post',
       '/samples/{name}/photo',
       'Samples',
-      { summary: 'Keep a copy of a sample as a photo', gives: [201, Photo!], problems: [404] },
+      {
+        summary: 'One’s copy of a sample, made when it is first asked for, and its measurement if asked for',
+        body: SampleRequest!,
+        gives: [200, AdmittedPhoto!],
+        problems: [404, 422],
+      },
     ],
     [
       'post',
@@ -384,6 +390,7 @@ const NAMED: Record<string, z.ZodType> = {
   Photo: schemas.photoSchema,
   AdmittedPhoto: schemas.admittedPhotoSchema,
   Sample: schemas.sampleSchema,
+  SampleRequest: schemas.sampleRequestSchema,
   MeasureOptions: schemas.measureOptionsSchema,
   Measurement: schemas.measurementSchema,
   MeasurementRequest: schemas.measurementRequestSchema,

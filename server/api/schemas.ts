@@ -279,6 +279,8 @@ export const photoSchema = z.object({
   bytes: z.number().int().positive(),
   /** True once the reference's face has been blurred in the kept picture. */
   referenceBlurred: z.boolean(),
+  /** The name of the sample this is a copy of; null for a photo of one's own. */
+  sample: z.string().nullable(),
   createdAt: instant,
 });
 export type Photo = z.infer<typeof photoSchema>;
@@ -301,7 +303,7 @@ export const photoFormSchema = z.object({
 });
 
 export const admittedPhotoSchema = photoSchema.extend({
-  /** There when `measure` came with the photo; null when it could not be asked for just then. */
+  /** There when `measure` came along; null when it could not be asked for just then. */
   measurement: measurementJobSchema.nullable().optional(),
 });
 export type AdmittedPhoto = Photo & { measurement?: MeasurementJob | null };
@@ -315,6 +317,13 @@ export const sampleSchema = z.object({
   heightPx: z.number().int().positive(),
 });
 export type Sample = z.infer<typeof sampleSchema>;
+
+/** What may come with the wish for a sample. */
+export const sampleRequestSchema = z.strictObject({
+  /** Options to measure it with; a measurement of this copy with the same options is used again. */
+  measure: measureOptionsSchema.optional(),
+});
+export type SampleRequest = z.input<typeof sampleRequestSchema>;
 
 export const imageQuerySchema = z.object({
   widthPx: z.coerce.number().int().min(16).max(8192).optional(),

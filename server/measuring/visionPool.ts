@@ -2,6 +2,7 @@ import { fileURLToPath, pathToFileURL } from 'node:url';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
 import { VisionError } from '../../vision/errors.ts';
 import type { PhotoSource } from '../storage/photoSource.ts';
+import { limitAwake } from './limitAwake.ts';
 import { Slots, type LeaveSlot } from './slots.ts';
 import { ProcessDied, VisionProcess, type ProcessUsage } from './visionProcess.ts';
 import type { NormalisedPhoto, VisionOutcome, VisionTask } from './visionTask.ts';
@@ -83,19 +84,20 @@ export function openVisionPool(options: {
     hooks: { onStage?: ((stage: Stage) => void) | undefined; signal?: AbortSignal | undefined } = {},
   ): Promise<T> => {
     const { signal } = hooks;
-    const timeout = AbortSignal.timeout(options.timeoutSeconds * 1000);
+    const timeout = limitAwake(options.timeoutSeconds);
     const one = idle.pop()!;
     let outcome: VisionOutcome;
     try {
       outcome = await one.run(task, {
         onStage: hooks.onStage,
-        signal: signal ? AbortSignal.any([signal, timeout]) : timeout,
+        signal: signal ? AbortSignal.any([signal, timeout.signal]) : timeout.signal,
       });
     } catch (error) {
       if (signal?.aborted) throw new VisionFault('cancelled', { cause: error });
-      if (timeout.aborted) throw new VisionFault('took-too-long', { cause: error });
+      if (timeout.signal.aborted) throw new VisionFault('took-too-long', { cause: error });
       throw new VisionFault(error instanceof ProcessDied ? 'process-died' : 'failed', { cause: error });
     } finally {
+      timeout.stop();
       idle.push(one);
     }
     if (outcome.ok) return outcome.value as T;

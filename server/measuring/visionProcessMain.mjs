@@ -31,6 +31,7 @@ const usage = () => {
 };
 
 process.on('message', async (task) => {
+  process.send({ kind: 'begun' });
   try {
     const outcome = await doTask(task, (stage) => process.send({ kind: 'stage', stage }));
     process.send({ kind: 'done', outcome, usage: usage() });

@@ -14,9 +14,15 @@ import { photoFromRow } from './photoFromRow.ts';
  *
  * JPEG keeps its picture bit for bit; every other kind is decoded (in a measuring process) and kept as JPEG.
  *
+ * @param sample the name of the sample that this is a copy of
  * @throws VisionError when it is no usable photo; StorageError or ProblemError when it cannot be kept
  */
-export async function admitPhoto(services: Services, ownerId: string, bytes: Uint8Array): Promise<Photo> {
+export async function admitPhoto(
+  services: Services,
+  ownerId: string,
+  bytes: Uint8Array,
+  sample: string | null = null,
+): Promise<Photo> {
   const { photos, database, config } = services;
   const kept = await preparePhoto(services, bytes);
   const { total } = await database.db
@@ -38,6 +44,7 @@ export async function admitPhoto(services: Services, ownerId: string, bytes: Uin
         height_px: kept.heightPx,
         bytes: kept.bytes.length,
         reference_blurred: false,
+        sample,
       })
       .returningAll()
       .executeTakeFirstOrThrow();

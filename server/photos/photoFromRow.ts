@@ -10,6 +10,7 @@ export function photoFromRow(row: Selectable<PhotosTable>): Photo {
     heightPx: row.height_px,
     bytes: row.bytes,
     referenceBlurred: row.reference_blurred,
+    sample: row.sample,
     createdAt: row.created_at.toISOString(),
   };
 }

@@ -150,4 +150,11 @@ export const MIGRATIONS: Record<string, Migration> = {
           add column one_time_until timestamptz`.execute(db);
     },
   },
+  '0005-copies-of-samples': {
+    /** Each maker has one copy of a sample, however often she looks at it. */
+    async up(db: Kysely<never>): Promise<void> {
+      await sql`alter table photos add column sample text`.execute(db);
+      await sql`create unique index photos_sample on photos (owner_id, sample)`.execute(db);
+    },
+  },
 };

@@ -17,6 +17,8 @@ export interface PhotosTable {
   height_px: number;
   bytes: number;
   reference_blurred: boolean;
+  /** Name of the sample it is a copy of. */
+  sample: string | null;
   created_at: Instant;
 }
 

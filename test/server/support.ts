@@ -40,6 +40,7 @@ export async function startTestServer(
     takesJobs?: boolean;
     visionTaskFile?: string;
     samplesFolder?: string;
+    withSamplePiece?: boolean;
     pageFolder?: string;
     dataFolder?: string;
   } = {},

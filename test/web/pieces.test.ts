@@ -154,6 +154,36 @@ describe('A first look around', () => {
   });
 });
 
+describe('The first start', () => {
+  it('has a piece in the list already, measured and planned, that explains itself', async () => {
+    const fresh = await openPage({}, { withSamplePiece: true });
+    const { page, errors, leave } = await fresh.visit('phone');
+    // The numbers of its swatch are those that the first screen shows.
+    await page.getByTestId('status').waitFor();
+    const stitches = await page.getByTestId('stitches-first').textContent();
+    await page.getByRole('link', { name: 'Pieces' }).click();
+    await page.getByRole('link', { name: 'Harbour throw (a sample)' }).click();
+    await page.getByTestId('chain').waitFor();
+    for (const [part, words] of [
+      ['Swatch', 'the card gives the scale'],
+      ['Yarn', 'Type what the swatch weighs'],
+      ['Checks', 'Half-way through a piece you photograph it here'],
+      ['Plan', 'Change the size, the stitch or the colours'],
+    ] as const) {
+      await page.getByRole('link', { name: part, exact: true }).click();
+      await page.getByText(words).waitFor();
+      if (part !== 'Swatch') continue;
+      await page.locator('polygon.found-reference').waitFor();
+      expect(await page.getByTestId('stitches-first').textContent()).toBe(stitches);
+    }
+    expect(await sidewaysScroll(page)).toBe(0);
+    expect(await accessibilityFaults(page)).toEqual([]);
+    expect(errors).toEqual([]);
+    await leave();
+    await fresh.close();
+  });
+});
+
 describe('A photo that cannot be used', () => {
   it('is refused in plain words, and the next one is welcome', async () => {
     const { page, leave } = await running.visit('desktop');

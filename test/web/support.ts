@@ -38,7 +38,7 @@ export interface Visit {
 /** The real page, built as it is shipped, from the real server on a free port, in a real browser. */
 export async function openPage(
   environment: NodeJS.ProcessEnv = {},
-  options: { shared?: boolean } = {},
+  options: { shared?: boolean; withSamplePiece?: boolean } = {},
 ): Promise<RunningPage> {
   const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-page-'));
   const pageFolder = join(folder, 'page');

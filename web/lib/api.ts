@@ -91,8 +91,9 @@ export const changePassword = (password: string, newPassword: string) =>
   call<void>('/account', sending('PATCH', { password, newPassword }));
 export const deleteAccount = (password: string) => call<void>('/account', sending('DELETE', { password }));
 export const listSamples = () => call<Sample[]>('/samples');
-export const copySample = (name: string) =>
-  call<Photo>(`/samples/${encodeURIComponent(name)}/photo`, sending('POST'));
+/** One's own copy of a sample, with its measurement: a new one, or the one it has already. */
+export const copySample = (name: string, measure: MeasureOptions = {}) =>
+  call<AdmittedPhoto>(`/samples/${encodeURIComponent(name)}/photo`, sending('POST', { measure }));
 export const getPhoto = (id: string) => call<Photo>(`/photos/${id}`);
 export const sampleImageUrl = (name: string, widthPx: number) =>
   `${BASE}/samples/${encodeURIComponent(name)}/image?widthPx=${widthPx}`;

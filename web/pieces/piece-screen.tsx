@@ -95,6 +95,8 @@ function PieceEditor({
   const work = useWork(fromSpec(first.plan) ?? FIRST_DRAFT, firstChoice);
   const { measuring, actions, planned } = work;
   const [name, setName] = useState(first.name);
+  // As soon as it is opened, and until a photo of her own takes its place.
+  const isSample = measuring.photo ? measuring.photo.isSample : Boolean(photo?.sample);
   const over = useDroppedPhoto(actions.takeFile);
 
   const { takeKept } = actions;
@@ -171,7 +173,7 @@ function PieceEditor({
         ))}
       </nav>
 
-      {main?.note === text('sample.note') && <p className="welcome">{text(`sample.${part}`)}</p>}
+      {isSample && <p className="welcome">{text(`sample.${part}`)}</p>}
 
       {part === 'swatch' && (
         <div className="bench">

@@ -9,7 +9,8 @@ import { FIRST_DRAFT, toSpec } from '../plan/draft.ts';
 export async function makeSamplePiece(preferences: Preferences): Promise<Piece> {
   const [sample] = await listSamples();
   const photo = sample && (await copySample(sample.name));
-  const job = photo && (await measure(photo.id, {}, () => undefined, new AbortController().signal));
+  const job =
+    photo && (await measure(photo.id, {}, () => undefined, new AbortController().signal, photo.measurement));
   const gauge = job?.measurement?.gauge ?? null;
   return createPiece({
     name: text('sample.name'),
@@ -24,7 +25,6 @@ export async function makeSamplePiece(preferences: Preferences): Promise<Piece> 
         stitch: 'hdc',
         gauge,
         gaugeFrom: gauge ? 'measurement' : null,
-        note: text('sample.note'),
       },
     ],
     plan: gauge ? toSpec(FIRST_DRAFT, gauge, preferences) : null,

@@ -1,4 +1,4 @@
-import { planSpecSchema, type PlanSpec } from '../../calc/index.ts';
+import { planSpecSchema, SAMPLE_PLAN, type PlanSpec } from '../../calc/index.ts';
 import type { Preferences } from '../lib/preferences.tsx';
 import type { PieceGauge } from '../swatch/gauge-card.tsx';
 
@@ -30,26 +30,8 @@ export function fromSpec(kept: unknown): PlanDraft | null {
   return draft;
 }
 
-/** A throw in three colours: what the page shows until the maker types her own. */
-export const FIRST_DRAFT: PlanDraft = {
-  stitch: 'hdc',
-  target: { widthMm: 1200, heightMm: 1500, rounding: 'nearest' },
-  multiple: { m: 10, plus: 2, parity: 'any' },
-  colours: [
-    { id: 'a', name: 'Slate', hex: '#52687c', skeinGrams: 100, skeinMetres: 210 },
-    { id: 'b', name: 'Oat', hex: '#dccfb4', skeinGrams: 100, skeinMetres: 210 },
-    { id: 'c', name: 'Rust', hex: '#a9533b', skeinGrams: 100, skeinMetres: 210 },
-  ],
-  layout: {
-    kind: 'stripes',
-    stripes: [
-      { colour: 'a', rows: 2 },
-      { colour: 'b', rows: 2 },
-      { colour: 'c', rows: 2 },
-    ],
-  },
-  border: { rounds: 3, stitch: 'post-rib', colour: 'a' },
-};
+/** What the page shows until the maker types her own. */
+export const FIRST_DRAFT: PlanDraft = SAMPLE_PLAN;
 
 /**
  * The choices for a swatch of her own: the size she typed and all else she changed, but nothing of the sample's

@@ -745,7 +745,6 @@ export const en = {
   'account.delete': 'Delete my account',
 
   'sample.name': 'Harbour throw (a sample)',
-  'sample.note': 'A sample, to look around in.',
   'sample.swatch':
     'A sample to look around in. This is the photo its gauge was read from: the card gives the scale, the lines are the rows and stitches that were counted. A photo of your own takes its place.',
   'sample.plan':

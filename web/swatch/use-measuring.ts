@@ -132,13 +132,13 @@ export function useMeasuring(always: MeasureOptions = NO_OPTIONS): [Measuring, M
         photo: { id: null, isSample: true, src, widthPx: 4, heightPx: 3 },
       });
       void (async () => {
-        const photo = await copySample(name);
+        const { measurement, ...photo } = await copySample(name, always);
         if (signal.aborted) return;
         setState((before) => ({
           ...before,
           photo: { id: photo.id, isSample: true, src, widthPx: photo.widthPx, heightPx: photo.heightPx },
         }));
-        await run(photo.id, always, signal);
+        await run(photo.id, always, signal, measurement);
       })().catch((error: unknown) => fail(error, signal));
     },
     [begin, run, fail, always],
@@ -154,7 +154,7 @@ export function useMeasuring(always: MeasureOptions = NO_OPTIONS): [Measuring, M
           id: photo.id,
           widthPx: photo.widthPx,
           heightPx: photo.heightPx,
-          isSample: false,
+          isSample: photo.sample !== null,
           src: photoImageUrl(photo.id, SHOWN_WIDTH_PX),
         },
         job,
