@@ -80,7 +80,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
         : null),
   };
   const now: PartPhoto | null =
-    measurement && measuring.photo?.id && measuring.job
+    measurement && measuring.doubt !== 'unsure' && measuring.photo?.id && measuring.job
       ? {
           photoId: measuring.photo.id,
           measurementId: measuring.job.id,
@@ -160,7 +160,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
           />
           {measurement && (
             <div className="sheet">
-              <StatusLine measurement={measurement} />
+              <StatusLine measurement={measurement} doubt={measuring.doubt} />
               <AdviceList advice={measurement.advice} />
             </div>
           )}

@@ -40,9 +40,15 @@ export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'me
       setDraft(inStitch(draft, likely.stitch));
   }
 
-  const gauge = useMemo(() => gaugeInForce(choice, measurement), [choice, measurement]);
+  // Numbers that may have been taken from the wrong thing are shown, but nothing is planned with them.
+  const isDoubtful =
+    measuring.doubt === 'unsure' && (choice.from === 'measurement' || choice.from === 'alternative');
+  const gauge = useMemo(
+    () => (isDoubtful ? null : gaugeInForce(choice, measurement)),
+    [isDoubtful, choice, measurement],
+  );
   const spec = useMemo(() => gauge && toSpec(draft, gauge, preferences), [gauge, draft, preferences]);
-  const planned = usePlan(spec);
+  const planned = usePlan(spec, text(isDoubtful ? 'ask.first' : 'plan.first'));
 
   /** Counts taken by hand belong to the size and stitch they were taken for, so any other change lets them go. */
   const change = (next: PlanDraft) => {

@@ -14,11 +14,21 @@ export interface Shown {
 const at = (points: Point[]) => points.map((p) => `${p.x.toFixed(1)},${p.y.toFixed(1)}`).join(' ');
 
 /** What was found in the photo: the reference, the fabric, and the lines between rows and between stitches. */
-export function Found({ measurement, shown }: { measurement: Measurement; shown: Shown }) {
+export function Found({
+  measurement,
+  shown,
+  question,
+}: {
+  measurement: Measurement;
+  shown: Shown;
+  /** Written over the reference's outline while it is not certain. */
+  question?: string | undefined;
+}) {
   const { overlay, scale } = measurement;
   return (
     <g className="found">
       {shown.outlines && scale && <Outline points={scale.outlinePx} className="found-reference" />}
+      {question && scale && <Question words={question} outline={scale.outlinePx} />}
       {shown.outlines && overlay && <Outline points={overlay.fabricOutlinePx} className="found-fabric" />}
       {shown.rows && overlay && <Lines lines={overlay.rowLinesPx} className="found-row" numbersAt="start" />}
       {shown.stitches && overlay && (
@@ -34,6 +44,25 @@ function Outline({ points, className }: { points: Point[]; className: string }) 
       <polygon points={at(points)} className="found-under" />
       <polygon points={at(points)} className={className} />
     </>
+  );
+}
+
+function Question({ words, outline }: { words: string; outline: Point[] }) {
+  const { pxPerCss } = useFrame();
+  const top = Math.min(...outline.map((p) => p.y));
+  const size = 16 * pxPerCss;
+  return (
+    <text
+      x={outline.reduce((sum, p) => sum + p.x, 0) / outline.length}
+      // Above the outline, or within it where there is no room above.
+      y={top > 2.5 * size ? top - 0.9 * size : top + 1.4 * size}
+      fontSize={size}
+      className="found-question"
+      textAnchor="middle"
+      strokeWidth={4 * pxPerCss}
+    >
+      {words}
+    </text>
   );
 }
 

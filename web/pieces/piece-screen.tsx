@@ -89,9 +89,9 @@ function PieceEditor({
   const { preferences } = usePreferences();
   const [piece, setPiece] = useState(first);
   const main = piece.swatches.find((swatch) => swatch.role === 'main') ?? null;
-  const firstChoice: GaugeChoice = main?.gauge
-    ? { from: 'kept', gauge: main.gauge, gaugeFrom: main.gaugeFrom }
-    : { from: 'measurement' };
+  const [firstChoice] = useState<GaugeChoice>(() =>
+    main?.gauge ? { from: 'kept', gauge: main.gauge, gaugeFrom: main.gaugeFrom } : { from: 'measurement' },
+  );
   const work = useWork(fromSpec(first.plan) ?? FIRST_DRAFT, firstChoice);
   const { measuring, actions, planned } = work;
   const [name, setName] = useState(first.name);
@@ -101,8 +101,9 @@ function PieceEditor({
 
   const { takeKept } = actions;
   useEffect(() => {
-    if (photo) takeKept(photo, job);
-  }, [photo, job, takeKept]);
+    // A gauge that was kept was found right then.
+    if (photo) takeKept(photo, job, firstChoice.from === 'kept');
+  }, [photo, job, takeKept, firstChoice.from]);
 
   // Nothing is kept while a photo is on its way, or before the kept one is on the screen.
   const isSettled =

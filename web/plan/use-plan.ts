@@ -10,7 +10,6 @@ import {
 } from '../../calc/index.ts';
 import { useFormat } from '../lib/format.ts';
 import { refusalWords } from '../lib/say.ts';
-import { text } from '../lib/text.ts';
 
 export type Planned =
   { plan: Plan; ready: ReadyPlanSpec; wrong: null } | { plan: null; ready: null; wrong: string };
@@ -25,10 +24,11 @@ export function planWith(spec: PlanSpec, lengths: LengthUnit): Planned {
   }
 }
 
-export function usePlan(spec: PlanSpec | null): Planned {
+/** @param missing what to say while there is nothing to plan with */
+export function usePlan(spec: PlanSpec | null, missing: string): Planned {
   const { lengths } = useFormat();
   return useMemo(
-    () => (spec ? planWith(spec, lengths) : { plan: null, ready: null, wrong: text('plan.first') }),
-    [spec, lengths],
+    () => (spec ? planWith(spec, lengths) : { plan: null, ready: null, wrong: missing }),
+    [spec, lengths, missing],
   );
 }

@@ -191,6 +191,7 @@ export const en = {
   'status.okPlain': 'Stitches and rows could be followed over most of the fabric.',
   'status.unsure': 'Not sure',
   'status.unsureLong': 'Check the lines over the photo before you rely on this.',
+  'status.unsureAsk': 'Say first, under the photo, whether the outlined thing is yours.',
   'status.refused': 'No number',
   'status.refusedLong': 'This photo cannot be measured. What to do:',
 
@@ -203,13 +204,41 @@ export const en = {
   'scale.took': 'Scale from the {what}, sure to {share}.',
   'scale.tilt': 'Camera tilted by {angle}°.',
 
+  // Asked under the photo where it is not certain what the scale was taken from.
+  'ask.card': 'Is the outlined thing your card?',
+  'ask.ruler': 'Is the outlined thing your ruler?',
+  'ask.tape': 'Is the outlined thing your tape?',
+  'ask.paper': 'Is the outlined thing your sheet of paper?',
+  'ask.sheet': 'Is the outlined thing the measuring sheet?',
+  'ask.manual': 'Are the marks where you want them?',
+  'ask.label': 'Your {what}?',
+  'ask.why': 'Every number follows from its size.',
+  'ask.missing': 'What gives the scale here?',
+  'ask.missingHow': 'Nothing of known size could be read surely.',
+  'ask.yes': 'Yes, it is',
+  'ask.corners': 'Put its corners right',
+  'ask.length': 'Mark a length on it',
+  'ask.mark': 'Mark its corners',
+  'ask.other': 'What the scale is to be taken from',
+  'ask.otherNo': 'No, there is…',
+  'ask.otherThere': 'There is…',
+  'ask.take.card': 'a card',
+  'ask.take.ruler': 'a ruler',
+  'ask.take.tape': 'a tape',
+  'ask.take.a4': 'a sheet of A4',
+  'ask.take.a5': 'a sheet of A5',
+  'ask.take.letter': 'a sheet of Letter',
+  'ask.take.sheet': 'the measuring sheet',
+  'ask.first': 'First say, under the photo, what the scale was taken from: the numbers here follow from it.',
+
   'gauge.how': 'How it was measured; other readings; typing it in',
   // Advice about a photo, by the code it comes with.
   'advice.no-reference':
     'Nothing of known size was found. Lay a library or loyalty card, a ruler or the printed measuring sheet flat beside the work, wholly in view, and take the photo again; or mark a known length by hand.',
   'advice.reference-uncertain':
     'Something that may give the scale is in the photo, but not clearly enough to measure by. Lay it flat and wholly in view, without glare, on something of another colour; or mark it by hand.',
-  'advice.reference-unsure': 'It is not certain what the scale was taken from. Check the outlined object.',
+  'advice.reference-unsure':
+    'It is not certain what the scale was taken from. Look at the outlined thing, and say under the photo whether it is yours.',
   'advice.which-paper':
     'A sheet of paper was found, but not which: A4 and A5 have the same shape. Say whether it is A4, A5 or Letter, and it will be measured with.',
   'advice.sheet-unchecked':

@@ -9,6 +9,7 @@ export const KNOWN_RECTANGLES = {
   letter: { widthMm: 279.4, heightMm: 215.9 }, // ASME Y14.1
 } as const;
 export type KnownRectangle = keyof typeof KNOWN_RECTANGLES;
+const KNOWN = Object.keys(KNOWN_RECTANGLES) as KnownRectangle[];
 
 export type Quad = [Point, Point, Point, Point];
 export type Pair = [Point, Point];
@@ -74,7 +75,7 @@ export function startCorrection(about: Correction['about'], measurement: Measure
     case 'scale-rectangle':
       return {
         about,
-        what: 'card',
+        what: KNOWN.find((known) => known === scale?.variety) ?? 'card',
         cornersPx: (scale && quadAround(scale.outlinePx)) ?? shareOfPhoto(photo, 0.3, 0.6),
       };
     case 'scale-length': {

@@ -6,6 +6,7 @@ import { usePreferences } from '../lib/preferences.tsx';
 import { spreadOf } from '../lib/spread-of.ts';
 import { hasText, text } from '../lib/text.ts';
 import { agreementOf } from './agreement.ts';
+import type { ReferenceDoubt } from './reference-doubt.ts';
 import { GaugeStrip } from './gauge-strip.tsx';
 
 export interface PieceGauge {
@@ -67,13 +68,21 @@ function Figure({ name, measured, axis }: { name: string; measured: Measured; ax
 }
 
 /** ok, unsure or refused: a word, a sign and a colour together. */
-export function StatusLine({ measurement }: { measurement: Measurement }) {
+export function StatusLine({
+  measurement,
+  doubt,
+}: {
+  measurement: Measurement;
+  /** Of its reference, until she has answered. */
+  doubt: ReferenceDoubt | null;
+}) {
   const { status } = measurement;
+  const long = doubt === 'unsure' ? 'status.unsureAsk' : (`status.${status}Long` as const);
   return (
     <p className="status" data-status={status} data-testid="status">
       <StatusSign status={status} />
       <strong>{text(`status.${status}`)}</strong>
-      <span>{status === 'ok' ? <Evenly measurement={measurement} /> : text(`status.${status}Long`)}</span>
+      <span>{status === 'ok' ? <Evenly measurement={measurement} /> : text(long)}</span>
     </p>
   );
 }

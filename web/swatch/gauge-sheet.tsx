@@ -32,6 +32,8 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
   const measurement = measuring.job?.measurement ?? null;
   const source = gaugeFromOf(choice);
   const likely = measurement?.looksLike[0];
+  // Shown also while it is not worked with yet.
+  const shownGauge = gauge ?? measurement?.gauge ?? null;
   const asksForPaper =
     measuring.photo?.id &&
     (measuring.options.paperSize !== undefined ||
@@ -48,9 +50,9 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
     <section className="sheet" aria-labelledby={`${id}-heading`}>
       <h2 id={`${id}-heading`}>{text('gauge.heading')}</h2>
       <div aria-live="polite" className="plan-part gauge-room">
-        {measurement && <StatusLine measurement={measurement} />}
-        {gauge ? (
-          <GaugeFigures gauge={gauge} />
+        {measurement && <StatusLine measurement={measurement} doubt={measuring.doubt} />}
+        {shownGauge ? (
+          <GaugeFigures gauge={shownGauge} />
         ) : (
           !measurement && <p className="placeholder-figures gauge-waiting">{text('gauge.waiting')}</p>
         )}

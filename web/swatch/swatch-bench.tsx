@@ -4,11 +4,13 @@ import { EvennessMap } from '../photo/evenness-map.tsx';
 import { Found, type Shown } from '../photo/found.tsx';
 import { Marks } from '../photo/marks.tsx';
 import { PhotoView } from '../photo/photo-view.tsx';
+import type { Point } from '../../vision/types.ts';
 import { text } from '../lib/text.ts';
 import { CorrectPanel } from './correct-panel.tsx';
-import type { Correction } from './corrections.ts';
+import { startCorrection, type Correction } from './corrections.ts';
 import { FlatSwatch } from './flat-swatch.tsx';
 import { PickPhoto } from './pick-photo.tsx';
+import { ReferenceQuestion } from './reference-question.tsx';
 import { Stages } from './stages.tsx';
 import type { Measuring, MeasuringActions } from './use-measuring.ts';
 
@@ -38,40 +40,55 @@ export function SwatchBench({
 }: SwatchBenchProps) {
   const [shown, setShown] = useState<Shown>({ rows: true, stitches: true, outlines: true, map: 'none' });
   const [correction, setCorrection] = useState<Correction>({ about: 'nothing' });
+  const [isOpen, setIsOpen] = useState(false);
   const photoRef = useRef<HTMLDivElement>(null);
   const foldRef = useRef<HTMLElement>(null);
-  const { photo, phase, job } = measuring;
+  const { photo, phase, job, doubt } = measuring;
   const measurement = job?.measurement ?? null;
   // Room for what comes with a photo is there while the sample is on its way: nothing may jump.
   const isExpected = photo !== null || samples === null;
   const busy = phase === 'sending' || phase === 'measuring';
 
   // Closer to what matters, once it is known where that is.
+  const isAsked = doubt === 'unsure' && !busy;
   const lookAtPx = useMemo(
     () =>
-      measurement && [
-        ...(measurement.piece?.contourPx ?? []),
-        ...(measurement.overlay?.fabricOutlinePx ?? []),
-        ...(measurement.scale?.outlinePx ?? []),
-      ],
-    [measurement],
+      measurement &&
+      (isAsked && measurement.scale
+        ? around(measurement.scale.outlinePx)
+        : [
+            ...(measurement.piece?.contourPx ?? []),
+            ...(measurement.overlay?.fabricOutlinePx ?? []),
+            ...(measurement.scale?.outlinePx ?? []),
+          ]),
+    [measurement, isAsked],
   );
   // A photo chosen further down the page is worth nothing out of sight.
   const showPhoto = () => photoRef.current?.scrollIntoView({ block: 'nearest' });
   const correct = (next: Correction) => {
     setCorrection(next);
-    if (correction.about === 'nothing' && next.about !== 'nothing') showPhoto();
+    if (next.about !== 'nothing') setIsOpen(true);
   };
   // What was pressed is gone once marks are there, and they are gone when it is over: the focus goes along.
   const isMarking = correction.about !== 'nothing';
   const wasMarking = useRef(false);
   useEffect(() => {
-    if (isMarking) photoRef.current?.querySelector<SVGGElement>('.handle')?.focus({ preventScroll: true });
-    else if (wasMarking.current) foldRef.current?.focus({ preventScroll: true });
+    if (isMarking) {
+      // What is to be pressed in the end is in sight too where there is room for both; else the photo is.
+      foldRef.current?.parentElement?.scrollIntoView({ block: 'nearest' });
+      photoRef.current?.scrollIntoView({ block: 'nearest' });
+      photoRef.current?.querySelector<SVGGElement>('.handle')?.focus({ preventScroll: true });
+    } else if (wasMarking.current) foldRef.current?.focus({ preventScroll: true });
     wasMarking.current = isMarking;
   }, [isMarking]);
-  // A map and a mesh of lines on top of each other are neither.
-  const drawn = shown.map === 'none' ? shown : { ...shown, rows: false, stitches: false };
+  // A map and a mesh of lines on top of each other are neither; and she is asked about the outline alone.
+  const drawn =
+    shown.map === 'none' && !isAsked
+      ? shown
+      : { ...shown, rows: false, stitches: false, outlines: shown.outlines || isAsked };
+  // Lines between stitches are no help in setting the scale, and their room is needed.
+  const marksScale = correction.about === 'scale-rectangle' || correction.about === 'scale-length';
+  const isQuestion = measurement && doubt !== null && !busy && correction.about === 'nothing';
 
   return (
     <section className="sheet" aria-labelledby="swatch-heading">
@@ -88,11 +105,24 @@ export function SwatchBench({
             lookAtPx={lookAtPx}
             strip={busy && <Stages measuring={measuring} onStop={actions.stop} />}
             bar={
-              <ShowRow
-                shown={shown}
-                onChange={setShown}
-                mapThere={(measurement?.localGauge.length ?? 0) > 3}
-              />
+              isQuestion ? (
+                <ReferenceQuestion
+                  doubt={doubt}
+                  measurement={measurement}
+                  options={measuring.options}
+                  onYes={actions.confirmReference}
+                  onCorrect={(about) => correct(startCorrection(about, measurement))}
+                  onMeasure={actions.measureAgain}
+                />
+              ) : (
+                !marksScale && (
+                  <ShowRow
+                    shown={shown}
+                    onChange={setShown}
+                    mapThere={(measurement?.localGauge.length ?? 0) > 3}
+                  />
+                )
+              )
             }
           >
             {measurement && shown.map !== 'none' && (
@@ -100,7 +130,17 @@ export function SwatchBench({
                 <EvennessMap cells={measurement.localGauge} axis={shown.map} />
               </g>
             )}
-            {measurement && <Found measurement={measurement} shown={drawn} />}
+            {measurement && (
+              <Found
+                measurement={measurement}
+                shown={drawn}
+                question={
+                  isAsked && measurement.scale
+                    ? text('ask.label', { what: text(`scale.${measurement.scale.kind}`) })
+                    : undefined
+                }
+              />
+            )}
             {measurement && <Marks correction={correction} onChange={setCorrection} />}
             {over}
           </PhotoView>
@@ -118,7 +158,7 @@ export function SwatchBench({
       )}
       {children}
       {isExpected && (
-        <details className="fold">
+        <details className="fold" open={isOpen} onToggle={(event) => setIsOpen(event.currentTarget.open)}>
           <summary ref={foldRef}>{text('correct.heading')}</summary>
           {measurement && !busy ? (
             <CorrectPanel
@@ -161,6 +201,13 @@ export function SwatchBench({
       />
     </section>
   );
+}
+
+/** An outline with half its size around it: what a thing is, is seen by what it lies on. */
+function around(outline: Point[]): Point[] {
+  const middle = (of: 'x' | 'y') => outline.reduce((sum, p) => sum + p[of], 0) / outline.length;
+  const [x, y] = [middle('x'), middle('y')];
+  return outline.map((p) => ({ x: x + 2 * (p.x - x), y: y + 2 * (p.y - y) }));
 }
 
 function ShowRow({

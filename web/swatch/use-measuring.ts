@@ -3,6 +3,7 @@ import type { MeasurementJob, Photo } from '../../server/api/schemas.ts';
 import type { MeasureOptions } from '../../vision/measurement.ts';
 import { copySample, measure, photoImageUrl, sampleImageUrl, sendPhoto, sentenceOf } from '../lib/api.ts';
 import { text } from '../lib/text.ts';
+import { referenceDoubt, type ReferenceDoubt } from './reference-doubt.ts';
 
 /** The width asked of the server: sharp on a large screen when zoomed in, yet quick on a phone. */
 const SHOWN_WIDTH_PX = 2048;
@@ -23,19 +24,32 @@ export interface Measuring {
   /** How the last measurement was asked for; the next one keeps what is not changed. */
   options: MeasureOptions;
   wrong: string | null;
+  /** What is doubtful about the reference, until she has said that it is right. */
+  doubt: ReferenceDoubt | null;
 }
 
 export interface MeasuringActions {
   takeFile: (file: Blob) => void;
   takeSample: (name: string) => void;
-  /** A photo the server has already, with its finished measurement when there is one. */
-  takeKept: (photo: Photo, job: MeasurementJob | null) => void;
+  /**
+   * A photo the server has already, with its finished measurement when there is one.
+   *
+   * @param isConfirmed whether its reference was found right before
+   */
+  takeKept: (photo: Photo, job: MeasurementJob | null, isConfirmed: boolean) => void;
+  /** The outlined reference is what it was taken for. */
+  confirmReference: () => void;
   measureAgain: (options: MeasureOptions) => void;
   stop: () => void;
 }
 
+interface State extends Omit<Measuring, 'doubt'> {
+  /** The job whose reference she found right. */
+  confirmed: string | null;
+}
+
 const NO_OPTIONS: MeasureOptions = {};
-const NOTHING: Measuring = { phase: 'idle', photo: null, job: null, options: {}, wrong: null };
+const NOTHING: State = { phase: 'idle', photo: null, job: null, options: {}, wrong: null, confirmed: null };
 
 /**
  * One photo on its way to a gauge. A new photo, or new options, replace whatever was under way.
@@ -43,7 +57,7 @@ const NOTHING: Measuring = { phase: 'idle', photo: null, job: null, options: {},
  * @param always options that every new photo is measured with; the same object for good
  */
 export function useMeasuring(always: MeasureOptions = NO_OPTIONS): [Measuring, MeasuringActions] {
-  const [state, setState] = useState<Measuring>(NOTHING);
+  const [state, setState] = useState<State>(NOTHING);
   const running = useRef<AbortController | null>(null);
   const ownUrl = useRef<string | null>(null);
 
@@ -145,7 +159,7 @@ export function useMeasuring(always: MeasureOptions = NO_OPTIONS): [Measuring, M
   );
 
   const takeKept = useCallback(
-    (photo: Photo, job: MeasurementJob | null) => {
+    (photo: Photo, job: MeasurementJob | null, isConfirmed: boolean) => {
       const signal = begin();
       setState({
         ...NOTHING,
@@ -159,6 +173,7 @@ export function useMeasuring(always: MeasureOptions = NO_OPTIONS): [Measuring, M
         },
         job,
         options: job?.options ?? {},
+        confirmed: isConfirmed && job ? job.id : null,
       });
       if (!job) void run(photo.id, always, signal).catch((error: unknown) => fail(error, signal));
     },
@@ -188,11 +203,21 @@ export function useMeasuring(always: MeasureOptions = NO_OPTIONS): [Measuring, M
     setState((before) => ({ ...before, phase: 'stopped', wrong: text('stage.cancelled') }));
   }, []);
 
-  const actions = useMemo(
-    () => ({ takeFile, takeSample, takeKept, measureAgain, stop }),
-    [takeFile, takeSample, takeKept, measureAgain, stop],
+  const confirmReference = useCallback(
+    () => setState((before) => ({ ...before, confirmed: before.job?.id ?? null })),
+    [],
   );
-  return [state, actions];
+
+  const actions = useMemo(
+    () => ({ takeFile, takeSample, takeKept, confirmReference, measureAgain, stop }),
+    [takeFile, takeSample, takeKept, confirmReference, measureAgain, stop],
+  );
+  const measuring = useMemo((): Measuring => {
+    const { confirmed, ...shown } = state;
+    const isConfirmed = shown.job !== null && shown.job.id === confirmed;
+    return { ...shown, doubt: isConfirmed ? null : referenceDoubt(shown.job?.measurement ?? null) };
+  }, [state]);
+  return [measuring, actions];
 }
 
 /** The upright size of a picture the browser can draw, else null. */
