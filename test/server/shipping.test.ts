@@ -2,6 +2,8 @@
 import { execFile, spawn, spawnSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
 import { mkdir, readdir, readFile, rm, symlink, writeFile } from 'node:fs/promises';
+import { createServer } from 'node:http';
+import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
@@ -323,5 +325,68 @@ describe('the look at known weaknesses', () => {
       said: expect.stringContaining(says) as string,
     });
     await rm(folder, { recursive: true, force: true });
+  });
+
+  /** A registry that answers npm’s question for weaknesses. */
+  async function askRegistryThatKnows(
+    advisories: object,
+  ): Promise<{ code: number; said: string; asked: string[] }> {
+    const asked: string[] = [];
+    const registry = createServer((request, response) => {
+      asked.push(`${request.method} ${request.url}`);
+      const name = decodeURIComponent(request.url!.slice(1));
+      const answer = name.endsWith('/advisories/bulk') ? advisories : packageNamed(name);
+      request.resume().on('end', () => {
+        response.setHeader('Content-Type', 'application/json');
+        response.end(JSON.stringify(answer));
+      });
+    });
+    await new Promise<void>((resolve) => registry.listen(0, '127.0.0.1', resolve));
+    const cache = await makeFolder();
+    const env = {
+      ...process.env,
+      npm_config_registry: `http://127.0.0.1:${(registry.address() as AddressInfo).port}/`,
+      npm_config_cache: cache,
+    };
+    const outcome = await run(process.execPath, [join(ROOT, '.ci/audit.mjs')], { cwd: ROOT, env }).then(
+      ({ stdout, stderr }) => ({ code: 0, said: stdout + stderr }),
+      ({ code, stdout, stderr }: { code: number; stdout: string; stderr: string }) => ({
+        code,
+        said: stdout + stderr,
+      }),
+    );
+    registry.close();
+    await rm(cache, { recursive: true, force: true });
+    return { ...outcome, asked };
+  }
+  /** npm also asks which packages would be free of the weakness. */
+  const packageNamed = (name: string) => ({
+    name,
+    'dist-tags': { latest: '99.0.0' },
+    versions: { '99.0.0': { name, version: '99.0.0' } },
+  });
+  const weakness = {
+    id: 1,
+    url: 'https://advisories.example/1',
+    title: 'It says yes to everything',
+    severity: 'high',
+    vulnerable_versions: '<99',
+    cwe: [],
+    cvss: { score: 0, vectorString: null },
+  };
+
+  it('asks a registry that answers, by npm itself, and passes when it knows of nothing', async () => {
+    const { code, said, asked } = await askRegistryThatKnows({});
+    expect({ code, said }).toEqual({
+      code: 0,
+      said: 'npm audit: nothing known against what is installed.\n',
+    });
+    expect(asked).toContain('POST /-/npm/v1/security/advisories/bulk');
+  });
+
+  it('asks a registry that answers, and fails naming what it knows of', async () => {
+    const { code, said } = await askRegistryThatKnows({ zod: [weakness] });
+    expect(code).toBe(1);
+    expect(said).toContain('zod: high');
   });
 });
