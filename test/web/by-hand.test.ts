@@ -1,7 +1,7 @@
 /** Bringing a photo in and looking at it by every kind of hand: drop, paste, fingers, keys; and stopping half-way. */
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Locator, Page } from 'playwright-core';
-import type { MeasurementJob, Photo } from '../../server/api/schemas.ts';
+import type { AdmittedPhoto } from '../../server/api/schemas.ts';
 import { blankPng } from '../server/blankPng.ts';
 import { openPage, type RunningPage } from './support.ts';
 
@@ -38,13 +38,9 @@ describe('Bringing a photo in', () => {
     const sent = page.waitForResponse(
       (answer) => answer.url().endsWith('/api/v1/photos') && answer.request().method() === 'POST',
     );
-    const begun = page.waitForResponse(
-      (answer) => answer.url().endsWith('/api/v1/measurements') && answer.request().method() === 'POST',
-    );
     await handOver(page, how);
-    const photo = (await (await sent).json()) as Photo;
-    const job = (await (await begun).json()) as MeasurementJob;
-    expect(job.photoId).toBe(photo.id);
+    const photo = (await (await sent).json()) as AdmittedPhoto;
+    expect(photo.measurement?.photoId).toBe(photo.id);
     await page.getByTestId('status').waitFor();
     expect(await page.locator('.photo-view-picture > image').getAttribute('href')).toMatch(/^blob:/);
     // Her own photo is no sample any more.
@@ -192,7 +188,7 @@ describe('While a photo is being measured', () => {
     const { page, leave } = await running.visit('desktop');
     await page.getByTestId('status').waitFor();
     const begun = page.waitForResponse(
-      (answer) => answer.url().endsWith('/api/v1/measurements') && answer.request().method() === 'POST',
+      (answer) => answer.url().endsWith('/photo') && answer.request().method() === 'POST',
     );
     await page.getByRole('button', { name: 'Above a ruler: stockinette' }).click();
     // In the page, so that the measuring cannot be over before the click gets there.
@@ -215,7 +211,7 @@ describe('While a photo is being measured', () => {
     expect(seen.done).toBeLessThan(seen.all);
     await page.getByText('Stopped. The photo is still here.').waitFor();
     expect(await page.getByTestId('status').count()).toBe(0);
-    const { id } = (await (await begun).json()) as MeasurementJob;
+    const { id } = ((await (await begun).json()) as AdmittedPhoto).measurement!;
     const state = () =>
       page.evaluate(
         async (one) =>

@@ -3,7 +3,12 @@ import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { AdmittedPhoto } from '../../server/api/schemas.ts';
 import type { Measurement } from '../../vision/measurement.ts';
-import { measuredBy, referenceDoubt } from '../../web/swatch/reference-doubt.ts';
+import {
+  chosenReference,
+  measuredBy,
+  REFERENCE_CHOICES,
+  referenceDoubt,
+} from '../../web/swatch/reference-doubt.ts';
 import { accessibilityFaults, openPage, SCREENS, sidewaysScroll, type RunningPage } from './support.ts';
 
 let running: RunningPage;
@@ -105,6 +110,9 @@ describe('A reference that is wrong or missing', () => {
       paperSize: 'a5',
     });
     expect(measuredBy({ reference: 'paper', paperSize: 'a4' }, 'ruler')).toEqual({ reference: 'ruler' });
+    // And shown as what she said.
+    for (const choice of REFERENCE_CHOICES) expect(chosenReference(measuredBy({}, choice))).toBe(choice);
+    expect(chosenReference(measuredBy({ reference: 'tape' }, null))).toBeNull();
   });
 
   it('is no doubt where the scale was marked by hand, or where something else went wrong', () => {

@@ -156,10 +156,13 @@ export function PhotoView({ src, widthPx, heightPx, label, lookAtPx, children, s
       const apart = (p: { x: number; y: number }) => Math.hypot(p.x - other.x, p.y - other.y);
       const factor = apart(now) / Math.max(1, apart(before));
       const at = toPhoto((now.x + other.x) / 2, (now.y + other.y) / 2);
-      const zoomed = zoomAt(shown, factor, at, photo, frame);
-      look(panBy(zoomed, (now.x - before.x) / 2, (now.y - before.y) / 2, photo, frame));
+      // From the last view, not the last drawn one: on a slow device several moves come between two pictures.
+      look((last) => {
+        const zoomed = zoomAt(settle(last, photo, frame), factor, at, photo, frame);
+        return panBy(zoomed, (now.x - before.x) / 2, (now.y - before.y) / 2, photo, frame);
+      });
     } else if (movesByOneFinger || (shown.zoom > 1 && event.pointerType !== 'touch')) {
-      look(panBy(shown, now.x - before.x, now.y - before.y, photo, frame));
+      look((last) => panBy(settle(last, photo, frame), now.x - before.x, now.y - before.y, photo, frame));
     }
   };
   const onPointerEnd = (event: PointerEvent<SVGSVGElement>) => {

@@ -26,7 +26,7 @@ export function PrintPlan({
     requestAnimationFrame(() => print());
   }, [asked, part]);
   return (
-    <div className="line-up print-plan">
+    <div className="line-up line-up-middle print-plan">
       <button
         type="button"
         className="button"

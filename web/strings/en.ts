@@ -306,6 +306,8 @@ export const en = {
 
   'correct.wait': 'Once the photo is measured.',
   'correct.heading': 'Put the reading right',
+  'correct.takenFrom': 'The scale is taken from',
+  'correct.takenAuto': 'whatever is found',
   'correct.reference': 'Mark the scale',
   'correct.area': 'Mark the fabric',
   'correct.count': 'Count between two marks',
@@ -612,7 +614,7 @@ export const en = {
     'Any card of that size gives the same scale, so take one whose number is worth nothing. Its face is blurred in the kept photo all the same.',
   'help.sheet': 'The measuring sheet',
   'help.sheetHow':
-    'The most exact way: print this page at full size (no “fit to page”), lay the swatch in the window, and photograph both. Check the line on it with a ruler first.',
+    'The most exact way: print this sheet at full size (no “fit to page”), lay the swatch in its window, and photograph both. Check the line on it with a ruler first.',
   'help.sheetA4': 'Measuring sheet, A4 (PDF)',
   'help.sheetLetter': 'Measuring sheet, Letter (PDF)',
 

@@ -13,6 +13,8 @@ import {
   type KnownRectangle,
 } from './corrections.ts';
 
+import { chosenReference, measuredBy, REFERENCE_CHOICES, type ReferenceChoice } from './reference-doubt.ts';
+
 export interface CorrectPanelProps {
   measurement: Measurement;
   options: MeasureOptions;
@@ -43,6 +45,23 @@ export function CorrectPanel({ measurement, options, correction, onChange, onMea
           <button type="button" className="button" onClick={() => start('count')}>
             {text('correct.count')}
           </button>
+          <div className="field">
+            <label htmlFor={`${headingId}-taken`}>{text('correct.takenFrom')}</label>
+            <select
+              id={`${headingId}-taken`}
+              value={chosenReference(options) ?? ''}
+              onChange={(event) =>
+                onMeasure(measuredBy(options, (event.currentTarget.value as ReferenceChoice) || null))
+              }
+            >
+              <option value="">{text(options.manual ? 'scale.manual' : 'correct.takenAuto')}</option>
+              {REFERENCE_CHOICES.map((choice) => (
+                <option key={choice} value={choice}>
+                  {text(`ask.take.${choice}`)}
+                </option>
+              ))}
+            </select>
+          </div>
         </div>
       ) : (
         <form

@@ -20,12 +20,20 @@ export function referenceDoubt(measurement: Measurement | null): ReferenceDoubt 
 export const REFERENCE_CHOICES = ['card', 'ruler', 'tape', 'a4', 'a5', 'letter', 'sheet'] as const;
 export type ReferenceChoice = (typeof REFERENCE_CHOICES)[number];
 
-/** The options that measure again by what she says it is; marks of an earlier try no longer hold. */
-export function measuredBy(options: MeasureOptions, choice: ReferenceChoice): MeasureOptions {
-  const { manual: _manual, paperSize: _paperSize, ...others } = options;
+/** The options that measure again by what she says it is (null: the photo is to say); marks of an earlier try no longer hold. */
+export function measuredBy(options: MeasureOptions, choice: ReferenceChoice | null): MeasureOptions {
+  const { manual: _manual, paperSize: _paperSize, reference: _reference, ...others } = options;
+  if (choice === null) return others;
   return choice === 'a4' || choice === 'a5' || choice === 'letter'
     ? { ...others, reference: 'paper', paperSize: choice }
     : { ...others, reference: choice };
+}
+
+/** What she said it is; null while that is left to the photo, or marked by hand. */
+export function chosenReference({ reference, paperSize }: MeasureOptions): ReferenceChoice | null {
+  return (
+    REFERENCE_CHOICES.find((choice) => choice === (reference === 'paper' ? paperSize : reference)) ?? null
+  );
 }
 
 /** Whether the thing has four corners to set; a ruler or a tape has a length to mark. */

@@ -135,7 +135,7 @@ export function SwatchBench({
                 measurement={measurement}
                 shown={drawn}
                 question={
-                  isAsked && measurement.scale
+                  isAsked && !isMarking && measurement.scale
                     ? text('ask.label', { what: text(`scale.${measurement.scale.kind}`) })
                     : undefined
                 }
