@@ -11,7 +11,7 @@ import { parseArgs, promisify } from 'node:util';
 import sharp from 'sharp';
 import { median } from 'simple-statistics';
 import { openVisionPool } from '../../server/measuring/visionPool.ts';
-import { FRUGAL } from '../../server/measuring/visionProcess.ts';
+import { FRUGAL, LEAN } from '../../server/measuring/visionProcess.ts';
 import type { Stage } from '../../vision/measurement.ts';
 import { phonePhoto } from './parts/phonePhoto.ts';
 
@@ -34,18 +34,21 @@ export async function run(args: string[]): Promise<void> {
     const bytes = await phonePhoto(12);
     await writeFile(paths[12], bytes);
     await writeFile(paths[48], await phonePhoto(48));
-    const node = async (script: string, ...rest: string[]): Promise<{ stdout: string; ms: number }> => {
+    const node = async (args: string[], environment = {}): Promise<{ stdout: string; ms: number }> => {
       const startedMs = performance.now();
-      const { stdout } = await execute(process.execPath, ['--import', 'tsx', script, ...rest], {
+      const { stdout } = await execute(process.execPath, args, {
         maxBuffer: 1e8,
-        env: { ...process.env, ...FRUGAL }, // as a measuring process has it
+        env: { ...process.env, ...environment },
       });
       return { stdout, ms: performance.now() - startedMs };
     };
-    const alone = async (megapixels: 12 | 48): Promise<Alone> =>
-      JSON.parse(
-        (await node(pathOf('./parts/measureAlone.ts'), paths[megapixels], String(times))).stdout,
-      ) as Alone;
+    /** As a measuring process has it. */
+    const alone = async (megapixels: 12 | 48): Promise<Alone> => {
+      const script = [pathOf('./parts/measureAlone.ts'), paths[megapixels], String(times)];
+      return JSON.parse((await node([...LEAN, '--import', 'tsx', ...script], FRUGAL)).stdout) as Alone;
+    };
+    const commandLine = (...args: string[]) =>
+      node(['--import', 'tsx', pathOf('../../server/cli.ts'), ...args]);
 
     sharp.cache(false);
     sharp.concurrency(1);
@@ -58,12 +61,10 @@ export async function run(args: string[]): Promise<void> {
     const small = await alone(12);
     const large = await alone(48);
     const warmMs = median(small.tookMs.slice(1));
-    const startUpMs = (await node(pathOf('../../server/cli.ts'), '--help')).ms;
+    const startUpMs = (await commandLine('--help')).ms;
     const cold: number[] = [];
     for (let i = 0; i < 3; i++) {
-      cold.push(
-        (await node(pathOf('../../server/cli.ts'), 'measure', paths[12], '--stitch', 'hdc', '--json')).ms,
-      );
+      cold.push((await commandLine('measure', paths[12], '--stitch', 'hdc', '--json')).ms);
     }
     const coldMs = median(cold);
     const perSecond = { 1: await throughput(bytes, 1, times), 2: await throughput(bytes, 2, times) };
