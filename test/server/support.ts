@@ -17,7 +17,14 @@ export const OWN = { 'X-Swatch-Gauge': '1' };
 export interface Client {
   /** Sends JSON (when there is a body). */
   send(method: string, path: string, body?: unknown): Promise<Response>;
-  upload(path: string, field: string, bytes: Uint8Array, fileName?: string): Promise<Response>;
+  /** @param fields what else the form carries */
+  upload(
+    path: string,
+    field: string,
+    bytes: Uint8Array,
+    fileName?: string,
+    fields?: Record<string, string>,
+  ): Promise<Response>;
   uploadPhoto(bytes: Uint8Array): Promise<Photo>;
   /** Asks for a measurement, and does not wait for it. */
   askFor(photoId: string, options?: object): Promise<MeasurementJob>;
@@ -77,8 +84,9 @@ export function clientOf(api: string): Client {
       headers: { ...OWN, ...(body === undefined ? {} : { 'Content-Type': 'application/json' }) },
       ...(body === undefined ? {} : { body: JSON.stringify(body) }),
     });
-  const upload: Client['upload'] = (path, field, bytes, fileName = 'photo.jpg') => {
+  const upload: Client['upload'] = (path, field, bytes, fileName = 'photo.jpg', fields = {}) => {
     const form = new FormData();
+    for (const [name, value] of Object.entries(fields)) form.set(name, value);
     form.set(field, new Blob([bytes as BlobPart]), fileName);
     return fetch(api + path, { method: 'POST', headers: OWN, body: form });
   };
