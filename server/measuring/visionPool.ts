@@ -2,7 +2,7 @@ import { fileURLToPath, pathToFileURL } from 'node:url';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
 import { VisionError } from '../../vision/errors.ts';
 import type { PhotoSource } from '../storage/photoSource.ts';
-import { limitAwake } from './limitAwake.ts';
+import { AwakeLimit } from './limitAwake.ts';
 import { Slots, type LeaveSlot } from './slots.ts';
 import { ProcessDied, VisionProcess, type ProcessUsage } from './visionProcess.ts';
 import type { NormalisedPhoto, VisionOutcome, VisionTask } from './visionTask.ts';
@@ -45,6 +45,9 @@ export interface VisionPool {
   close(): Promise<void>;
 }
 
+/** A process that was ended is followed by one that has to start: that is not the photo's time. */
+const BEGIN_SECONDS = 120;
+
 /**
  * Starts the processes that measure. A task that takes longer than `timeoutSeconds`, or whose process dies
  * (WebAssembly abort, out of memory, a fault in an image library), costs that task only: the process is replaced.
@@ -78,26 +81,32 @@ export function openVisionPool(options: {
   const idle = [...all];
   const slots = new Slots(count);
 
-  /** Runs a task in a process that is free (there is one for every place): its time starts now. */
+  /** Runs a task in a process that is free (there is one for every place): its time starts when that begins. */
   const runNow = async <T>(
     task: VisionTask,
     hooks: { onStage?: ((stage: Stage) => void) | undefined; signal?: AbortSignal | undefined } = {},
   ): Promise<T> => {
     const { signal } = hooks;
-    const timeout = limitAwake(options.timeoutSeconds);
+    const limit = new AwakeLimit(BEGIN_SECONDS);
+    let hasBegun = false;
     const one = idle.pop()!;
     let outcome: VisionOutcome;
     try {
       outcome = await one.run(task, {
+        onBegin: () => {
+          hasBegun = true;
+          limit.allow(options.timeoutSeconds);
+        },
         onStage: hooks.onStage,
-        signal: signal ? AbortSignal.any([signal, timeout.signal]) : timeout.signal,
+        signal: signal ? AbortSignal.any([signal, limit.signal]) : limit.signal,
       });
     } catch (error) {
       if (signal?.aborted) throw new VisionFault('cancelled', { cause: error });
-      if (timeout.signal.aborted) throw new VisionFault('took-too-long', { cause: error });
-      throw new VisionFault(error instanceof ProcessDied ? 'process-died' : 'failed', { cause: error });
+      if (hasBegun && limit.signal.aborted) throw new VisionFault('took-too-long', { cause: error });
+      const isDead = error instanceof ProcessDied || limit.signal.aborted;
+      throw new VisionFault(isDead ? 'process-died' : 'failed', { cause: error });
     } finally {
-      timeout.stop();
+      limit.stop();
       idle.push(one);
     }
     if (outcome.ok) return outcome.value as T;

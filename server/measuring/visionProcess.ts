@@ -56,6 +56,12 @@ export interface VisionProcessOptions {
   mostKeptMegabytes: number;
 }
 
+export interface RunHooks {
+  onBegin?: (() => void) | undefined;
+  onStage?: ((stage: Stage) => void) | undefined;
+  signal: AbortSignal;
+}
+
 /** A process from its start to its end. */
 interface Life {
   child: ChildProcess;
@@ -86,13 +92,11 @@ export class VisionProcess {
   }
 
   /**
+   * @param hooks.onBegin called when a process has begun with it
    * @param hooks.signal ends the process and with it the task
    * @throws ProcessDied when it ended, for whatever reason; an Error with the task's own message when that threw
    */
-  async run(
-    task: VisionTask,
-    hooks: { onStage?: ((stage: Stage) => void) | undefined; signal: AbortSignal },
-  ): Promise<VisionOutcome> {
+  async run(task: VisionTask, hooks: RunHooks): Promise<VisionOutcome> {
     for (let beginning = 1; ; beginning++) {
       hooks.signal.throwIfAborted();
       if (this.#isClosed) throw new ProcessDied(false);
@@ -106,11 +110,7 @@ export class VisionProcess {
     }
   }
 
-  async #runIn(
-    life: Life,
-    task: VisionTask,
-    { onStage, signal }: { onStage?: ((stage: Stage) => void) | undefined; signal: AbortSignal },
-  ): Promise<VisionOutcome> {
+  async #runIn(life: Life, task: VisionTask, { onBegin, onStage, signal }: RunHooks): Promise<VisionOutcome> {
     const { child } = life;
     child.ref();
     child.channel?.ref();
@@ -129,6 +129,7 @@ export class VisionProcess {
         const onMessage = (message: Message): void => {
           hasBegun = true;
           life.hasWorked = true;
+          if (message.kind === 'begun') onBegin?.();
           if (message.kind === 'stage') onStage?.(message.stage);
           if ('usage' in message && this.#life === life) this.#last = message.usage;
           if (message.kind === 'done') finish(() => resolve(message.outcome));

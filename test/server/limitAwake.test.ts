@@ -1,12 +1,12 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
-import { limitAwake } from '../../server/measuring/limitAwake.ts';
+import { AwakeLimit } from '../../server/measuring/limitAwake.ts';
 
 afterEach(() => void vi.useRealTimers());
 
 describe('a time limit', () => {
   it('is up when its seconds have passed', () => {
     vi.useFakeTimers();
-    const { signal } = limitAwake(30);
+    const { signal } = new AwakeLimit(30);
     vi.advanceTimersByTime(29_500);
     expect(signal.aborted).toBe(false);
     vi.advanceTimersByTime(1000);
@@ -16,7 +16,7 @@ describe('a time limit', () => {
 
   it('does not count what the machine slept through', () => {
     vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval', 'performance'] });
-    const { signal } = limitAwake(30);
+    const { signal } = new AwakeLimit(30);
     vi.advanceTimersByTime(5000);
     const now = vi.spyOn(performance, 'now');
     const asleepUntil = performance.now() + 8 * 3_600_000;
@@ -26,12 +26,23 @@ describe('a time limit', () => {
     now.mockRestore();
   });
 
+  it('begins anew when other seconds are allowed', () => {
+    vi.useFakeTimers();
+    const limit = new AwakeLimit(60);
+    vi.advanceTimersByTime(59_000);
+    limit.allow(10);
+    vi.advanceTimersByTime(9000);
+    expect(limit.signal.aborted).toBe(false);
+    vi.advanceTimersByTime(2000);
+    expect(limit.signal.aborted).toBe(true);
+  });
+
   it('counts no more once the work is done', () => {
     vi.useFakeTimers();
-    const { signal, stop } = limitAwake(30);
-    stop();
+    const limit = new AwakeLimit(30);
+    limit.stop();
     vi.advanceTimersByTime(60_000);
-    expect(signal.aborted).toBe(false);
+    expect(limit.signal.aborted).toBe(false);
     expect(vi.getTimerCount()).toBe(0);
   });
 });
