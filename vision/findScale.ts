@@ -5,6 +5,7 @@ import { findSheet } from './scale/findSheet.ts';
 import { manualScale } from './scale/manualScale.ts';
 import { findRulerScales } from './scale/ruler/findRulerScales.ts';
 import { workAbove } from './scale/workHeight.ts';
+import { sightThings } from './sight/sightCards.ts';
 import type { Advice, DecodedPhoto, FindScaleOptions, FindScaleResult, Scale } from './types.ts';
 
 /** Below this a find is shown as a possibility and never measured with. */
@@ -22,13 +23,13 @@ const CERTAIN = 0.8;
  * @returns the scale taken, the runners-up, and advice
  * @throws VisionError `bad-option` when `manual` is asked for and its points make no sense
  * @example
- * const { scale } = findScale(photo, { reference: 'auto' });
+ * const { scale } = await findScale(photo, { reference: 'auto' });
  * if (scale) pxToMm(scale, { x: 500, y: 400 }, photo.rgb);
  */
-export function findScale(
+export async function findScale(
   photo: DecodedPhoto,
   options: FindScaleOptions = { reference: 'auto' },
-): FindScaleResult {
+): Promise<FindScaleResult> {
   if (options.reference === 'manual') {
     if (!options.manual) {
       throw badOption('nothing-marked');
@@ -46,7 +47,8 @@ export function findScale(
     if (sheet) found.push(sheet);
   }
   if (wants('card')) {
-    const cards = findCards(photo, { workHeightMm: workAbove(0.76) });
+    const sight = await sightThings(photo.rgb);
+    const cards = findCards(photo, { workHeightMm: workAbove(0.76), sighted: sight.cards });
     // They come best first; a lesser one must not overtake by a surer but smaller look-alike.
     const [first, ...rest] = cards.slice(0, 3).map((c) => cardScale(photo, c));
     if (first)

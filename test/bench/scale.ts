@@ -100,11 +100,11 @@ async function measure(seed: number, kind: Kind): Promise<Row> {
   const options: MeasureOptions = paper ? { reference: 'paper', paperSize: paper } : { reference: 'auto' };
 
   const started = performance.now();
-  const result = findScale(photo, { reference: 'auto', ...options });
+  const result = await findScale(photo, { reference: 'auto', ...options });
   const findMs = performance.now() - started;
   const { scale } = result;
   const measurement = await measurePhoto(jpeg, options);
-  const untold = paper ? findScale(photo, { reference: 'auto' }) : null;
+  const untold = paper ? await findScale(photo, { reference: 'auto' }) : null;
 
   const f = photo.decodeScale;
   const toDecoded = (p: Point): Point => ({ x: (p.x + 0.5) * f - 0.5, y: (p.y + 0.5) * f - 0.5 });
@@ -166,10 +166,11 @@ async function measure(seed: number, kind: Kind): Promise<Row> {
     },
     status: measurement.status,
     untold: untold && { took: untold.scale?.variety ?? null, advice: untold.advice.map((a) => a.code) },
-    ...byHand(seed, truth, (manual) => {
-      const marked = findScale(photo, { reference: 'manual', manual: inDecodedPx(manual, toDecoded) }).scale;
+    ...(await byHand(seed, truth, async (manual) => {
+      const marked = (await findScale(photo, { reference: 'manual', manual: inDecodedPx(manual, toDecoded) }))
+        .scale;
       return marked && judged(marked);
-    }),
+    })),
     findMs: Math.round(findMs),
   };
 }
@@ -183,11 +184,11 @@ function inDecodedPx(manual: Manual, toDecoded: (p: Point) => Point): Manual {
 }
 
 /** The reference marked by hand where it truly is, give or take a click. */
-function byHand(
+async function byHand(
   seed: number,
   truth: SceneTruth,
-  judgeMarked: (manual: Manual) => Judged | null,
-): Pick<Row, 'twoPoints' | 'rectangle'> {
+  judgeMarked: (manual: Manual) => Promise<Judged | null>,
+): Promise<Pick<Row, 'twoPoints' | 'rectangle'>> {
   const { reference } = truth;
   if (!reference || reference.bendRadiusMm !== 0) return { twoPoints: null, rectangle: null };
   const rng = new Rng(seed, 'clicks');
@@ -203,13 +204,18 @@ function byHand(
   })) as [Point, Point, Point, Point];
   const isThing = reference.kind === 'card' || reference.kind === 'paper' || reference.kind === 'sheet';
   return {
-    twoPoints: judgeMarked({
+    twoPoints: await judgeMarked({
       type: 'two-points',
       pointsPx: [clicked[0], clicked[1]],
       lengthMm: apart(a, b),
     }),
     rectangle: isThing
-      ? judgeMarked({ type: 'rectangle', cornersPx: clicked, widthMm: apart(a, b), heightMm: apart(a, d) })
+      ? await judgeMarked({
+          type: 'rectangle',
+          cornersPx: clicked,
+          widthMm: apart(a, b),
+          heightMm: apart(a, d),
+        })
       : null,
   };
 }

@@ -9,9 +9,13 @@ import { applyHomography, distance, type Quad } from '../../vision/scale/geometr
 import { otherTilt, type PoseFit } from '../../vision/scale/poseFit.ts';
 import { quickFit } from '../../vision/scale/quickSides.ts';
 import { findSegments } from '../../vision/scale/segments.ts';
+import { sightThings } from '../../vision/sight/sightCards.ts';
 import type { DecodedPhoto, Matrix3, Point, RgbImage } from '../../vision/types.ts';
 
 const FLAT = { mean: 0, sd: 0 };
+
+const cardsIn = async (photo: DecodedPhoto) =>
+  findCards(photo, { workHeightMm: FLAT, sighted: (await sightThings(photo.rgb)).cards });
 
 async function drawn(content: string, blur = 0.8): Promise<DecodedPhoto> {
   const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="800" height="600"><rect width="800" height="600" fill="#cfc7b8"/>${content}</svg>`;
@@ -75,13 +79,13 @@ describe('findCards, where much else is to be seen', () => {
       30,
     ],
   ])('finds %s', async (_, content, degrees) => {
-    const [best] = findCards(await drawn(content), { workHeightMm: FLAT });
+    const [best] = await cardsIn(await drawn(content));
     expect(best!.confidence).toBeGreaterThan(0.7);
     expect(farthest(best!.quad, cornersAt(degrees))).toBeLessThan(2.5);
   });
 
   it('finds none on checks alone', async () => {
-    const [best] = findCards(await drawn(checks(60, '#1d4f86')), { workHeightMm: FLAT });
+    const [best] = await cardsIn(await drawn(checks(60, '#1d4f86')));
     expect(best?.confidence ?? 0).toBeLessThan(0.5);
   });
 });

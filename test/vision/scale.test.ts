@@ -6,11 +6,15 @@ import { findCards } from '../../vision/scale/findCard.ts';
 import { distort, mmPerPxAt, undistort } from '../../vision/scale/lens.ts';
 import { findSheet } from '../../vision/scale/findSheet.ts';
 import { sheetLayout } from '../../vision/scale/sheetLayout.ts';
+import { sightThings } from '../../vision/sight/sightCards.ts';
 import type { DecodedPhoto, FindScaleOptions, Point } from '../../vision/types.ts';
 
 type Manual = NonNullable<FindScaleOptions['manual']>;
 
 const FLAT = { mean: 0, sd: 0 };
+
+const cardsIn = async (photo: DecodedPhoto) =>
+  findCards(photo, { workHeightMm: FLAT, sighted: (await sightThings(photo.rgb)).cards });
 
 /** A drawing seen straight from above, slightly blurred as a photo is. */
 async function drawn(content: string, background = '#cfc7b8'): Promise<DecodedPhoto> {
@@ -24,7 +28,7 @@ const card = (pxPerMm: number, degrees: number, radiusMm = 3.18): string =>
 
 describe('findCards', () => {
   it.each([0, 17, 45, 90, 133])('finds a card turned by %i° to within 0.3 %%', async (degrees) => {
-    const [best] = findCards(await drawn(card(5, degrees)), { workHeightMm: FLAT });
+    const [best] = await cardsIn(await drawn(card(5, degrees)));
     expect(best!.confidence).toBeGreaterThan(0.5);
     const scale = mmPerPxAt(
       best!.pose.homographyPxToMm,
@@ -37,27 +41,27 @@ describe('findCards', () => {
   });
 
   it('takes no sharp-cornered rectangle of the same shape for a card', async () => {
-    const [best] = findCards(await drawn(card(5, 17, 0)), { workHeightMm: FLAT });
+    const [best] = await cardsIn(await drawn(card(5, 17, 0)));
     expect(best?.confidence ?? 0).toBeLessThan(0.5);
   });
 
   it('takes no square for a card', async () => {
     const square = '<rect x="300" y="200" width="400" height="400" rx="15" fill="#2b5d8c"/>';
-    const [best] = findCards(await drawn(square), { workHeightMm: FLAT });
+    const [best] = await cardsIn(await drawn(square));
     expect(best?.confidence ?? 0).toBeLessThan(0.5);
   });
 });
 
 describe('findScale', () => {
   it('refuses an empty table with advice', async () => {
-    const result = findScale(await drawn(''), { reference: 'auto' });
+    const result = await findScale(await drawn(''), { reference: 'auto' });
     expect(result.scale).toBeNull();
     expect(result.advice[0]!.code).toBe('no-reference');
   });
 
   it('takes two points and a length', async () => {
     const photo = await drawn('');
-    const { scale } = findScale(photo, {
+    const { scale } = await findScale(photo, {
       reference: 'manual',
       manual: {
         type: 'two-points',
@@ -78,7 +82,7 @@ describe('findScale', () => {
 
   it('takes four corners of a rectangle', async () => {
     const photo = await drawn('');
-    const { scale } = findScale(photo, {
+    const { scale } = await findScale(photo, {
       reference: 'manual',
       manual: {
         type: 'rectangle',
@@ -124,7 +128,7 @@ describe('findScale', () => {
     const photo = await drawn('');
     let error: unknown;
     try {
-      findScale(photo, { reference: 'manual', manual });
+      await findScale(photo, { reference: 'manual', manual });
     } catch (thrown) {
       error = thrown;
     }
@@ -188,7 +192,7 @@ describe('findPapers', () => {
   it('finds a sheet on a striped cloth once its size is told', async () => {
     // ISO 216: A5 is 148 × 210 mm.
     const photo = await drawn(sheet(210, 148));
-    const { scale } = findScale(photo, { reference: 'paper', paperSize: 'a5' });
+    const { scale } = await findScale(photo, { reference: 'paper', paperSize: 'a5' });
     expect(scale!.variety).toBe('a5');
     // Up to 4 ± 2 mm of cloth lie between the sheet and the work.
     expect(Math.abs(scale!.mmPerPx * 3 - 1)).toBeLessThan(0.02);
@@ -197,12 +201,12 @@ describe('findPapers', () => {
   it('takes no pale ribbed cloth of the same shape for paper', async () => {
     const ribs = `<defs><pattern id="ribs" width="14" height="10" patternUnits="userSpaceOnUse"><rect width="14" height="10" fill="#dfe8ea"/><rect width="5" height="10" fill="#b9c4c8"/><rect width="14" height="3" fill="#c6d0d4"/></pattern></defs>`;
     const cloth = `${ribs}<rect x="-297" y="-210" width="594" height="420" fill="url(#ribs)" transform="translate(600 450) rotate(8)"/>`;
-    const { scale } = findScale(await drawn(cloth, '#5a4636'), { reference: 'paper', paperSize: 'a4' });
+    const { scale } = await findScale(await drawn(cloth, '#5a4636'), { reference: 'paper', paperSize: 'a4' });
     expect(scale).toBeNull();
   });
 
   it('asks which it is where A4 and A5 look alike', async () => {
-    const { scale, others, advice } = findScale(await drawn(sheet(210, 148)), { reference: 'paper' });
+    const { scale, others, advice } = await findScale(await drawn(sheet(210, 148)), { reference: 'paper' });
     expect(scale).toBeNull();
     expect(advice.map((a) => a.code)).toEqual(['which-paper']);
     expect(others.map((s) => s.variety)).toEqual(expect.arrayContaining(['a4', 'a5']));

@@ -1,6 +1,7 @@
 import { cv, rgbToMat, withMats, type Keep, type Mat, type MatVector } from '../cv.ts';
 import type { Point, RgbImage } from '../types.ts';
-import { distance, intersect, isConvex, lineThrough, signedArea, type Quad } from './geometry.ts';
+import { fourLongestSides } from './fourLongestSides.ts';
+import type { Quad } from './geometry.ts';
 
 /** Colour steps that end a region, grey levels over two pixels: faint ones first. */
 const STEPS = [10, 20, 40] as const;
@@ -89,18 +90,4 @@ function filledHulls(contours: MatVector, leastArea: number, mostArea: number, k
 
 function markEven(steps: Uint8Array, limit: number, to: Uint8Array): void {
   for (let i = 0; i < steps.length; i++) to[i] = steps[i]! < limit ? 255 : 0;
-}
-
-function fourLongestSides(polygon: Point[]): Quad | null {
-  if (polygon.length < 4) return null;
-  const points = signedArea(polygon) < 0 ? [...polygon].reverse() : polygon;
-  const longest = points
-    .map((p, i) => ({ i, length: distance(p, points[(i + 1) % points.length]!) }))
-    .sort((p, q) => q.length - p.length)
-    .slice(0, 4)
-    .sort((p, q) => p.i - q.i);
-  const lines = longest.map(({ i }) => lineThrough(points[i]!, points[(i + 1) % points.length]!));
-  const corners = lines.map((line, i) => intersect(lines[(i + 3) % 4]!, line));
-  if (corners.some((c) => c === null) || !isConvex(corners as Quad)) return null;
-  return corners as Quad;
 }

@@ -21,6 +21,8 @@ import { fitPose, otherTilt, rectangleLines, type Belief, type PoseFit } from '.
 import { evenRegions } from './evenRegions.ts';
 import { findQuadsAt, fitsShape, type ShapeOptions } from './quadFinder.ts';
 import { quickFit } from './quickSides.ts';
+import { agreeWithSight } from '../sight/agreeWithSight.ts';
+import type { SightedCard } from '../sight/sightCards.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
 import { colourAt, cornerLooks, type CornerLooks } from './roundness.ts';
@@ -67,11 +69,15 @@ export interface CardFeatures {
   /** Median difference in colour between a little inside and a little outside, grey levels. */
   contrast: number;
   roundCorners: number;
+  /** How well the outline agrees with a card that the trained network sees there, 0…1. */
+  agreement: number;
 }
 
 export interface FindCardOptions {
   /** Height of the plane of the work above the card's face, mm. */
   workHeightMm: Belief;
+  /** Where the trained network sees cards. */
+  sighted?: readonly SightedCard[];
 }
 
 /**
@@ -86,8 +92,15 @@ export interface FindCardOptions {
 export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFinding[] {
   const findings: CardFinding[] = [];
   const tried: Quad[] = [];
+  for (const card of options.sighted ?? []) {
+    const finding = examineSighted(photo, card, options);
+    if (!finding) continue;
+    tried.push(finding.quad);
+    findings.push(finding);
+  }
   let rivals = 6;
   for (const level of SEARCH_LEVELS) {
+    if (findings.some((f) => f.confidence >= SURE)) break;
     for (const guess of rankedGuesses(photo, level.sidePx).slice(0, level.tries)) {
       const sure = findings.find((f) => f.confidence >= SURE);
       // Once the card is there, only another outline of the same thing can still change the answer.
@@ -99,7 +112,6 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
       const finding = examine(photo, guess, options);
       if (finding && !findings.some((f) => sameQuad(f.quad, finding.quad))) findings.push(finding);
     }
-    if (findings.some((f) => f.confidence >= SURE)) break;
   }
   return settle(
     findings.map((f) =>
@@ -258,6 +270,29 @@ function prolongedPatches(quad: Quad): { quad: Quad; hiddenSide: number }[] {
 
 function overlap(a: Quad, b: Quad): boolean {
   return contains(a, centroid(b)) || contains(b, centroid(a));
+}
+
+/** How far from where the network sees a side its edge is looked for, as a share of the card's long side. */
+const SIGHTED_SLACKS = [0.012, 0.02, 0.005] as const;
+
+/** A card that the network sees, fitted to the edges there; a table's stripes are kept out by looking less far. */
+function examineSighted(
+  photo: DecodedPhoto,
+  { quad }: SightedCard,
+  options: FindCardOptions,
+): CardFinding | null {
+  const focals = focalHypotheses(photo).map((f) => Math.exp(f.mean));
+  const centre = { x: (photo.rgb.widthPx - 1) / 2, y: (photo.rgb.heightPx - 1) / 2 };
+  const isTurned = impliedRectangle(quad, focals[0]!, centre).aspect < 1;
+  const long: Quad = isTurned ? [quad[1], quad[2], quad[3], quad[0]] : quad;
+  let best: CardFinding | null = null;
+  for (const share of SIGHTED_SLACKS) {
+    const slackPx = 1.5 + share * distance(long[0], long[1]);
+    const finding = examine(photo, { quad: long, slackPx, score: 0 }, options);
+    if (finding && finding.confidence > (best?.confidence ?? -1)) best = finding;
+    if (best && best.confidence >= SURE) break;
+  }
+  return best;
 }
 
 function examine(photo: DecodedPhoto, guess: Guess, options: FindCardOptions): CardFinding | null {
@@ -487,6 +522,7 @@ function explain(photo: DecodedPhoto, refined: Refined, options: FindCardOptions
     hidden: refined.hiddenSide === null ? 0 : 1,
     ...surface(photo.rgb, quad),
     roundCorners: looks.round,
+    agreement: agreeWithSight(quad, options.sighted ?? []),
   };
   return { quad, sides, pose, looks, features, confidence: confidenceOf(features) };
 }
@@ -538,26 +574,31 @@ const within = (v: number, low: number, high: number): number => Math.max(low, M
  */
 function confidenceOf(f: CardFeatures): number {
   const logOdds =
-    -12.7 +
-    2.415 * within(f.minSupport, 0.3, 1) +
-    3.267 * within(f.meanSupport, 0.6, 1) -
-    1.898 * Math.log(within(f.misfitPx / Math.hypot(0.4, 0.0015 * f.shortSidePx), 0.5, 8)) +
-    7.353 * within(f.roundBalance, -0.3, 0.7) -
-    0.426 * f.sharpCorners +
-    0.253 * f.roundCorners +
-    1.131 * f.judgedCorners +
+    -8.51 +
+    0.696 * within(f.minSupport, 0.3, 1) +
+    0.475 * within(f.meanSupport, 0.6, 1) -
+    1.838 * Math.log(within(f.misfitPx / Math.hypot(0.4, 0.0015 * f.shortSidePx), 0.5, 8)) +
+    1.059 * within(f.roundBalance, -0.3, 0.7) +
+    1.218 * f.roundCorners -
     // One side far fainter than another may be a shadow's, not the card's.
-    1.072 * Math.log(within(f.gradientBalance, 0.05, 1)) -
+    0.098 * Math.log(within(f.gradientBalance, 0.05, 1)) -
     // Checks, tiles and planks go on past their corners; a card ends there.
-    11.795 * within(f.prolonged, 0, 0.5) +
-    3.732 * f.flat +
-    // Small things that look like cards are print, checks and stitches. Set by hand: the scenes have no small cards.
-    6 * Math.log(within(f.longSideShare, 0.04, 0.13) / 0.13);
+    1.061 * within(f.prolonged, 0, 0.5) +
+    2.256 * f.flat +
+    // Small things that look like cards are print, checks and stitches.
+    2.081 * Math.log(within(f.longSideShare, 0.04, 0.13) / 0.13) +
+    5.716 * f.agreement;
+  const isSighted = f.agreement > SIGHTED;
   // A side this faint may as well be a shadow's; seen this steeply, many things have a card's shape.
-  const doubtful = f.hidden === 1 || f.minSupport < 0.3 || f.gradient < 5 || f.tiltDeg > STEEP_DEG;
-  // Whatever else it may look like: no card has sharp corners.
-  return Math.min(doubtful ? DOUBTFUL : 1, ramp(f.roundBalance, -0.15, -0.02) / (1 + Math.exp(-logOdds)));
+  const doubtful =
+    f.hidden === 1 || f.tiltDeg > STEEP_DEG || f.minSupport < 0.3 || (f.gradient < 5 && !isSighted);
+  // Whatever else it may look like: no card has sharp corners. A table's stripes can look like some.
+  const [sharp, soft] = isSighted ? [-0.4, -0.2] : [-0.15, -0.02];
+  return Math.min(doubtful ? DOUBTFUL : 1, ramp(f.roundBalance, sharp, soft) / (1 + Math.exp(-logOdds)));
 }
+
+/** An outline that agrees this well with what the network sees is hardly anything but that. */
+const SIGHTED = 0.8;
 
 /** A finding as the scale that goes down the line. */
 export function cardScale(photo: DecodedPhoto, finding: CardFinding): Scale {

@@ -1,0 +1,160 @@
+import { cv, withMats, type Mat, type MatVector } from '../cv.ts';
+import type { Point } from '../types.ts';
+import { fourLongestSides } from '../scale/fourLongestSides.ts';
+import { distance, intersect, isConvex, mix, type Line, type Quad } from '../scale/geometry.ts';
+
+/** A quadrilateral drawn about a patch of a map, and how well the patch fills it. */
+export interface OutlineQuad {
+  /** Clockwise, px of the map. */
+  quad: Quad;
+  areaPx: number;
+  /** Part of the outline that follows the four sides to within half a pixel or so. */
+  straightness: number;
+}
+
+export interface LogOddsMap {
+  widthPx: number;
+  heightPx: number;
+  /** Above 0 inside. */
+  data: Float32Array;
+}
+
+/**
+ * Quadrilaterals about the patches of a map that are more likely inside than not, largest first; the sides are fitted
+ * to where the odds are even, to a fraction of a map pixel.
+ *
+ * @param leastAreaPx smaller patches are passed over
+ */
+export function outlineQuads(map: LogOddsMap, leastAreaPx: number): OutlineQuad[] {
+  const found: OutlineQuad[] = [];
+  for (const { hull, areaPx } of patchesOf(map, leastAreaPx)) {
+    const start = fourLongestSides(hull);
+    if (!start) continue;
+    const fitted = fitSides(map, fitSides(map, start).quad);
+    if (isConvex(fitted.quad)) found.push({ ...fitted, areaPx });
+  }
+  return found.sort((p, q) => q.areaPx - p.areaPx);
+}
+
+function patchesOf(map: LogOddsMap, leastAreaPx: number): { hull: Point[]; areaPx: number }[] {
+  const { widthPx: w, heightPx: h, data } = map;
+  return withMats((keep) => {
+    const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
+    for (let i = 0; i < data.length; i++) mask.data[i] = data[i]! > 0 ? 255 : 0;
+    const contours = keep<MatVector>(new cv.MatVector());
+    cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_EXTERNAL, cv.CHAIN_APPROX_SIMPLE);
+    const hull = keep<Mat>(new cv.Mat());
+    const simple = keep<Mat>(new cv.Mat());
+    const patches: { hull: Point[]; areaPx: number }[] = [];
+    for (let k = 0; k < contours.size(); k++) {
+      const contour = contours.get(k);
+      const areaPx: number = cv.contourArea(contour);
+      if (areaPx >= leastAreaPx) {
+        cv.convexHull(contour, hull);
+        cv.approxPolyDP(hull, simple, 0.03 * cv.arcLength(hull, true), true);
+        const xy = simple.data32S;
+        const points = Array.from({ length: simple.rows }, (_, i) => ({ x: xy[2 * i]!, y: xy[2 * i + 1]! }));
+        patches.push({ hull: points, areaPx });
+      }
+      contour.delete();
+    }
+    return patches;
+  });
+}
+
+/** Log-odds between map pixels; the border's go on beyond it. */
+function at(map: LogOddsMap, x: number, y: number): number {
+  const { widthPx: w, heightPx: h, data } = map;
+  const cx = Math.min(w - 1.001, Math.max(0, x));
+  const cy = Math.min(h - 1.001, Math.max(0, y));
+  const i = Math.floor(cx);
+  const j = Math.floor(cy);
+  const u = cx - i;
+  const v = cy - j;
+  const k = j * w + i;
+  return (
+    (1 - v) * ((1 - u) * data[k]! + u * data[k + 1]!) + v * ((1 - u) * data[k + w]! + u * data[k + w + 1]!)
+  );
+}
+
+const PLACES = 24;
+const STEP_PX = 0.25;
+
+/** Moves each side onto the crossings of even odds near it: a line through their middle, strays left out. */
+function fitSides(map: LogOddsMap, quad: Quad): Omit<OutlineQuad, 'areaPx'> {
+  let near = 0;
+  let all = 0;
+  const lines = quad.map((from, k): Line => {
+    const to = quad[(k + 1) % 4]!;
+    const length = distance(from, to);
+    const nx = (to.y - from.y) / length;
+    const ny = -(to.x - from.x) / length; // outward of a clockwise quadrilateral
+    const reach = Math.max(2, 0.12 * length);
+    const crossings: Point[] = [];
+    for (let s = 0; s < PLACES; s++) {
+      const p = mix(from, to, 0.1 + (0.8 * (s + 0.5)) / PLACES);
+      all++;
+      let before = at(map, p.x - reach * nx, p.y - reach * ny);
+      if (before <= 0) continue;
+      for (let d = -reach + STEP_PX; d <= reach; d += STEP_PX) {
+        const here = at(map, p.x + d * nx, p.y + d * ny);
+        if (here <= 0) {
+          const exact = d - STEP_PX + (STEP_PX * before) / (before - here);
+          crossings.push({ x: p.x + exact * nx, y: p.y + exact * ny });
+          break;
+        }
+        before = here;
+      }
+    }
+    const fitted = robustLine(crossings, nx, ny);
+    if (!fitted) return { nx, ny, c: nx * from.x + ny * from.y };
+    near += fitted.near;
+    return fitted.line;
+  });
+  const corners = lines.map((line, k) => intersect(lines[(k + 3) % 4]!, line));
+  return {
+    quad: corners.every((c) => c !== null) ? (corners as Quad) : quad,
+    straightness: near / all,
+  };
+}
+
+/** Least squares along a known direction, twice without what lies far off (the outward normal is (nx, ny)). */
+function robustLine(points: Point[], nx: number, ny: number): { line: Line; near: number } | null {
+  let kept = points;
+  let line: Line | null = null;
+  let limit = Infinity;
+  for (let round = 0; round < 4; round++) {
+    if (kept.length < 6) return null;
+    // offset = a + b · position along the side
+    let n = 0;
+    let st = 0;
+    let so = 0;
+    let stt = 0;
+    let sto = 0;
+    for (const p of kept) {
+      const t = -ny * p.x + nx * p.y;
+      const o = nx * p.x + ny * p.y;
+      n++;
+      st += t;
+      so += o;
+      stt += t * t;
+      sto += t * o;
+    }
+    const spread = n * stt - st * st;
+    if (spread <= 0) return null;
+    const b = (n * sto - st * so) / spread;
+    const a = (so - b * st) / n;
+    // o − b t = a, with t and o as above, as a line with unit normal
+    const mx = nx + b * ny;
+    const my = ny - b * nx;
+    const size = Math.hypot(mx, my);
+    line = { nx: mx / size, ny: my / size, c: a / size };
+    const off = (p: Point) => Math.abs(line!.nx * p.x + line!.ny * p.y - line!.c);
+    const sorted = kept.map(off).sort((p, q) => p - q);
+    limit = Math.max(0.5, 2.5 * sorted[sorted.length >> 1]!);
+    kept = points.filter((p) => off(p) <= limit);
+  }
+  if (!line) return null;
+  const { nx: lx, ny: ly, c } = line;
+  return { line, near: points.filter((p) => Math.abs(lx * p.x + ly * p.y - c) <= 0.6).length };
+}
