@@ -1,4 +1,5 @@
 /** Bringing a photo in and looking at it by every kind of hand: drop, paste, fingers, keys; and stopping half-way. */
+import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Locator, Page } from 'playwright-core';
 import type { AdmittedPhoto } from '../../server/api/schemas.ts';
@@ -54,6 +55,21 @@ describe('Bringing a photo in', () => {
     await page.getByRole('button', { name: 'Fill in the label' }).click();
     expect(await page.getByLabel('Skein, g').evaluate((one) => one === document.activeElement)).toBe(true);
     expect(errors).toEqual([]);
+    await leave();
+  });
+
+  it('from the note that is pinned on for the first visit, and it is in sight', async () => {
+    const { page, leave } = await running.visit('phone');
+    await page.getByTestId('status').waitFor();
+    await page
+      .getByLabel('Measure my own swatch')
+      .setInputFiles(join(import.meta.dirname, '../../fixtures/samples/hdc-swatch-card.jpg'));
+    await expect.poll(() => page.getByRole('region', { name: 'How this works' }).count()).toBe(0);
+    await page.getByTestId('status').waitFor();
+    expect(await page.getByText('This is a sample.').count()).toBe(0);
+    const photo = (await page.locator('.photo-view-picture').boundingBox())!;
+    expect(photo.y).toBeGreaterThanOrEqual(0);
+    expect(photo.y + photo.height).toBeLessThanOrEqual(780);
     await leave();
   });
 

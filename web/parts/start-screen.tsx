@@ -53,7 +53,7 @@ export function StartScreen() {
       <h1 className="only-read">{text('app.name')}</h1>
       {over && <div className="drop-over">{text('photo.dropHere')}</div>}
       <Wrong what={wrong} />
-      {!isHerOwn && <Welcome />}
+      {!isHerOwn && <Welcome onFile={actions.takeFile} />}
       <div className="bench">
         <SwatchBench
           measuring={measuring}

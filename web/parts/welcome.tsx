@@ -1,10 +1,11 @@
 import { useState } from 'react';
 import { text } from '../lib/text.ts';
+import { FileButton } from '../swatch/pick-photo.tsx';
 
 const KEY = 'swatch-gauge.welcome';
 
 /** Said once: what the sample on the screen shows, and what to do with one's own swatch. */
-export function Welcome() {
+export function Welcome({ onFile }: { onFile: (file: Blob) => void }) {
   const [open, setOpen] = useState(() => localStorage.getItem(KEY) !== 'read');
   if (!open) return null;
   return (
@@ -15,6 +16,7 @@ export function Welcome() {
         <li>{text('welcome.three')}</li>
       </ol>
       <div className="welcome-links">
+        <FileButton className="button-main" label={text('welcome.own')} onFile={onFile} />
         <a href="#/photo-help">{text('welcome.photoHelp')}</a>
         <button
           type="button"

@@ -523,6 +523,7 @@ export const en = {
     'The card beside the sample gives the scale; the lines are the stitches and rows that were counted.',
   'welcome.two': 'Type the size you want: chain, rows, border and yarn follow.',
   'welcome.three': 'Then use a photo of your own swatch. It stays on this computer.',
+  'welcome.own': 'Measure my own swatch',
   'welcome.photoHelp': 'How to take the photo',
   'welcome.close': 'Got it',
 
