@@ -2,28 +2,23 @@
  * `npm run bench -- speed [--times N]`: how long measuring takes, as ratios within this run, so that the figures
  * of a slow and a fast machine can be compared.
  */
-import { execFile } from 'node:child_process';
-import { mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { execFile, fork } from 'node:child_process';
+import { once } from 'node:events';
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs, promisify } from 'node:util';
+import sharp from 'sharp';
 import { median } from 'simple-statistics';
 import { openVisionPool, type VisionPool } from '../../server/measuring/visionPool.ts';
 import { FRUGAL, LEAN } from '../../server/measuring/visionProcess.ts';
 import type { Stage } from '../../vision/measurement.ts';
+import type { MeasuredAlone } from './parts/measureAlone.ts';
 import { phonePhoto } from './parts/phonePhoto.ts';
 
 const execute = promisify(execFile);
 const pathOf = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
-
-interface Alone {
-  tookMs: number[];
-  decodeMs: number[];
-  stages: Partial<Record<Stage | 'total', number>>[];
-  status: string;
-  peakBytes: number;
-}
 
 export async function run(args: string[]): Promise<void> {
   const { values } = parseArgs({ args, options: { times: { type: 'string', default: '7' } } });
@@ -34,29 +29,20 @@ export async function run(args: string[]): Promise<void> {
     const bytes = await phonePhoto(12);
     await writeFile(paths[12], bytes);
     await writeFile(paths[48], await phonePhoto(48));
-    const node = async (args: string[], environment = {}): Promise<{ stdout: string; ms: number }> => {
+    const commandLine = async (...rest: string[]): Promise<number> => {
       const startedMs = performance.now();
-      const { stdout } = await execute(process.execPath, args, {
+      await execute(process.execPath, ['--import', 'tsx', pathOf('../../server/cli.ts'), ...rest], {
         maxBuffer: 1e8,
-        env: { ...process.env, ...environment },
       });
-      return { stdout, ms: performance.now() - startedMs };
+      return performance.now() - startedMs;
     };
-    /** As a measuring process has it. */
-    const alone = async (megapixels: 12 | 48): Promise<Alone> => {
-      const script = [pathOf('./parts/measureAlone.ts'), paths[megapixels], String(times)];
-      return JSON.parse((await node([...LEAN, '--import', 'tsx', ...script], FRUGAL)).stdout) as Alone;
-    };
-    const commandLine = (...args: string[]) =>
-      node(['--import', 'tsx', pathOf('../../server/cli.ts'), ...args]);
-
-    const small = await alone(12);
-    const large = await alone(48);
-    const warmMs = median(small.tookMs.slice(1));
-    const startUpMs = (await commandLine('--help')).ms;
+    const small = await alone(paths[12], times);
+    const large = await alone(paths[48], times);
+    const warmMs = median(small.map(({ tookMs }) => tookMs));
+    const startUpMs = await commandLine('--help');
     const cold: number[] = [];
     for (let i = 0; i < 3; i++) {
-      cold.push((await commandLine('measure', paths[12], '--stitch', 'hdc', '--json')).ms);
+      cold.push(await commandLine('measure', paths[12], '--stitch', 'hdc', '--json'));
     }
     const coldMs = median(cold);
     const { pace, ratios } = await inTurns(bytes, times);
@@ -64,17 +50,23 @@ export async function run(args: string[]): Promise<void> {
     const line = (what: string, value: string, bar: string): void =>
       console.log(`${what.padEnd(44)} ${value.padStart(12)}   ${bar}`);
     const megabytes = (count: number): string => `${(count / 1e6).toFixed(0)} MB`;
-    console.log(`One JPEG of 12 MP (${megabytes(bytes.length)}), ${times} times; verdict ${small.status}\n`);
-    const multiples = small.tookMs.map((ms, i) => ms / small.decodeMs[i]!).slice(1);
-    line('decode to greyscale (sharp, one thread)', `${median(small.decodeMs).toFixed(0)} ms`, '');
+    console.log(
+      `One JPEG of 12 MP (${megabytes(bytes.length)}), ${times} times; verdict ${small[0]!.status}\n`,
+    );
+    const multiples = small.map(({ tookMs, decodeMs }) => tookMs / decodeMs);
+    line(
+      'decode to greyscale (sharp, one thread)',
+      `${median(small.map(({ decodeMs }) => decodeMs)).toFixed(0)} ms`,
+      '',
+    );
     line('measure, warm', `${warmMs.toFixed(0)} ms`, '');
     line('  as a multiple of the decode', `${median(multiples).toFixed(2)} ×`, 'aim ≤ 5');
-    line('measure, 48 MP, warm', `${median(large.tookMs.slice(1)).toFixed(0)} ms`, '');
+    line('measure, 48 MP, warm', `${median(large.map(({ tookMs }) => tookMs)).toFixed(0)} ms`, '');
     line('start of the command line', `${startUpMs.toFixed(0)} ms`, '');
     line('command line, cold', `${coldMs.toFixed(0)} ms`, '');
     line('  as a multiple of warm + start', `${(coldMs / (warmMs + startUpMs)).toFixed(2)} ×`, 'aim ≤ 2.5');
-    line('peak memory of a worker, 12 MP', megabytes(small.peakBytes), 'aim ≤ 450 MB');
-    line('peak memory of a worker, 48 MP', megabytes(large.peakBytes), 'aim: as with 12 MP');
+    line('peak memory of a worker, 12 MP', megabytes(small.at(-1)!.peakBytes), 'aim ≤ 450 MB');
+    line('peak memory of a worker, 48 MP', megabytes(large.at(-1)!.peakBytes), 'aim: as with 12 MP');
     for (const [count, name] of [
       [1, 'one process'],
       [2, 'two processes'],
@@ -88,12 +80,45 @@ export async function run(args: string[]): Promise<void> {
     const costs = pace[2].cpuSeconds / pace[1].cpuSeconds;
     line('  had they the machine to themselves', `${(2 / costs).toFixed(2)} ×`, 'at most');
     console.log('\nStages, warm, median:');
-    for (const stage of Object.keys(small.stages[0]!) as Stage[]) {
-      line(`  ${stage}`, `${median(small.stages.slice(1).map((one) => one[stage] ?? 0)).toFixed(0)} ms`, '');
+    for (const stage of Object.keys(small[0]!.stages) as Stage[]) {
+      line(`  ${stage}`, `${median(small.map(({ stages }) => stages[stage] ?? 0)).toFixed(0)} ms`, '');
     }
   } finally {
     await rm(folder, { recursive: true, force: true });
   }
+}
+
+/**
+ * Measures warm in a process as the server has them, in turns with what that is compared with, decoding the same file
+ * to grey in this one: other work on this machine comes and goes.
+ */
+async function alone(path: string, turns: number): Promise<(MeasuredAlone & { decodeMs: number })[]> {
+  const child = fork(pathOf('./parts/measureAlone.ts'), [path], {
+    execArgv: [...LEAN, '--import', 'tsx'],
+    env: { ...process.env, ...FRUGAL },
+  });
+  const measure = async (): Promise<MeasuredAlone> => {
+    child.send('measure');
+    const [told] = (await once(child, 'message')) as [MeasuredAlone];
+    return told;
+  };
+  const bytes = await readFile(path);
+  const decode = async (): Promise<number> => {
+    const startedMs = performance.now();
+    await sharp(bytes).greyscale().raw().toBuffer();
+    return performance.now() - startedMs;
+  };
+  sharp.cache(false);
+  sharp.concurrency(1);
+  await decode();
+  await measure();
+  const done: (MeasuredAlone & { decodeMs: number })[] = [];
+  for (let turn = 0; turn < turns; turn++) {
+    const decodeMs = await decode();
+    done.push({ decodeMs, ...(await measure()) });
+  }
+  child.disconnect();
+  return done;
 }
 
 interface Pace {
