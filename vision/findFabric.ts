@@ -30,6 +30,10 @@ export interface FindFabricOptions {
 /** Below this share of readable cloth the stitches may only be too fine at this size. */
 const LITTLE_EVIDENCE = 0.02;
 
+/** From this much readable cloth on, and with stitches smaller than that (tile px), a smaller look has never seen more. */
+const SURE_EVIDENCE = 0.05;
+const TOO_FINE_PX = 5;
+
 /** Longest side of the first look, px: a whole swatch is read in about half a second. */
 const FIRST_LOOK_PX = 512;
 
@@ -68,8 +72,8 @@ function weigh(tile: Tile, maps: TextureMaps, allowed: MaskImage | undefined) {
 /**
  * Finds the largest piece of readable cloth in a picture, at whatever size its stitches are.
  *
- * The reader looks at the whole picture shrunk to 512 px, and at half and a quarter of that for coarse
- * cloth; when stitches are too fine there, it looks again in overlapping parts at twice and four times the size.
+ * The reader looks at the whole picture shrunk to 512 px, and at half and a quarter of that for cloth that
+ * may be coarse; when stitches are too fine there, it looks again in overlapping parts at twice and four times the size.
  *
  * @returns null when no cloth with readable stitches is seen
  */
@@ -84,7 +88,7 @@ export async function findFabric(
   const first = Math.min(longest < 400 ? 1.6 : 1, FIRST_LOOK_PX / longest);
   const looks: Look[] = [];
   for (const scale of [first, first / 2, first / 4]) {
-    if (Math.min(widthPx, heightPx) * scale < 48) break;
+    if (Math.min(widthPx, heightPx) * scale < 48 || isTooFineAt(scale, looks)) break;
     const half = first <= 1 && looks.length > 0 ? halfTile(looks.at(-1)!.tile) : null;
     looks.push(await look(half ?? cutTile(picture, whole, scale), options));
   }
@@ -107,6 +111,12 @@ export async function findFabric(
   const piece = largestPiece(best.weight, best.maps.widthPx, best.maps.heightPx);
   if (!piece || best.evidence < 0.004) return null;
   return describe(best, piece, widthPx * heightPx);
+}
+
+/** Whether stitches that were clearly seen would be too small to be read in a look at this scale. */
+function isTooFineAt(scale: number, looks: readonly Look[]): boolean {
+  const clear = looks.find(({ evidence }) => evidence >= SURE_EVIDENCE);
+  return clear !== undefined && (meanPitchOf(clear) * scale) / clear.tile.scale < TOO_FINE_PX;
 }
 
 /** Geometric mean of both pitches, tile pixels. */
