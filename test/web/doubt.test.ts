@@ -1,7 +1,8 @@
 /** A reference that may not be what it was taken for: asked about before anything is planned from it. */
+import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { AdmittedPhoto } from '../../server/api/schemas.ts';
+import type { AdmittedPhoto, MeasurementJob } from '../../server/api/schemas.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 import {
   chosenReference,
@@ -9,7 +10,16 @@ import {
   REFERENCE_CHOICES,
   referenceDoubt,
 } from '../../web/swatch/reference-doubt.ts';
-import { accessibilityFaults, openPage, SCREENS, sidewaysScroll, type RunningPage } from './support.ts';
+import {
+  accessibilityFaults,
+  keepPiece,
+  openPage,
+  SCREENS,
+  sidewaysScroll,
+  type RunningPage,
+} from './support.ts';
+
+const SAMPLE = join(import.meta.dirname, '../../fixtures/samples/hdc-swatch-card.jpg');
 
 let running: RunningPage;
 beforeAll(async () => {
@@ -70,6 +80,52 @@ describe.each(Object.keys(SCREENS) as (keyof typeof SCREENS)[])('A doubtful card
     await page.getByTestId('chain').waitFor();
     expect(await question.count()).toBe(0);
     expect(await page.locator('polyline.found-row').count()).toBeGreaterThan(5);
+    expect(errors).toEqual([]);
+    await leave();
+  });
+});
+
+describe('A doubtful card in a kept piece', () => {
+  it('is asked about once: what she found right is not asked again', async () => {
+    const { page, errors, leave } = await running.visit('desktop', { serviceWorkers: 'block' });
+    await keepPiece(page, 'Doubtful throw');
+    const changed = (job: MeasurementJob) => ({
+      ...job,
+      measurement: job.measurement && UNSURE(job.measurement),
+    });
+    await page.route('**/api/v1/measurements/*/events', async (route) => {
+      const told = (await (await route.fetch()).text()).replaceAll(
+        /^data: (.*)$/gm,
+        (_, job: string) => `data: ${JSON.stringify(changed(JSON.parse(job) as MeasurementJob))}`,
+      );
+      await route.fulfill({ contentType: 'text/event-stream', body: told });
+    });
+    await page.route(/measurements\/[^/]+$/, async (route) => {
+      const answer = await route.fetch();
+      await route.fulfill({ response: answer, json: changed((await answer.json()) as MeasurementJob) });
+    });
+
+    await page.getByRole('link', { name: 'Swatch', exact: true }).click();
+    await page.getByLabel('Choose a photo').setInputFiles(SAMPLE);
+    const question = page.getByRole('group', { name: 'Is the outlined thing your card?' });
+    await question.waitFor();
+    await page.getByText('All changes are kept.').waitFor();
+    // Looked at again before she has answered, it is asked again, and still nothing is planned.
+    await page.reload();
+    await question.waitFor();
+    await page.getByRole('link', { name: 'Plan', exact: true }).click();
+    await page.getByText('First say, under the photo').waitFor();
+    expect(await page.getByTestId('chain').count()).toBe(0);
+
+    await page.getByRole('link', { name: 'Swatch', exact: true }).click();
+    await page.getByRole('button', { name: 'Yes, it is' }).click();
+    await page.getByText('Keeping…').waitFor();
+    await page.getByText('All changes are kept.').waitFor();
+    await page.reload();
+    await page.locator('polyline.found-row').first().waitFor();
+    expect(await question.count()).toBe(0);
+    await page.getByRole('link', { name: 'Plan', exact: true }).click();
+    await page.getByTestId('chain').waitFor();
     expect(errors).toEqual([]);
     await leave();
   });
