@@ -1,3 +1,4 @@
+import { availableParallelism } from 'node:os';
 import { basename } from 'node:path';
 import type { MeasureOptions } from '../../vision/measurement.ts';
 import { PAPER_SIZES, REFERENCE_KINDS, STITCH_KEYS, type StitchKey } from '../../vision/types.ts';
@@ -47,6 +48,8 @@ export async function measureCommand(args: string[]): Promise<number> {
 
   const bytes = await readInputFile(path);
   const { measurePhoto } = await import('../../vision/measurePhoto.ts');
+  const { useThreads } = await import('../../vision/network.ts');
+  useThreads(availableParallelism() > 1 ? 2 : 1);
   const measurement = await measurePhoto(bytes, options);
 
   if (values.overlay !== undefined) {

@@ -1,3 +1,4 @@
+import { availableParallelism } from 'node:os';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
 import { VisionError } from '../../vision/errors.ts';
@@ -65,6 +66,8 @@ export function openVisionPool(options: {
   heapMegabytes?: number;
   /** Default 700; a process that holds more after its task is replaced. */
   mostKeptMegabytes?: number;
+  /** Threads for a photo that is measured while all other processes rest. Default 2 where there are two cores. */
+  threadsWhenAlone?: 1 | 2;
   taskFile?: string;
 }): VisionPool {
   const taskFile = options.taskFile ?? fileURLToPath(new URL('./visionTask.ts', import.meta.url));
@@ -79,6 +82,7 @@ export function openVisionPool(options: {
       }),
   );
   const idle = [...all];
+  const threadsWhenAlone = options.threadsWhenAlone ?? (availableParallelism() > 1 ? 2 : 1);
   const slots = new Slots(count);
 
   /** Runs a task in a process that is free (there is one for every place): its time starts when that begins. */
@@ -138,7 +142,9 @@ export function openVisionPool(options: {
     async measure(photo, measureOptions, hooks = {}) {
       const leave = hooks.slot ?? (await enter(hooks.signal));
       try {
-        return await runNow<Measurement>({ kind: 'measure', photo, options: measureOptions }, hooks);
+        // A maker alone at her computer waits for this one photo; where others wait, too, each process has its core.
+        const threads = idle.length === count ? threadsWhenAlone : 1;
+        return await runNow<Measurement>({ kind: 'measure', photo, options: measureOptions, threads }, hooks);
       } finally {
         leave();
       }

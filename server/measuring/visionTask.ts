@@ -11,6 +11,8 @@ export interface MeasureTask {
   kind: 'measure';
   photo: PhotoSource;
   options: MeasureOptions;
+  /** More than one where no other photo is being measured. Default 1. */
+  threads?: 1 | 2;
 }
 export interface NormaliseTask {
   kind: 'normalise';
@@ -85,6 +87,8 @@ async function photoOf(task: VisionTask): Promise<Uint8Array | null> {
 async function run(task: VisionTask, bytes: Uint8Array, onStage: TellStage): Promise<unknown> {
   switch (task.kind) {
     case 'measure': {
+      const { useThreads } = await import('../../vision/network.ts');
+      useThreads(task.threads ?? 1);
       if (task.options.outline || task.options.cornersPx) {
         const { measurePiece } = await import('../../vision/piece/measurePiece.ts');
         return await measurePiece(bytes, task.options, { onStage });

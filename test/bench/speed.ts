@@ -36,8 +36,10 @@ export async function run(args: string[]): Promise<void> {
       });
       return performance.now() - startedMs;
     };
-    const small = await alone(paths[12], times);
-    const large = await alone(paths[48], times);
+    // Two threads, as for a maker alone; one, as where others are served as well.
+    const small = await alone(paths[12], times, 2);
+    const narrow = await alone(paths[12], times, 1);
+    const large = await alone(paths[48], times, 2);
     const warmMs = median(small.map(({ tookMs }) => tookMs));
     const startUpMs = await commandLine('--help');
     const cold: number[] = [];
@@ -61,6 +63,12 @@ export async function run(args: string[]): Promise<void> {
     );
     line('measure, warm', `${warmMs.toFixed(0)} ms`, '');
     line('  as a multiple of the decode', `${median(multiples).toFixed(2)} ×`, 'aim ≤ 5');
+    line('measure, warm, on one thread', `${median(narrow.map(({ tookMs }) => tookMs)).toFixed(0)} ms`, '');
+    line(
+      '  as a multiple of the decode',
+      `${median(narrow.map(({ tookMs, decodeMs }) => tookMs / decodeMs)).toFixed(2)} ×`,
+      '',
+    );
     line('measure, 48 MP, warm', `${median(large.map(({ tookMs }) => tookMs)).toFixed(0)} ms`, '');
     line('start of the command line', `${startUpMs.toFixed(0)} ms`, '');
     line('command line, cold', `${coldMs.toFixed(0)} ms`, '');
@@ -92,13 +100,17 @@ export async function run(args: string[]): Promise<void> {
  * Measures warm in a process as the server has them, in turns with what that is compared with, decoding the same file
  * to grey in this one: other work on this machine comes and goes.
  */
-async function alone(path: string, turns: number): Promise<(MeasuredAlone & { decodeMs: number })[]> {
+async function alone(
+  path: string,
+  turns: number,
+  threads: 1 | 2,
+): Promise<(MeasuredAlone & { decodeMs: number })[]> {
   const child = fork(pathOf('./parts/measureAlone.ts'), [path], {
     execArgv: [...LEAN, '--import', 'tsx'],
     env: { ...process.env, ...FRUGAL },
   });
   const measure = async (): Promise<MeasuredAlone> => {
-    child.send('measure');
+    child.send(threads);
     const [told] = (await once(child, 'message')) as [MeasuredAlone];
     return told;
   };
@@ -140,7 +152,7 @@ async function inTurns(
 ): Promise<{ pace: Record<1 | 2, Pace>; ratios: number[] }> {
   const pools = ([1, 2] as const).map((processes) => ({
     processes,
-    pool: openVisionPool({ processes, timeoutSeconds: 120 }),
+    pool: openVisionPool({ processes, timeoutSeconds: 120, threadsWhenAlone: 1 }),
     paces: [] as Pace[],
   }));
   for (const { processes, pool } of pools) await measureMany(pool, bytes, 3 * processes);

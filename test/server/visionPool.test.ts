@@ -74,6 +74,16 @@ describe('the measuring processes', () => {
     expect(pool.usage().cpuSeconds).toBeGreaterThan(before);
   });
 
+  it('take two threads for a photo that is alone, and one each where others are measured', async () => {
+    const answering = fileURLToPath(new URL('./answeringTask.ts', import.meta.url));
+    open({ processes: 2, threadsWhenAlone: 2, taskFile: answering });
+    const threads = async (): Promise<number> =>
+      ((await pool.measure({ bytes: new Uint8Array() }, {})) as unknown as { threads: number }).threads;
+    expect(await threads()).toBe(2);
+    expect(await Promise.all([threads(), threads(), threads(), threads()])).toEqual([2, 1, 1, 1]);
+    expect(await threads()).toBe(2);
+  });
+
   it('say so when the photo they should read is another one by now', async () => {
     open({ taskFile: fileURLToPath(new URL('../../server/measuring/visionTask.ts', import.meta.url)) });
     const source = { path: fileURLToPath(new URL('./no-such-photo.jpg', import.meta.url)) };

@@ -51,3 +51,13 @@ it.skipIf(!isInstalled)('cloth is read alike by native code and by WebAssembly',
   expect(native.looksLike[0]!.stitch).toBe(wasm.looksLike[0]!.stitch);
   expect(native.looksLike[0]!.weight).toBeCloseTo(wasm.looksLike[0]!.weight, 4);
 });
+
+it('two threads read to the same bits as one', async () => {
+  vi.resetModules();
+  const { useThreads } = await import('../../vision/network.ts');
+  const { readTexture } = await import('../../vision/lattice/readTexture.ts');
+  const one = await readTexture(clothPatch(), 'hdc');
+  useThreads(2);
+  const two = await readTexture(clothPatch(), 'hdc');
+  expect(two).toEqual(one);
+});

@@ -1,5 +1,5 @@
 /**
- * Measures one photo in a process of its own, each time it is asked to, and tells what that took: the memory of a
+ * Measures one photo in a process of its own, each time it is told on how many threads, and tells what that took: the memory of a
  * worker can only be told where nothing else has run before.
  */
 import { readFile } from 'node:fs/promises';
@@ -18,8 +18,10 @@ sharp.concurrency(1);
 sharp.cache(false);
 
 const bytes = await readFile(process.argv[2]!);
+const { useThreads } = await import('../../../vision/network.ts');
 const { measurePhoto } = await import('../../../vision/measurePhoto.ts');
-process.on('message', () => {
+process.on('message', (threads: 1 | 2) => {
+  useThreads(threads);
   const startedMs = performance.now();
   void measurePhoto(bytes, { stitch: 'hdc' }).then(({ timingsMs, status }) => {
     const told: MeasuredAlone = {
