@@ -118,7 +118,7 @@ export function judge(evidence: Evidence): Verdict {
   const repeats = Math.min(q.repeats.stitches, q.repeats.rows);
   if (repeats < 3) {
     refuse('too-few-repeats', 'Too few stitches or rows are in view. Show at least six of each, better ten.');
-  } else if (repeats < 6) {
+  } else if (repeats < 5) {
     doubt('few-repeats', 'Few stitches or rows are in view; ten or more of each give a better count.');
   }
   const agreement = agreementOf(lattice);
