@@ -2,7 +2,6 @@ import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../../types.ts
 import { localScale } from '../geometry.ts';
 import {
   fitRulerPlane,
-  UNMODELLED,
   type BaseSighting,
   type FitRulerPlaneOptions,
   type RulerPlane,
@@ -49,7 +48,7 @@ export function rulerScales(
   options: FindRulerScalesOptions,
 ): Scale[] {
   const trusted = readings
-    .filter((r) => r.named !== null && r.between < MAX_BETWEEN && confidenceOf(r) > 0.15)
+    .filter((r) => (r.named ?? r.hidden) !== null && r.between < MAX_BETWEEN && confidenceOf(r) > 0.15)
     .sort((a, b) => rank(b) * b.run.ticks.length ** 0.25 - rank(a) * a.run.ticks.length ** 0.25);
   const scales: Scale[] = [];
   const used = new Set<Reading>();
@@ -71,8 +70,36 @@ export function rulerScales(
       if (scale) scales.push({ ...scale, variety: possible.unit, confidence: UNSURE });
     }
   }
-  return scales.sort((a, b) => b.confidence - a.confidence);
+  return mostExactFirst(scales.sort((a, b) => b.confidence - a.confidence));
 }
+
+/** Two readings this near to each other, as to scale, at one place, are of one thing (or of two that agree). */
+const AGREE = 0.06;
+/** Confidence from which on a scale is measured with. */
+const TRUSTED = 0.5;
+
+/** Of several trusted readings that agree with the surest, the most exact comes first: often they are of one ruler. */
+function mostExactFirst(scales: Scale[]): Scale[] {
+  const surest = scales[0];
+  if (!surest) return scales;
+  const middle = {
+    x: surest.outlinePx.reduce((s, p) => s + p.x, 0) / surest.outlinePx.length,
+    y: surest.outlinePx.reduce((s, p) => s + p.y, 0) / surest.outlinePx.length,
+  };
+  // in the middle of it, and half its length away
+  const uncertainty = (s: Scale): number =>
+    Math.hypot(s.relativeUncertainty, s.relativeUncertaintyPerReferenceLength / 2);
+  const agrees = (s: Scale): boolean =>
+    Math.abs(Math.log(localScale(s.homographyPxToMm, middle) / surest.mmPerPx)) < AGREE;
+  const best = scales
+    .filter((s) => s.confidence >= TRUSTED && agrees(s))
+    .reduce((a, s) => (uncertainty(s) < CLEARLY_LESS * uncertainty(a) ? s : a), surest);
+  if (best === surest) return scales;
+  return [{ ...best, confidence: surest.confidence }, ...scales.filter((s) => s !== best)];
+}
+
+/** Share of the uncertainty below which the more exact is preferred to the surest. */
+const CLEARLY_LESS = 0.8;
 
 /** Confidence of what is certainly a scale, of a unit that its ticks do not tell. */
 const UNSURE = 0.1;
@@ -119,7 +146,7 @@ function scaleOf(
   const a = sightTicks(first, 0, false);
   const spanMm = Math.abs(a.last.alongMm - a.first.alongMm);
   const spanPx = Math.hypot(a.last.point.x - a.first.point.x, a.last.point.y - a.first.point.y);
-  if (!(spanPx > 20) || a.bases.length < 2 || a.ticks.length < 12) return null;
+  if (!(spanPx > 20) || a.bases.length < 2 || a.ticks.length < leastSightings(first)) return null;
   const bow = (first.band.bowPx * first.level.factor) / spanPx;
   const bent = bow > 0.006 && !fitsStraight(photo, a, spanMm / spanPx);
 
@@ -130,7 +157,7 @@ function scaleOf(
     const guess = sightTicks(second, 1, false);
     const turn = Math.cos(chordAngle(guess) - chordAngle(a));
     b = turn < 0 ? sightTicks(second, 1, true) : guess;
-    if (b.bases.length < 2 || b.ticks.length < 12) b = null;
+    if (b.bases.length < 2 || b.ticks.length < leastSightings(second)) b = null;
   }
   const which = kinds.length === 1 || bent ? kind : 'either';
   const face = THICKNESS_MM[which];
@@ -177,6 +204,9 @@ function scaleOf(
     faceHeightMm: face.mean,
   });
 }
+
+/** Each place on ticks that only their sum shows stands for many. */
+const leastSightings = (r: Reading): number => (r.hidden ? 4 : 12);
 
 /**
  * Whether a run that was followed along a bend is explained as well by a straight scale seen through a lens: what was
@@ -241,8 +271,8 @@ function fitPlane(
   const [likeliest, ...others] = focalBeliefs(stated);
   let best = fitRulerPlane(ticks, bases, start, { ...options, ...likeliest! });
   if (!best || Math.abs(best.focalPull) < 0.8) return best;
-  // sightings share errors, so that a difference of costs counts for less than it says
-  const unit = UNMODELLED ** 2 * Math.max(1, best.misfit ** 2);
+  // where sightings fit ill, a difference of costs counts for less than it says
+  const unit = Math.max(1, best.misfit ** 2);
   let least = best.cost / unit + likeliest!.charge;
   for (const belief of others) {
     const plane = fitRulerPlane(ticks, bases, start, { ...options, ...belief });
@@ -361,7 +391,8 @@ const WORK_ABOVE_MM = {
   either: { mean: 0.2, sd: 2.7 },
 };
 
-const unitOf = (r: Reading): string => (r.named ? GRADUATIONS[r.named.key].unit : 'unclear');
+const unitOf = (r: Reading): string =>
+  r.hidden ? 'metric' : r.named ? GRADUATIONS[r.named.key].unit : 'unclear';
 
 function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sightings | null): Point[] {
   const edge = (r: Reading, across: number, reverse: boolean): Point[] => {
@@ -395,11 +426,41 @@ function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sigh
   return twice < 0 ? outline.reverse() : outline;
 }
 
-/** Relative standard uncertainty of the local scale at a pixel. */
+/**
+ * Relative standard uncertainty of the local scale at a pixel. A camera that may look from either side of "straight
+ * above" changes the scale by the square of the tilt, so that terms of second order count (JCGM 100:2008, 5.1.2, note).
+ */
 function relativeScaleUncertainty(plane: RulerPlane, p: Point): number {
-  const gradient = derivatives(plane, (h) => Math.log(localScale(h, p)));
-  return Math.sqrt(Math.max(0, quadratic(gradient, plane.covariance, gradient)));
+  const of = (h: Matrix3): number => Math.log(localScale(h, p));
+  const gradient = derivatives(plane, of);
+  const first = Math.max(0, quadratic(gradient, plane.covariance, gradient));
+  const at = (...steps: (readonly [parameter: number, step: number])[]): number => {
+    const delta = new Array<number>(plane.covariance.length).fill(0);
+    for (const [i, step] of steps) delta[i]! += step;
+    return of(plane.homographyAt(delta));
+  };
+  const steps = SLOPES.map((i) => Math.max(1e-4, Math.sqrt(Math.max(0, plane.covariance[i]![i]!))));
+  const middle = at();
+  const curving = SLOPES.map((i, a) =>
+    SLOPES.map((j, b) => {
+      const [s, t] = [steps[a]!, steps[b]!];
+      if (i === j) return (at([i, s]) - 2 * middle + at([i, -s])) / (s * s);
+      return (
+        (at([i, s], [j, t]) - at([i, s], [j, -t]) - at([i, -s], [j, t]) + at([i, -s], [j, -t])) / (4 * s * t)
+      );
+    }),
+  );
+  // ½ tr (H Σ H Σ)
+  const spread = curving.map((row) =>
+    SLOPES.map((j) => row.reduce((sum, h, k) => sum + h * plane.covariance[SLOPES[k]!]![j]!, 0)),
+  );
+  let second = 0;
+  for (const a of [0, 1]) for (const b of [0, 1]) second += (spread[a]![b]! * spread[b]![a]!) / 2;
+  return Math.sqrt(first + Math.max(0, second));
 }
+
+/** Which of a plane's parameters are the slopes of its normal. */
+const SLOPES = [3, 4] as const;
 
 /** Relative change of mm per px at a pixel when the work lies 1 mm higher. */
 function relativePerMmOfHeight(plane: RulerPlane, p: Point): number {

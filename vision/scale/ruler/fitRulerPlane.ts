@@ -65,6 +65,10 @@ export interface RulerPlane {
   parameters: number[];
 }
 
+/** What is believed of a tape's curvature, 1/mm, and of its change, 1/mm². */
+const CURVATURE_SD = 0.01;
+const CURVATURE_CHANGE_SD = 0.00003;
+
 const GAUSS_NODES = [-0.8611363115940526, -0.3399810435848563, 0.3399810435848563, 0.8611363115940526];
 const GAUSS_WEIGHTS = [0.3478548451374538, 0.6521451548625461, 0.6521451548625461, 0.3478548451374538];
 
@@ -176,7 +180,7 @@ export function fitRulerPlane(
       const ly = a * g[1]! + b * g[4]! + c * g[7]!;
       const lz = a * g[2]! + b * g[5]! + c * g[8]!;
       const [ux, uy] = undistort(t.point);
-      push((lx * ux + ly * uy + lz) / Math.hypot(lx, ly) / t.sigmaPx, true);
+      push((lx * ux + ly * uy + lz) / Math.hypot(lx, ly) / (UNMODELLED * t.sigmaPx), true);
     }
     for (const base of bases) {
       const [x, y, tx, ty] = place(base.run, base.alongMm);
@@ -187,15 +191,15 @@ export function fitRulerPlane(
       const ex = (m[0]! * (x + tx) + m[1]! * (y + ty) + m[2]!) / w2 - qx;
       const ey = (m[3]! * (x + tx) + m[4]! * (y + ty) + m[5]!) / w2 - qy;
       const [ux, uy] = undistort(base.point);
-      push(((ux - qx) * ey - (uy - qy) * ex) / Math.hypot(ex, ey) / base.sigmaPx, true);
+      push(((ux - qx) * ey - (uy - qy) * ex) / Math.hypot(ex, ey) / (UNMODELLED * base.sigmaPx), true);
     }
     push(p[6]! / options.focalRelativeUncertainty, false);
     push(p[7]! / options.distortionUncertainty, false);
     push(p[3]! / options.tiltUncertainty, false);
     push(p[4]! / options.tiltUncertainty, false);
     if (options.mayCurve) {
-      push(kappa / 0.01, false);
-      push(kappa2 / 0.00003, false);
+      push(kappa / CURVATURE_SD, false);
+      push(kappa2 / CURVATURE_CHANGE_SD, false);
     }
     return sum;
   };
@@ -209,6 +213,25 @@ export function fitRulerPlane(
     steps[curveAt + 1] = 1e-9;
   }
   if (options.runs > 1) steps[runAt] = steps[runAt + 1] = 1e-3;
+
+  // what was believed beforehand is as sure as it was, however ill the sightings fit
+  const believed: (readonly [parameter: number, sd: number])[] = [
+    [3, options.tiltUncertainty],
+    [4, options.tiltUncertainty],
+    [6, options.focalRelativeUncertainty],
+    [7, options.distortionUncertainty],
+    ...(options.mayCurve
+      ? ([
+          [curveAt, CURVATURE_SD],
+          [curveAt + 1, CURVATURE_CHANGE_SD],
+        ] as const)
+      : []),
+  ];
+  const withoutTrust = (normal: Matrix, factor: number): Matrix => {
+    const out = normal.clone().div(factor * factor);
+    for (const [i, sd] of believed) out.set(i, i, out.get(i, i) + (1 - factor ** -2) / (sd * sd));
+    return out;
+  };
 
   let best: { p: number[]; cost: number; normal: Matrix } | null = null;
   const c = Math.cos(start.axisAngle + Math.PI / 2);
@@ -232,16 +255,18 @@ export function fitRulerPlane(
     huber = Infinity;
     const rough = minimise(p, residuals, residualCount, steps);
     if (!rough) continue;
-    huber = 2.5;
+    huber = 2.5 / UNMODELLED;
     const result = minimise(rough.p, residuals, residualCount, steps);
     if (result && (!best || result.cost < best.cost)) best = result;
-    if (best && lean === 0 && best.cost / residualCount < 1.5) break;
+    if (best && lean === 0 && best.cost / residualCount < 1.5 / UNMODELLED ** 2) break;
   }
   if (!best) return null;
   const { p, normal } = best;
+  const free = ticks.length + bases.length;
+  const misfit = UNMODELLED * Math.sqrt(best.cost / Math.max(1, free - count + 4));
   let covariance: number[][];
   try {
-    covariance = inverse(normal).to2DArray();
+    covariance = inverse(withoutTrust(normal, Math.max(1, misfit))).to2DArray();
   } catch {
     return null;
   }
@@ -249,12 +274,9 @@ export function fitRulerPlane(
     const g = invert3(matrixOf(q, risenMm));
     return g.map((v) => v / g[8]!) as Matrix3;
   };
-  // the fit's misfit scales what it says of itself; the work's height is known apart from it
+  // the work's height is known apart from the fit
   const { mean } = options.workAboveMm;
   const sd = Math.hypot(options.workAboveMm.sd, options.thicknessUncertaintyMm);
-  const free = ticks.length + bases.length;
-  const misfit = Math.sqrt(best.cost / Math.max(1, free - count + 4));
-  const inflate = UNMODELLED * Math.max(1, misfit);
   return {
     homographyPxToMm: h(p, mean),
     misfit,
@@ -268,7 +290,7 @@ export function fitRulerPlane(
         p.map((v, i) => v + delta[i]!),
         mean + delta[count]!,
       ),
-    covariance: withHeight(covariance, inflate, sd),
+    covariance: withHeight(covariance, sd),
     curvature: options.mayCurve ? p[curveAt]! : 0,
     parameters: p,
   };
@@ -280,13 +302,10 @@ export function fitRulerPlane(
  */
 export const UNMODELLED = 2.5;
 
-/** The fit's covariance, inflated, with the height of the work as one more, independent quantity. */
-function withHeight(covariance: number[][], inflate: number, sd: number): number[][] {
+/** The fit's covariance, with the height of the work as one more, independent quantity. */
+function withHeight(covariance: number[][], sd: number): number[][] {
   const n = covariance.length;
-  return [
-    ...covariance.map((row) => [...row.map((v) => v * inflate * inflate), 0]),
-    [...new Array<number>(n).fill(0), sd * sd],
-  ];
+  return [...covariance.map((row) => [...row, 0]), [...new Array<number>(n).fill(0), sd * sd]];
 }
 
 /** Levenberg–Marquardt with differences for derivatives. Returns the normal matrix at the minimum. */

@@ -2,6 +2,7 @@ import type { GrayImage, RgbImage } from '../../types.ts';
 import { double } from './double.ts';
 import { findSeeds, type FindSeedsOptions, type Seed } from './findSeeds.ts';
 import { angleBetween, followBand, type FollowedBand } from './followBand.ts';
+import { COARSE_PX, findHiddenTicks, type HiddenTicks } from './hiddenTicks.ts';
 import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
 import { nameStacked } from './nameStacked.ts';
@@ -27,6 +28,8 @@ export interface Reading {
   named: NamedGraduation | null;
   /** Set where ticks are those of a scale but do not tell of which. */
   unclear: UnclearScale | null;
+  /** Millimetres that show only in the sum of many, between the centimetres that were read. */
+  hidden: HiddenTicks | null;
   /** Millimetres between neighbouring ticks: by name, or of one possibility of an unclear scale; else NaN. */
   pitchMm: number;
   /** Median reach on the other side: where the ticks begin. */
@@ -145,10 +148,33 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
     // once a scale is sure, its other edge is a long edge, too
     if (!sure || edges.length === 0) follow(findSeeds(level.image, sought), level, MIN_PERIODICITY);
   }
+  if (!readings.some((r) => confidenceOf(r) >= DOUBTFUL && r.between < MAX_BETWEEN))
+    lookForHidden(gray, readings);
   for (const fine of readings)
     for (const coarse of readings)
       if (isSameInch(fine, coarse)) fine.backing = Math.max(fine.backing, confidenceOf(coarse));
   return readings;
+}
+
+/** Runs looked at for ticks too fine to be read: the longest and most regular ones. */
+const MOST_COARSE = 6;
+const MAX_COARSE_JITTER = 0.07;
+
+/** Where single ticks tell nothing, perhaps their sum does. */
+function lookForHidden(gray: GrayImage, readings: Reading[]): void {
+  const coarse = readings
+    .filter((r) => !r.named && r.run.completeness > 0.75 && r.run.jitter < MAX_COARSE_JITTER)
+    .filter((r) => r.pitchPx > COARSE_PX[0] && r.pitchPx < COARSE_PX[1])
+    .sort((p, q) => q.run.ticks.length / q.run.jitter - p.run.ticks.length / p.run.jitter);
+  for (const r of coarse.slice(0, MOST_COARSE)) {
+    const hidden = findHiddenTicks(gray, r.level, r.band, r.run.ticks);
+    if (!hidden) continue;
+    r.hidden = hidden;
+    // what lies between the coarse ticks is known now
+    r.between = 0;
+    r.pitchMm = 10;
+    r.side = hidden.fromAcross + hidden.toAcross < 0 ? 1 : -1;
+  }
 }
 
 /** The ticks twice as close that were seen between those read; null where they cannot be read. */
@@ -288,6 +314,7 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
         side,
         named,
         unclear: null,
+        hidden: null,
         pitchMm: named ? GRADUATIONS[named.key].pitchMm : NaN,
         basePx,
         baseSpread,
@@ -411,23 +438,34 @@ function strengthBetween(gray: GrayImage, reading: Reading): number {
 /** Millimetres between neighbouring ticks. */
 export const pitchMmOf = (r: Reading): number => r.pitchMm;
 
+/** What noise moves a single tick by, px of the photo: of ticks 2 pixels apart it is a large share. */
+const NOISE_PX = [0.24, 0.18] as const;
+
+/** How sure it is that tenths lie between the coarse ticks, and that these are not every half of what is numbered. */
+const hiddenConfidence = (h: HiddenTicks): number =>
+  // by chance they show in half of the windows at most
+  ramp(h.strength * h.share ** 2, 8, 13) * ramp(h.excess, 2.5, 4) * ramp(h.alternation, 0.7, 0.4);
+
 /** 0…1 from how clearly the lengths name the graduation and how well the run holds together. */
 export function confidenceOf(r: Reading): number {
   const n = r.named;
+  if (r.hidden) return hiddenConfidence(r.hidden);
   if (!n) return 0;
   const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
+  const many = ramp(periods, 6, 11);
   // three levels in four ticks say less than four in eight: more of them must agree
   const coarse = n.key === 'inch-4' ? ramp(periods, 2.5, 4) * ramp(n.margin, 0.4, 1) : 1;
   const own =
     coarse *
     ramp(n.margin, 0.15, 0.8) *
-    ramp(n.agreement, 0.75, 0.92) *
+    // so do many periods where many a tick is short or long by chance (worn ink, glare)
+    ramp(n.agreement, 0.75 - 0.1 * many, 0.92 - 0.12 * many) *
     // over many periods the levels stand apart even where single ticks scatter
     ramp(n.separation * Math.min(1.6, Math.sqrt(periods / 3)), 1.4, 2.5) *
     ramp(periods, 1.4, 2.4) *
     ramp(n.majors, 1, 2) *
     ramp(r.run.completeness, 0.5, 0.75) *
-    ramp(r.run.jitter, 0.09, 0.05) *
+    ramp(r.run.jitter, Math.max(0.09, NOISE_PX[0] / r.pitchPx), Math.max(0.05, NOISE_PX[1] / r.pitchPx)) *
     ramp(r.baseSpread, 0.9, 0.45);
   return own > 0 ? 1 - (1 - own) * (1 - r.backing) : 0;
 }

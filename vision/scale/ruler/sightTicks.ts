@@ -1,6 +1,7 @@
 import type { Point } from '../../types.ts';
 import type { BaseSighting, TickSighting } from './fitRulerPlane.ts';
 import { toDecodedPx } from './halve.ts';
+import type { HiddenTicks } from './hiddenTicks.ts';
 import { pitchMmOf, type Reading } from './readGraduations.ts';
 import { linePosition, medianOf, rowMean } from './readTicks.ts';
 
@@ -20,6 +21,7 @@ export interface Sightings {
  * direction is seen as well as their spacing. `reverse` counts from the other end.
  */
 export function sightTicks(reading: Reading, run: number, reverse: boolean): Sightings {
+  if (reading.hidden) return sightHidden(reading, reading.hidden, run, reverse);
   const { band, level, side } = reading;
   const pitchMm = pitchMmOf(reading) * (reverse ? -1 : 1);
   const ticks = reading.run.ticks;
@@ -100,3 +102,47 @@ export function sightTicks(reading: Reading, run: number, reverse: boolean): Sig
     topAcross: side * reaches[0]!,
   };
 }
+
+/** Fine ticks that only their sum shows: where they lie in every window, instead of single ones. */
+function sightHidden(reading: Reading, hidden: HiddenTicks, run: number, reverse: boolean): Sightings {
+  const { band, level, side } = reading;
+  const pitchMm = pitchMmOf(reading) * (reverse ? -1 : 1);
+  const middle = hidden.ticks[hidden.ticks.length >> 1]?.index ?? 0;
+  const toDecoded = (p: Point): Point => ({ x: toDecodedPx(level, p.x), y: toDecodedPx(level, p.y) });
+  const begin = side > 0 ? hidden.fromAcross : hidden.toAcross;
+  const mm = (index: number): number => (index - middle) * pitchMm;
+  const ticks = hidden.ticks.map((t) => ({
+    run,
+    alongMm: mm(t.index),
+    point: toDecoded(band.toPoint(t.along, t.across)),
+    // windows overlap, and the coarse ticks lead them all
+    sigmaPx: Math.max(LEAST_HIDDEN_PX, HIDDEN_OVERLAP * t.sigmaPx) * level.factor,
+  }));
+  const ordered = [...hidden.ticks].sort((p, q) => p.along - q.along);
+  const bases = ordered
+    .filter((t, i) => i === 0 || t.along > ordered[i - 1]!.along + 1)
+    .map((t) => ({
+      run,
+      alongMm: mm(t.index),
+      point: toDecoded(band.toPoint(t.along, begin)),
+      sigmaPx: HIDDEN_BASE_PX * level.factor,
+    }));
+  const end = (t: (typeof ordered)[number] | undefined): { point: Point; alongMm: number } => ({
+    point: toDecoded(band.toPoint(t?.along ?? 0, begin)),
+    alongMm: mm(t?.index ?? 0),
+  });
+  return {
+    ticks,
+    bases,
+    first: end(ordered[0]),
+    last: end(ordered[ordered.length - 1]),
+    baseAcross: begin,
+    topAcross: side > 0 ? hidden.toAcross : hidden.fromAcross,
+  };
+}
+
+/** Least uncertainty of a place that many ticks share, px of the level, and what overlapping windows multiply it by. */
+const LEAST_HIDDEN_PX = 0.05;
+const HIDDEN_OVERLAP = 2;
+/** How well the line is known along which they begin, px of the level. */
+const HIDDEN_BASE_PX = 1;
