@@ -10,12 +10,19 @@ export type LeaveSlot = () => void;
  * try { await work(); } finally { leave(); }
  */
 export class Slots {
+  readonly #count: number;
   #free: number;
   readonly #urgent: (() => void)[] = [];
   readonly #patient: (() => void)[] = [];
 
   constructor(count: number) {
+    this.#count = count;
     this.#free = count;
+  }
+
+  /** Places that somebody has. */
+  get taken(): number {
+    return this.#count - this.#free;
   }
 
   /**

@@ -66,7 +66,7 @@ export function openVisionPool(options: {
   heapMegabytes?: number;
   /** Default 700; a process that holds more after its task is replaced. */
   mostKeptMegabytes?: number;
-  /** Threads for a photo that is measured while all other processes rest. Default 2 where there are two cores. */
+  /** Threads for a photo that is measured while no other is. Default 2 where there are two cores. */
   threadsWhenAlone?: 1 | 2;
   taskFile?: string;
 }): VisionPool {
@@ -142,8 +142,9 @@ export function openVisionPool(options: {
     async measure(photo, measureOptions, hooks = {}) {
       const leave = hooks.slot ?? (await enter(hooks.signal));
       try {
-        // A maker alone at her computer waits for this one photo; where others wait, too, each process has its core.
-        const threads = idle.length === count ? threadsWhenAlone : 1;
+        // A maker alone at her computer waits for this one photo; where others wait, too, each process has its core. A
+        // process may rest while the photo for it is being fetched: only its place tells.
+        const threads = slots.taken === 1 ? threadsWhenAlone : 1;
         return await runNow<Measurement>({ kind: 'measure', photo, options: measureOptions, threads }, hooks);
       } finally {
         leave();

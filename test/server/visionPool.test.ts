@@ -80,7 +80,12 @@ describe('the measuring processes', () => {
     const threads = async (): Promise<number> =>
       ((await pool.measure({ bytes: new Uint8Array() }, {})) as unknown as { threads: number }).threads;
     expect(await threads()).toBe(2);
-    expect(await Promise.all([threads(), threads(), threads(), threads()])).toEqual([2, 1, 1, 1]);
+    const together = await Promise.all([threads(), threads(), threads(), threads()]);
+    expect(together.slice(0, 3)).toEqual([1, 1, 1]); // the last may be alone by then
+    // Whoever has a place is about to measure, or does.
+    const leave = await pool.enter();
+    expect(await threads()).toBe(1);
+    leave();
     expect(await threads()).toBe(2);
   });
 
