@@ -143,7 +143,8 @@ function explain(
 ): PaperFinding | null {
   const shortPx = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
   const supports = sides.map((s) => s.support).sort((p, q) => p - q);
-  const [faintest, second] = setOff(photo, quad);
+  const { differences, onPattern } = setOff(photo, quad);
+  const [faintest, second] = differences;
   // What costs a fit of every size with every lens comes last.
   const seemly =
     // Cloth may lie over one side, but not over two.
@@ -152,7 +153,8 @@ function explain(
     ramp(supports.reduce((p, q) => p + q) / 4, 0.55, 0.8) *
     // What stands out all round is no tile; the edges that go on are then those of a check under it.
     ramp(prolongedShare(photo.rgb, quad, sides), faintest! > 15 ? 0.5 : 0.3, faintest! > 15 ? 0.3 : 0.1) *
-    ramp(Math.min(...sides.map((s) => s.consistency)), 0.55, 0.75) *
+    // On stripes and checks a side is lighter than what it lies on and darker in turn, as no edge of a plain thing is.
+    ramp(Math.min(...sides.filter((_, i) => !onPattern[i]).map((s) => s.consistency)), 0.55, 0.75) *
     // Half of a sheet may lie below the work.
     ramp(papery(photo, quad), 0.3, 0.5) *
     ramp(paperyBorder(photo, quad)[1]!, 0.5, 0.75) *
@@ -209,11 +211,13 @@ const BUSY = 25;
 const EVEN = 12;
 
 /**
- * How far the colour a little inside differs from that a little outside, levels, side by side, the faintest
+ * Side by side, whether plain paper ends there on something patterned; and
+ * how far the colour a little inside differs from that a little outside, levels, side by side, the faintest
  * first. A printed line has paper beyond it, and a tile has the same again beyond its joint.
  */
-function setOff(photo: DecodedPhoto, quad: Quad): number[] {
+function setOff(photo: DecodedPhoto, quad: Quad): { differences: number[]; onPattern: boolean[] } {
   const middle = centroid(quad);
+  const onPattern = quad.map(() => false);
   const differences = quad.map((from, i) => {
     const to = quad[(i + 1) % 4]!;
     const strip = (share: number): ((q: number) => number[]) | null => {
@@ -233,10 +237,11 @@ function setOff(photo: DecodedPhoto, quad: Quad): number[] {
     const apart = (a: number[], b: number[]): number => Math.hypot(...a.map((v, k) => v - b[k]!));
     const spread = (at: (q: number) => number[]): number => apart(at(0.8), at(0.2));
     // Between printed lines paper is as bright as beyond them; a checked cloth may be, in its light squares.
-    const q = spread(inside) < EVEN && spread(outside) > BUSY ? 0.5 : 0.8;
+    onPattern[i] = spread(inside) < EVEN && spread(outside) > BUSY;
+    const q = onPattern[i] ? 0.5 : 0.8;
     return apart(inside(q), outside(q));
   });
-  return differences.sort((p, q) => p - q);
+  return { differences: differences.sort((p, q) => p - q), onPattern };
 }
 
 /** How much of a narrow border inside each side is pale and of one brightness, 0…1, the worst side first. */
