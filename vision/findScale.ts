@@ -5,6 +5,7 @@ import { findSheet } from './scale/findSheet.ts';
 import { manualScale } from './scale/manualScale.ts';
 import { findRulerScales } from './scale/ruler/findRulerScales.ts';
 import { workAbove } from './scale/workHeight.ts';
+import { showsPaper } from './sight/showsPaper.ts';
 import { sightThings } from './sight/sightCards.ts';
 import type { Advice, DecodedPhoto, FindScaleOptions, FindScaleResult, Scale } from './types.ts';
 
@@ -42,18 +43,22 @@ export async function findScale(
   const wants = (...kinds: FindScaleOptions['reference'][]): boolean =>
     kinds.includes(options.reference) || (options.reference === 'auto' && !certain());
 
-  if (wants('sheet')) {
+  const sight = wants('card', 'sheet') ? await sightThings(photo.rgb) : null;
+  const lookForSheet = (): void => {
     const sheet = findSheet(photo, { workHeightMm: workAbove(0.1), checkLineMm: options.checkLineMm });
     if (sheet) found.push(sheet);
-  }
+  };
+  const seesPaper = sight !== null && showsPaper(sight);
+  if (wants('sheet') && seesPaper) lookForSheet();
   if (wants('card')) {
-    const sight = await sightThings(photo.rgb);
-    const cards = findCards(photo, { workHeightMm: workAbove(0.76), sighted: sight.cards });
+    const cards = findCards(photo, { workHeightMm: workAbove(0.76), sighted: sight?.cards ?? [] });
     // They come best first; a lesser one must not overtake by a surer but smaller look-alike.
     const [first, ...rest] = cards.slice(0, 3).map((c) => cardScale(photo, c));
     if (first)
       found.push(first, ...rest.map((c) => ({ ...c, confidence: Math.min(c.confidence, first.confidence) })));
   }
+  // It takes a tenth of a measurement: where no paper is seen, only when there was no card.
+  if (wants('sheet') && !seesPaper) lookForSheet();
   if (wants('ruler', 'tape')) {
     const kinds: ('ruler' | 'tape')[] =
       options.reference === 'ruler' || options.reference === 'tape' ? [options.reference] : ['ruler', 'tape'];
