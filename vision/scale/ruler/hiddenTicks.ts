@@ -34,7 +34,7 @@ const STEP = 2;
 /** Sum of windows that overlap so: what chance gives their sum, against the sum of what it gives each. */
 const OVERLAP = 8 / 3;
 /** Fewest coarse ticks. */
-const LEAST_COARSE = 12;
+const LEAST_COARSE = 17;
 /** How far to both sides of the coarse ticks' middle the fine ones are looked for, coarse pitches. */
 const REACH = 1.7;
 /** Thickness of the strips that are looked at, coarse pitches. */
@@ -81,7 +81,6 @@ export function findHiddenTicks(
   const first = ticks[0]!;
   const last = ticks[coarse - 1]!;
   const span = last.index - first.index;
-  if (span < LEAST_COARSE) return null;
   const along = ticks.map((t) => t.along);
   const indexAt = fitPolynomial(
     along,

@@ -159,6 +159,8 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
 /** Runs looked at for ticks too fine to be read: the longest and most regular ones. */
 const MOST_COARSE = 6;
 const MAX_COARSE_JITTER = 0.07;
+const EVEN_JITTER = 0.03;
+const BEYOND_DOUBT = 40;
 
 /** Where single ticks tell nothing, perhaps their sum does. */
 function lookForHidden(gray: GrayImage, readings: Reading[]): void {
@@ -169,6 +171,8 @@ function lookForHidden(gray: GrayImage, readings: Reading[]): void {
   for (const r of coarse.slice(0, MOST_COARSE)) {
     const hidden = findHiddenTicks(gray, r.level, r.band, r.run.ticks);
     if (!hidden) continue;
+    // printed centimetres are even; what is not (a carpet gave such a run) must show its tenths beyond doubt
+    if (r.run.jitter > EVEN_JITTER && hidden.strength * hidden.share ** 2 < BEYOND_DOUBT) continue;
     r.hidden = hidden;
     // what lies between the coarse ticks is known now
     r.between = 0;
@@ -444,7 +448,7 @@ const NOISE_PX = [0.24, 0.18] as const;
 /** How sure it is that tenths lie between the coarse ticks, and that these are not every half of what is numbered. */
 const hiddenConfidence = (h: HiddenTicks): number =>
   // by chance they show in half of the windows at most
-  ramp(h.strength * h.share ** 2, 8, 13) * ramp(h.excess, 2.5, 4) * ramp(h.alternation, 0.7, 0.4);
+  ramp(h.strength * h.share ** 2, 10, 15) * ramp(h.excess, 2.5, 4) * ramp(h.alternation, 0.7, 0.4);
 
 /** 0…1 from how clearly the lengths name the graduation and how well the run holds together. */
 export function confidenceOf(r: Reading): number {
