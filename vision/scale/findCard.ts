@@ -585,17 +585,24 @@ function confidenceOf(f: CardFeatures): number {
     // Checks, tiles and planks go on past their corners; a card ends there.
     1.061 * within(f.prolonged, 0, 0.5) +
     2.256 * f.flat +
-    // Small things that look like cards are print, checks and stitches.
-    2.081 * Math.log(within(f.longSideShare, 0.04, 0.13) / 0.13) +
+    // Small things that look like cards are tags, print, checks and stitches. Set by hand: few scenes have small cards.
+    4 * Math.log(within(f.longSideShare, 0.04, 0.13) / 0.13) +
     5.716 * f.agreement;
   const isSighted = f.agreement > SIGHTED;
   // A side this faint may as well be a shadow's; seen this steeply, many things have a card's shape.
   const doubtful =
-    f.hidden === 1 || f.tiltDeg > STEEP_DEG || f.minSupport < 0.3 || (f.gradient < 5 && !isSighted);
+    f.hidden === 1 ||
+    f.tiltDeg > STEEP_DEG ||
+    f.minSupport < 0.3 ||
+    (f.gradient < 5 && !isSighted) ||
+    f.longSideShare < SMALL_SHARE;
   // Whatever else it may look like: no card has sharp corners. A table's stripes can look like some.
   const [sharp, soft] = isSighted ? [-0.4, -0.2] : [-0.15, -0.02];
   return Math.min(doubtful ? DOUBTFUL : 1, ramp(f.roundBalance, sharp, soft) / (1 + Math.exp(-logOdds)));
 }
+
+/** A yarn's paper tag of a card's shape is this small where nothing else is in the picture to tell its size by. */
+const SMALL_SHARE = 0.08;
 
 /** An outline that agrees this well with what the network sees is hardly anything but that. */
 const SIGHTED = 0.8;
