@@ -4,13 +4,12 @@ import { findPapers, paperScale } from './scale/findPaper.ts';
 import { findSheet } from './scale/findSheet.ts';
 import { manualScale } from './scale/manualScale.ts';
 import { findRulerScales } from './scale/ruler/findRulerScales.ts';
+import { TRUSTED } from './scale/trusted.ts';
 import { workAbove } from './scale/workHeight.ts';
 import { showsPaper } from './sight/showsPaper.ts';
 import { sightThings } from './sight/sightCards.ts';
 import type { Advice, DecodedPhoto, FindScaleOptions, FindScaleResult, Scale } from './types.ts';
 
-/** Below this a find is shown as a possibility and never measured with. */
-const TRUSTED = 0.5;
 /** A find this good ends the search. */
 const CERTAIN = 0.8;
 
@@ -43,7 +42,7 @@ export async function findScale(
   const wants = (...kinds: FindScaleOptions['reference'][]): boolean =>
     kinds.includes(options.reference) || (options.reference === 'auto' && !certain());
 
-  const sight = wants('card', 'sheet') ? await sightThings(photo.rgb) : null;
+  const sight = wants('card') ? await sightThings(photo.rgb) : null;
   const lookForSheet = (): void => {
     const sheet = findSheet(photo, { workHeightMm: workAbove(0.1), checkLineMm: options.checkLineMm });
     if (sheet) found.push(sheet);

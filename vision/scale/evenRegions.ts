@@ -1,5 +1,6 @@
-import { cv, rgbToMat, withMats, type Keep, type Mat, type MatVector } from '../cv.ts';
+import { cv, rgbToMat, withMats, type Mat, type MatVector } from '../cv.ts';
 import type { Point, RgbImage } from '../types.ts';
+import { contourHulls } from './contourHulls.ts';
 import { fourLongestSides } from './fourLongestSides.ts';
 import type { Quad } from './geometry.ts';
 
@@ -62,30 +63,13 @@ function hullsOf(steps: Uint8Array, rgb: RgbImage, limit: number, minSidePx: num
     const contours = keep<MatVector>(new cv.MatVector());
     // Inner contours as well: an even table surrounds everything that lies on it.
     cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_LIST, cv.CHAIN_APPROX_SIMPLE);
-    return filledHulls(contours, 0.8 * minSidePx * minSidePx, 0.5 * w * h, keep);
+    // A card fills its hull; the gaps between things do not.
+    return contourHulls(
+      contours,
+      { leastAreaPx: 0.8 * minSidePx * minSidePx, mostAreaPx: 0.5 * w * h, leastFill: 0.8, tolerance: 0.012 },
+      keep,
+    ).map(({ points }) => points);
   });
-}
-
-/** Hulls of the contours of such an area that fill theirs: a card does, the gaps between things do not. */
-function filledHulls(contours: MatVector, leastArea: number, mostArea: number, keep: Keep): Point[][] {
-  const hulls: Point[][] = [];
-  const hull = keep<Mat>(new cv.Mat());
-  const simple = keep<Mat>(new cv.Mat());
-  const count = contours.size();
-  for (let k = 0; k < count; k++) {
-    const contour = contours.get(k);
-    const area: number = cv.contourArea(contour);
-    const isOfSize = area >= leastArea && area <= mostArea;
-    if (isOfSize) cv.convexHull(contour, hull);
-    contour.delete();
-    if (!isOfSize || area < 0.8 * cv.contourArea(hull)) continue;
-    cv.approxPolyDP(hull, simple, 0.012 * cv.arcLength(hull, true), true);
-    const xy = simple.data32S;
-    const points: Point[] = [];
-    for (let i = 0; i < simple.rows; i++) points.push({ x: xy[2 * i]!, y: xy[2 * i + 1]! });
-    hulls.push(points);
-  }
-  return hulls;
 }
 
 function markEven(steps: Uint8Array, limit: number, to: Uint8Array): void {

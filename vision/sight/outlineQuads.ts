@@ -1,5 +1,7 @@
+import { linearRegression, median } from 'simple-statistics';
 import { cv, withMats, type Mat, type MatVector } from '../cv.ts';
 import type { Point } from '../types.ts';
+import { contourHulls } from '../scale/contourHulls.ts';
 import { fourLongestSides } from '../scale/fourLongestSides.ts';
 import { distance, intersect, isConvex, mix, type Line, type Quad } from '../scale/geometry.ts';
 
@@ -27,8 +29,8 @@ export interface LogOddsMap {
  */
 export function outlineQuads(map: LogOddsMap, leastAreaPx: number): OutlineQuad[] {
   const found: OutlineQuad[] = [];
-  for (const { hull, areaPx } of patchesOf(map, leastAreaPx)) {
-    const start = fourLongestSides(hull);
+  for (const { points, areaPx } of patchesOf(map, leastAreaPx)) {
+    const start = fourLongestSides(points);
     if (!start) continue;
     const fitted = fitSides(map, fitSides(map, start).quad);
     if (isConvex(fitted.quad)) found.push({ ...fitted, areaPx });
@@ -36,29 +38,14 @@ export function outlineQuads(map: LogOddsMap, leastAreaPx: number): OutlineQuad[
   return found.sort((p, q) => q.areaPx - p.areaPx);
 }
 
-function patchesOf(map: LogOddsMap, leastAreaPx: number): { hull: Point[]; areaPx: number }[] {
+function patchesOf(map: LogOddsMap, leastAreaPx: number): { points: Point[]; areaPx: number }[] {
   const { widthPx: w, heightPx: h, data } = map;
   return withMats((keep) => {
     const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
     for (let i = 0; i < data.length; i++) mask.data[i] = data[i]! > 0 ? 255 : 0;
     const contours = keep<MatVector>(new cv.MatVector());
     cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_EXTERNAL, cv.CHAIN_APPROX_SIMPLE);
-    const hull = keep<Mat>(new cv.Mat());
-    const simple = keep<Mat>(new cv.Mat());
-    const patches: { hull: Point[]; areaPx: number }[] = [];
-    for (let k = 0; k < contours.size(); k++) {
-      const contour = contours.get(k);
-      const areaPx: number = cv.contourArea(contour);
-      if (areaPx >= leastAreaPx) {
-        cv.convexHull(contour, hull);
-        cv.approxPolyDP(hull, simple, 0.03 * cv.arcLength(hull, true), true);
-        const xy = simple.data32S;
-        const points = Array.from({ length: simple.rows }, (_, i) => ({ x: xy[2 * i]!, y: xy[2 * i + 1]! }));
-        patches.push({ hull: points, areaPx });
-      }
-      contour.delete();
-    }
-    return patches;
+    return contourHulls(contours, { leastAreaPx, tolerance: 0.03 }, keep);
   });
 }
 
@@ -122,36 +109,18 @@ function fitSides(map: LogOddsMap, quad: Quad): Omit<OutlineQuad, 'areaPx'> {
 function robustLine(points: Point[], nx: number, ny: number): { line: Line; near: number } | null {
   let kept = points;
   let line: Line | null = null;
-  let limit = Infinity;
   for (let round = 0; round < 4; round++) {
     if (kept.length < 6) return null;
-    // offset = a + b · position along the side
-    let n = 0;
-    let st = 0;
-    let so = 0;
-    let stt = 0;
-    let sto = 0;
-    for (const p of kept) {
-      const t = -ny * p.x + nx * p.y;
-      const o = nx * p.x + ny * p.y;
-      n++;
-      st += t;
-      so += o;
-      stt += t * t;
-      sto += t * o;
-    }
-    const spread = n * stt - st * st;
-    if (spread <= 0) return null;
-    const b = (n * sto - st * so) / spread;
-    const a = (so - b * st) / n;
-    // o − b t = a, with t and o as above, as a line with unit normal
+    const { m: b, b: a } = linearRegression(
+      kept.map((p) => [-ny * p.x + nx * p.y, nx * p.x + ny * p.y]), // along the side, and outward of it
+    );
+    // outward − b · along = a, as a line with unit normal
     const mx = nx + b * ny;
     const my = ny - b * nx;
     const size = Math.hypot(mx, my);
     line = { nx: mx / size, ny: my / size, c: a / size };
     const off = (p: Point) => Math.abs(line!.nx * p.x + line!.ny * p.y - line!.c);
-    const sorted = kept.map(off).sort((p, q) => p - q);
-    limit = Math.max(0.5, 2.5 * sorted[sorted.length >> 1]!);
+    const limit = Math.max(0.5, 2.5 * median(kept.map(off)));
     kept = points.filter((p) => off(p) <= limit);
   }
   if (!line) return null;

@@ -1,5 +1,6 @@
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../../types.ts';
-import { localScale } from '../geometry.ts';
+import { centroid, localScale } from '../geometry.ts';
+import { TRUSTED } from '../trusted.ts';
 import {
   fitRulerPlane,
   type BaseSighting,
@@ -75,17 +76,12 @@ export function rulerScales(
 
 /** Two readings this near to each other, as to scale, at one place, are of one thing (or of two that agree). */
 const AGREE = 0.06;
-/** Confidence from which on a scale is measured with. */
-const TRUSTED = 0.5;
 
 /** Of several trusted readings that agree with the surest, the most exact comes first: often they are of one ruler. */
 function mostExactFirst(scales: Scale[]): Scale[] {
   const surest = scales[0];
   if (!surest) return scales;
-  const middle = {
-    x: surest.outlinePx.reduce((s, p) => s + p.x, 0) / surest.outlinePx.length,
-    y: surest.outlinePx.reduce((s, p) => s + p.y, 0) / surest.outlinePx.length,
-  };
+  const middle = centroid(surest.outlinePx);
   // in the middle of it, and half its length away
   const uncertainty = (s: Scale): number =>
     Math.hypot(s.relativeUncertainty, s.relativeUncertaintyPerReferenceLength / 2);
