@@ -48,3 +48,20 @@ export async function askToMeasure(
   queue.wake();
   return jobFromRow(row);
 }
+
+/**
+ * As `askToMeasure`, for a photo that is kept whatever comes of it: null where the maker is turned away. Who asks again
+ * is told why.
+ */
+export async function askIfThereIsRoom(
+  services: Services,
+  ownerId: string,
+  asked: { photoId: string; options: MeasureOptions },
+): Promise<MeasurementJob | null> {
+  try {
+    return await askToMeasure(services, ownerId, asked);
+  } catch (error) {
+    if (error instanceof ProblemError) return null;
+    throw error;
+  }
+}

@@ -5,7 +5,7 @@ import { sql } from 'kysely';
 import type { MeasureOptions } from '../../vision/measurement.ts';
 import { ProblemError } from '../api/problem.ts';
 import type { AdmittedPhoto, MeasurementJob } from '../api/schemas.ts';
-import { askToMeasure } from '../jobs/askToMeasure.ts';
+import { askIfThereIsRoom } from '../jobs/askToMeasure.ts';
 import { jobFromRow } from '../jobs/jobFromRow.ts';
 import type { Services } from '../services.ts';
 import { admitPhoto } from './admitPhoto.ts';
@@ -67,12 +67,9 @@ export async function takeSample(
   if (!asked.measure) return photo;
   const before = await measuredBefore(services, photo.id, asked.measure);
   if (before) return { ...photo, measurement: before };
-  const measurement = await askToMeasure(services, ownerId, {
+  const measurement = await askIfThereIsRoom(services, ownerId, {
     photoId: photo.id,
     options: asked.measure,
-  }).catch((error: unknown) => {
-    if (error instanceof ProblemError) return null;
-    throw error;
   });
   return { ...photo, measurement };
 }

@@ -3,7 +3,7 @@ import { sql } from 'kysely';
 import { visitorOf } from '../access.ts';
 import { ProblemError } from '../api/problem.ts';
 import { photoFormSchema } from '../api/schemas.ts';
-import { askToMeasure } from '../jobs/askToMeasure.ts';
+import { askIfThereIsRoom } from '../jobs/askToMeasure.ts';
 import { refuseWhenBusy } from '../jobs/refuseWhenBusy.ts';
 import { admitPhoto } from '../photos/admitPhoto.ts';
 import { photoFromRow } from '../photos/photoFromRow.ts';
@@ -33,13 +33,7 @@ export function photoRoutes(services: Services): Router {
       res.json(photo);
       return;
     }
-    // The photo is kept whatever comes of it: who is turned away here asks again, and is told why.
-    const measurement = await askToMeasure(services, ownerId, { photoId: photo.id, options: measure }).catch(
-      (error: unknown) => {
-        if (error instanceof ProblemError) return null;
-        throw error;
-      },
-    );
+    const measurement = await askIfThereIsRoom(services, ownerId, { photoId: photo.id, options: measure });
     res.json({ ...photo, measurement });
   });
 
