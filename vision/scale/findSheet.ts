@@ -1,5 +1,6 @@
 import aruco from 'js-aruco2';
-import { Matrix, SingularValueDecomposition } from 'ml-matrix';
+import { Matrix, SingularValueDecomposition, solve } from 'ml-matrix';
+import { median } from 'simple-statistics';
 import { cv, rgbToGrayMat, withMats, type Mat, type MatVector } from '../cv.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
@@ -43,7 +44,7 @@ const SQUARE_SEARCHES = [
   { searchPx: 900, block: 31 },
 ] as const;
 /** A sheet with its window cut out lies on the tops of the strands; the cloth's mean surface is below it, mm. */
-const BELOW_THE_SHEET_MM: Belief = { mean: -1.2, sd: 0.7 };
+const BELOW_THE_SHEET_MM: Belief = { mean: -1.5, sd: 0.8 };
 /** A code may have this many wrong cells; the dictionary's codes differ in at least 12. */
 const MAX_WRONG_CELLS = 3;
 /** A home printer at "100 %" is true to about this, relatively (common practice). */
@@ -58,6 +59,8 @@ const CHECK_READING_SD_MM = 0.2;
 const SIDE_SHARED_PX = 0.05;
 /** Rounds of fit and growth (see `grownBy`); the two hardly depend on each other. */
 const GROWTH_ROUNDS = 2;
+/** What a fit takes from the sides: the pose, focal length, lens and growth. */
+const FITTED = 11;
 
 interface SeenFiducial {
   layout: SheetLayout;
@@ -137,8 +140,17 @@ export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale
   let points = edges;
   let pose = fit(points, options.workHeightMm);
   for (let round = 0; pose && used.length > 1 && round < GROWTH_ROUNDS; round++) {
-    points = shrunk(points, used, grownBy(points, used, lines, pose, photo.rgb));
+    const sides = sidesOutward(points, used, lines, pose, photo.rgb);
+    points = shrunk(points, used, growthOf(sides));
     pose = fit(points, options.workHeightMm);
+  }
+  if (pose && used.length > 1) {
+    // Noise that blur has spread, and cells that are read ill, move whole sides by more than a sharp picture's.
+    const excess = excessOf(sidesOutward(points, used, lines, pose, photo.rgb));
+    if (excess > 1) {
+      points = points.map((p) => ({ ...p, sigmaPx: p.sigmaPx * Math.sqrt(excess) }));
+      pose = fit(points, options.workHeightMm);
+    }
   }
   if (!pose || pose.tiltDeg > 75) return null;
 
@@ -194,39 +206,93 @@ function withLie<T extends Pick<Scale, 'workHeight'>>(
   };
 }
 
-/**
- * By how much the black squares look larger than they are, px a side: ink spreads, and blur moves the edge
- * between black and white once brightness is written with a curve. The distances between squares tell it
- * apart from the scale.
- */
-function grownBy(
+/** One side of a fiducial after a fit. */
+interface SideSeen {
+  /** How far outside its place its points lie in the mean, px. */
+  outwardPx: number;
+  /** What was claimed of that mean, px. */
+  sigmaPx: number;
+  /** Direction across it in the picture, radians. */
+  acrossRad: number;
+}
+
+function sidesOutward(
   points: readonly EdgePoint[],
   used: readonly SeenFiducial[],
   lines: readonly MmLine[],
   pose: PoseFit,
   size: DecodedPhoto['rgb'],
-): number {
+): SideSeen[] {
   const toMm = inverted(pose.faceMmToPx);
-  const outward = points.map((point) => {
+  const sums = new Map<number, { outward: number; variance: number; count: number }>();
+  for (const point of points) {
     const { corners } = used[Math.floor(point.side / 4)]!;
     const mm = applyHomography(toMm, undistort(point.point, size, pose.k1));
     const [a, b, c] = lines[point.side]!;
+    const sum = sums.get(point.side) ?? { outward: 0, variance: 0, count: 0 };
     // The lines' normals point into the squares.
-    return (-(a * mm.x + b * mm.y + c) * distance(corners[0], corners[2])) / (FIDUCIAL_MM * Math.SQRT2);
+    sum.outward -=
+      ((a * mm.x + b * mm.y + c) * distance(corners[0], corners[2])) / (FIDUCIAL_MM * Math.SQRT2);
+    sum.variance += point.sigmaPx ** 2;
+    sum.count++;
+    sums.set(point.side, sum);
+  }
+  return [...sums].map(([side, { outward, variance, count }]) => {
+    const [from, to] = endsOf(side, used);
+    return {
+      outwardPx: outward / count,
+      sigmaPx: Math.sqrt(variance) / count,
+      acrossRad: Math.atan2(to.x - from.x, from.y - to.y),
+    };
   });
-  outward.sort((p, q) => p - q);
-  const trim = Math.floor(outward.length / 5);
-  const middle = outward.slice(trim, outward.length - trim);
-  return middle.reduce((sum, v) => sum + v, 0) / middle.length;
 }
 
-/** The points of all sides, moved into their squares by so many px. */
-function shrunk(points: readonly EdgePoint[], used: readonly SeenFiducial[], byPx: number): EdgePoint[] {
+/** Both ends of a side in the picture, clockwise. */
+function endsOf(side: number, used: readonly SeenFiducial[]): [Point, Point] {
+  const { corners } = used[Math.floor(side / 4)]!;
+  return [corners[side % 4]!, corners[((side % 4) + 1) % 4]!];
+}
+
+/** Growth across a direction: evenly, and cos 2θ, sin 2θ of it, px a side. */
+type Growth = [number, number, number];
+
+const growthParts = (acrossRad: number): Growth => [1, Math.cos(2 * acrossRad), Math.sin(2 * acrossRad)];
+
+/**
+ * By how much the black squares look larger than they are: ink spreads, and blur moves the edge between black and
+ * white once brightness is written with a curve; a moving camera blurs one direction more than the other. The
+ * distances between squares tell it apart from the scale.
+ */
+function growthOf(sides: readonly SideSeen[]): Growth {
+  const rows = sides.map((s) => growthParts(s.acrossRad));
+  let growth: Growth = [0, 0, 0];
+  const weights = sides.map(() => 1);
+  // Weighted again by what is left, so that a side under a finger does not count.
+  for (let round = 0; round < 4; round++) {
+    const a = Matrix.zeros(3, 3);
+    const g = Matrix.zeros(3, 1);
+    rows.forEach((row, i) => {
+      for (let j = 0; j < 3; j++) {
+        g.set(j, 0, g.get(j, 0) + weights[i]! * row[j]! * sides[i]!.outwardPx);
+        for (let k = 0; k < 3; k++) a.set(j, k, a.get(j, k) + weights[i]! * row[j]! * row[k]!);
+      }
+    });
+    growth = solve(a, g).to1DArray() as Growth;
+    const left = sides.map((s, i) => Math.abs(s.outwardPx - dot(growth, rows[i]!)));
+    const usual = 1.5 * Math.max(1e-6, median(left));
+    left.forEach((v, i) => (weights[i] = v <= 2 * usual ? 1 : (2 * usual) / v));
+  }
+  return growth;
+}
+
+const dot = (a: Growth, b: Growth): number => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+
+/** The points of all sides, moved into their squares by what these grew. */
+function shrunk(points: readonly EdgePoint[], used: readonly SeenFiducial[], growth: Growth): EdgePoint[] {
   return points.map((point) => {
-    const { corners } = used[Math.floor(point.side / 4)]!;
-    const from = corners[point.side % 4]!;
-    const to = corners[((point.side % 4) + 1) % 4]!;
+    const [from, to] = endsOf(point.side, used);
     const length = distance(from, to);
+    const byPx = dot(growth, growthParts(Math.atan2(to.x - from.x, from.y - to.y)));
     return {
       ...point,
       point: {
@@ -235,6 +301,12 @@ function shrunk(points: readonly EdgePoint[], used: readonly SeenFiducial[], byP
       },
     };
   });
+}
+
+/** Variance of whole sides about the fit ÷ what was claimed (Birge's ratio, squared); a lost side counts no more than 9. */
+function excessOf(sides: readonly SideSeen[]): number {
+  const squares = sides.map((s) => Math.min(9, (s.outwardPx / s.sigmaPx) ** 2));
+  return squares.reduce((sum, v) => sum + v, 0) / Math.max(1, sides.length - FITTED);
 }
 
 /**

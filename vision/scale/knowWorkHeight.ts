@@ -5,12 +5,19 @@ import { centroid, contains } from './geometry.ts';
 import type { Belief } from './poseFit.ts';
 import { CLOTH_HEIGHT_MM } from './workHeight.ts';
 
-/** Yarn diameter ÷ stitch width of plain fabrics, and its standard deviation. Common practice. */
-const YARN_PER_STITCH = { mean: 0.4, sd: 0.07 };
+/** Yarn diameter ÷ stitch width of plain fabrics, and its standard deviation: from lace to dense toys. Common practice. */
+const YARN_PER_STITCH = { mean: 0.45, sd: 0.09 };
 /** Height of the cloth's mean surface above the table, in yarn diameters: two strands cross in plain cloth. */
 const CLOTH_PER_YARN = { mean: 0.95, sd: 0.12 };
 /** Cloth does not lie quite flat: waves lift it by this much, mm. Common practice. */
-const LIE_MM = { mean: 0.25, sd: 0.35 };
+const LIE_MM = { mean: 0.25, sd: 0.5 };
+/**
+ * What is stiff rests on the highest strands: so far above the mean surface, in stitch widths. Little on the flat side
+ * of stockinette, a third on post stitches. Common practice.
+ */
+const TOPS_PER_STITCH = { mean: 0.22, sd: 0.08 };
+/** How much less evenly than that, mm. */
+const ON_CLOTH_SD_MM = 0.2;
 /** Stitches that were hardly followed may be two for one; the width then says little of the yarn. */
 const UNSURE_WIDTH_SD = 0.6;
 
@@ -51,8 +58,11 @@ export function knowWorkHeight(
     isFaint ? UNSURE_WIDTH_SD : 0,
   );
   const onCloth = assumed.onCloth ?? liesOn(scale, clothOutlinePx, TOUCHING_MM + stitchWidthMm);
-  // On the cloth it rests on the tops of the strands, a third of a strand above the mean surface.
-  const on: Belief = { mean: -yarnMm / 3, sd: Math.hypot(0.2 * yarnMm, LIE_MM.sd) };
+  // It goes along with the cloth's waves.
+  const on: Belief = {
+    mean: -TOPS_PER_STITCH.mean * stitchWidthMm,
+    sd: Math.hypot(TOPS_PER_STITCH.sd * stitchWidthMm, ON_CLOTH_SD_MM),
+  };
   const byStitches: Belief = { mean: clothMm, sd: Math.hypot(relative * clothMm, LIE_MM.sd) };
   const beside = isFaint ? bothSay(byStitches, CLOTH_HEIGHT_MM) : byStitches;
   const height = onCloth === null ? eitherOf(on, beside) : onCloth ? on : beside;

@@ -2,9 +2,9 @@ import type { Belief } from './poseFit.ts';
 
 /**
  * Height of the cloth's mean surface above the table, mm, before anything is known of the yarn: from fine
- * cotton (about 2) to bulky post stitches (about 10). Common practice; wide on purpose.
+ * cotton (about 1.5) to bulky post stitches (about 8). Common practice; wide on purpose.
  */
-export const CLOTH_HEIGHT_MM: Belief = { mean: 4, sd: 2 };
+export const CLOTH_HEIGHT_MM: Belief = { mean: 3.5, sd: 1.7 };
 
 /**
  * Height of the plane of the work above a reference's face. The reference mostly lies on the table beside the
