@@ -1,3 +1,4 @@
+import { acrossWidth, type AcrossWidth } from './acrossWidth.ts';
 import { checkNumber } from './checkNumber.ts';
 import { combineParts, type PartReading } from './combineParts.ts';
 import { drift, type Drift } from './drift.ts';
@@ -5,7 +6,8 @@ import type { GaugeBand } from './gaugeBands.ts';
 import { outlineBands } from './outlineBands.ts';
 import { planPiece, type Plan } from './planPiece.ts';
 import type { PlanSpec } from './planSpec.ts';
-import { projectFinish, type Progress, type Projection } from './projection.ts';
+import { projectFinish, withPieceGauge, type Progress, type Projection } from './projection.ts';
+import { readPlanSpec } from './readPlanSpec.ts';
 import { reviseOptions, type RevisedOption, type ReviseWeights } from './reviseOptions.ts';
 import { rowsDone, type RowsDone } from './rowsDone.ts';
 import type { Uncertain } from './uncertain.ts';
@@ -55,6 +57,8 @@ export interface CheckedPiece {
   /** Photos that were left out because they must have been counted by another unit. */
   leftOut: string[];
   drift: Drift;
+  /** From left to right, of the photos that could be read. */
+  across: AcrossWidth;
   projection: Projection;
   options: RevisedOption[];
   yarn: UpdatedYarnUse[];
@@ -100,16 +104,34 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
       : [];
   const bands = [...(input.earlierBands ?? []), ...own, ...fromOutline];
 
+  const tension = drift({
+    bands,
+    stitches: plan.stitches,
+    rows: plan.rows,
+    swatch: plan.gauge.stitchesPer10cm,
+    ...(input.scaleRelativeUncertainty === undefined
+      ? {}
+      : { scaleRelativeUncertainty: input.scaleRelativeUncertainty }),
+  });
+  const borderRoundsDone = input.borderRoundsDone ?? 0;
+  const drifts = tension.status === 'tighter' || tension.status === 'looser';
   const progress: Progress = {
     rowsDone: done,
+    borderRoundsDone,
     ...(gauge ?? {}),
     ...(bodyHeightMm ? { bodyHeightMm } : {}),
     ...(bodyWidthMm ? { bodyWidthMm } : {}),
+    ...(drifts && tension.widthPerRow ? { widthPerRow: tension.widthPerRow } : {}),
   };
-  const used = (input.yarn ?? []).map((one) => ({ ...one, rowsDone: done }));
+  const used = (input.yarn ?? []).map((one) => ({ ...one, rowsDone: done, borderRoundsDone }));
   const hasUsed = used.length > 0 && done > 0;
   // The ways to go on are weighed with what the scale has taught, not with the label alone.
   const taught: PlanSpec = hasUsed ? { ...spec, yarn: { ...spec.yarn, usedSoFar: used } } : spec;
+  const asWorked: PlanSpec = {
+    ...spec,
+    gauge: withPieceGauge(readPlanSpec(spec), progress).spec.gauge,
+  };
+  const yarn = hasUsed ? updateYarnUse(asWorked, used) : [];
   return {
     rowsDone: { ...rows, value: done },
     gauge,
@@ -119,20 +141,14 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
     },
     bands: [...own, ...fromOutline],
     leftOut,
-    drift: drift({
-      bands,
-      stitches: plan.stitches,
-      rows: plan.rows,
-      swatch: plan.gauge.stitchesPer10cm,
-      ...(input.scaleRelativeUncertainty === undefined
-        ? {}
-        : { scaleRelativeUncertainty: input.scaleRelativeUncertainty }),
-    }),
+    drift: tension,
+    across: acrossWidth(input.parts.filter(({ name }) => !leftOut.includes(name))),
     projection: projectFinish(spec, progress),
     options: reviseOptions(
       taught,
       {
         ...progress,
+        gramsPerStitch: Object.fromEntries(yarn.map(({ colour, updated }) => [colour, updated])),
         ...(used.length > 0
           ? { gramsLeft: Object.fromEntries(used.map(({ colour, gramsLeft }) => [colour, gramsLeft])) }
           : {}),
@@ -140,7 +156,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
       },
       input.weights,
     ),
-    yarn: hasUsed ? updateYarnUse(spec, used) : [],
+    yarn,
   };
 }
 

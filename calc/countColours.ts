@@ -32,6 +32,8 @@ export interface CountColoursOptions {
   edgeStitches?: number;
   /** A colour that rests for at most this many rows is carried up the side, else cut. */
   carryUpRows: number;
+  /** Knitting that still goes on is not bound off; true when left out. */
+  boundOff?: boolean;
 }
 
 /**
@@ -57,6 +59,7 @@ export function countColoursAt(
   atRows: readonly number[],
 ): Record<string, ColourCount>[] {
   const { layout, stitch, chain, stitches, rows, carryUpRows } = options;
+  const boundOff = stitch.craft === 'knit' && (options.boundOff ?? true);
   if (layout.kind === 'shares') return atRows.map((upTo) => countShares({ ...options, rows: upTo }));
 
   const counts: Record<string, ColourCount> = {};
@@ -90,7 +93,7 @@ export function countColoursAt(
       else of(firstColour).turningChains += stitch.turningChain;
     }
     for (const upTo of atRows) if (upTo === row) results.push(snapshot(counts));
-    if (counting && stitch.craft === 'knit') {
+    if (counting && boundOff) {
       // every result ends with the row bound off in its own last colour
       for (let index = results.length - 1; index >= 0 && atRows[index] === row; index--) {
         (results[index]![firstColour] ??= noCount()).foundationChains += stitches;
@@ -142,6 +145,7 @@ function countShares({
   stitches,
   rows,
   fromRow = 1,
+  boundOff = true,
 }: CountColoursOptions): Record<string, ColourCount> {
   const counts: Record<string, ColourCount> = {};
   const counted = Math.max(0, rows - fromRow + 1);
@@ -149,7 +153,7 @@ function countShares({
   const standing = (turningChainStands(stitch, 1) ? 1 : 0) + (turningChainStands(stitch, 2) ? rows - 1 : 0);
   for (const [colour, weight] of Object.entries(layout.shares)) {
     const share = weight / total;
-    const foundation = (fromRow === 1 ? chain : 0) + (stitch.craft === 'knit' ? stitches : 0);
+    const foundation = (fromRow === 1 ? chain : 0) + (stitch.craft === 'knit' && boundOff ? stitches : 0);
     counts[colour] = {
       ...noCount(),
       shownStitches: stitches * counted * share,

@@ -31,6 +31,8 @@ export interface Drift {
   line: { row: number; stitchesPer10cm: Estimate }[];
   /** If it goes on like this: width of the first row and of the last, and the difference. */
   ifContinued: { firstRowMm: Estimate; lastRowMm: Estimate; lastMinusFirstMm: Estimate } | null;
+  /** Relative change of a row's width from each row to the next; positive when rows grow wider. */
+  widthPerRow: Estimate | null;
   /** The piece as a whole against the swatch. */
   swatch: null | { differencePercent: Estimate; pValue: number; differs: boolean };
   message: string;
@@ -83,6 +85,7 @@ export function drift(options: DriftOptions): Drift {
       changePercent: estimate(0, 100),
       line: [],
       ifContinued: null,
+      widthPerRow: null,
       swatch: null,
       ...inWords({ code: 'drift.unknown', values: {} }),
     };
@@ -112,6 +115,7 @@ export function drift(options: DriftOptions): Drift {
       .sort((a, b) => a - b)
       .map((row) => ({ row, stitchesPer10cm: run((values) => gaugeAt(row, values)) })),
     ifContinued,
+    widthPerRow: run(([value, slope]) => -slope! / value!),
     swatch: options.swatch ? againstSwatch(trend.valueAtPivot, options.swatch, significance) : null,
     ...inWords(saidOf(status, changePercent.value, ifContinued.lastMinusFirstMm.value)),
   };

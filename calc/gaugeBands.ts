@@ -4,6 +4,8 @@ import type { Uncertain } from './uncertain.ts';
 export interface LocalReading {
   /** Share of the way from the lowest row in view (0) to the topmost (1). */
   alongRows: number;
+  /** Share of the way from the leftmost stitch in view (0) to the rightmost (1). */
+  acrossStitches?: number;
   stitchesPer10cm: number | null;
   /** 0…1; readings of no trust are left out. */
   trust: number;

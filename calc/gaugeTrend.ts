@@ -51,6 +51,8 @@ export function gaugeTrend(points: readonly TrendPoint[], options: TrendOptions)
 
   const centres = groupCentres(points);
   const covariance = new Matrix(n, n);
+  // Of the points' mean: taken from each point, a shared relative error would bend the line (R. W. Peelle's puzzle).
+  const level = points.reduce((sum, point) => sum + point.value, 0) / n;
   for (let i = 0; i < n; i++) {
     for (let j = 0; j < n; j++) {
       const [a, b] = [points[i]!, points[j]!];
@@ -59,8 +61,7 @@ export function gaugeTrend(points: readonly TrendPoint[], options: TrendOptions)
         const { centre, span } = centres.get(a.group)!;
         const lever = span > 0 ? ((a.at - centre) * (b.at - centre)) / span ** 2 : 0;
         shared =
-          a.value *
-          b.value *
+          level ** 2 *
           (options.scaleRelativeUncertainty ** 2 + options.gradientRelativeUncertainty ** 2 * lever);
       }
       covariance.set(i, j, shared + (i === j ? a.standardUncertainty ** 2 : 0));

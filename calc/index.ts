@@ -1,5 +1,7 @@
 /** The maker's arithmetic: pure functions of numbers, for the page, the server and the command line. */
+export * from './acrossWidth.ts';
 export * from './borderDepth.ts';
+export * from './borderEquivalents.ts';
 export * from './borderRounds.ts';
 export * from './cautions.ts';
 export * from './checkNumber.ts';

@@ -191,6 +191,8 @@ export const yarnEvidenceSchema = z.strictObject({
         /** Stitches worked in this colour; or the rows done, counted under the colour layout. */
         stitches: z.number().optional(),
         rowsDone: z.number().optional(),
+        /** Rounds of the border that are worked besides those rows. */
+        borderRoundsDone: z.number().optional(),
       }),
     )
     .optional(),

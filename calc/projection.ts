@@ -4,7 +4,7 @@ import { planPiece } from './planPiece.ts';
 import type { PlanSpec } from './planSpec.ts';
 import { propagate } from './propagate.ts';
 import { readPlanSpec, type ReadyPlanSpec } from './readPlanSpec.ts';
-import { sizeModel } from './sizeModel.ts';
+import { EDGE_U_STITCHES, sizeModel, stitchesOf } from './sizeModel.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
 
 /** How far the piece has come, and what was measured on it. What is left out is taken from the plan. */
@@ -15,6 +15,10 @@ export interface Progress {
   /** Height and width of what is done, without a border, mm. */
   bodyHeightMm?: Uncertain;
   bodyWidthMm?: Uncertain;
+  /** Rounds of the border that are worked already; 0 when left out. */
+  borderRoundsDone?: number;
+  /** Relative change of a row's width from each row to the next, where the tension drifts. */
+  widthPerRow?: Uncertain;
 }
 
 export type Verdict = 'on-target' | 'too-small' | 'too-large' | 'unsure';
@@ -42,7 +46,8 @@ const ON_TARGET_SHARE = 0.025;
 
 /**
  * Size at the finish: the height done, plus the rows left at the height rows have had so far, plus the
- * border; the width at the piece's own gauge. With 95 % intervals against the target.
+ * border; the mean width at the piece's own gauge, a drift of the tension going on as it has. With 95 %
+ * intervals against the target.
  *
  * @param input the plan, with `fixed` chain and rows as they are being worked.
  * @throws CalcError when more rows are done than the plan has, or a measurement is out of range.
@@ -55,24 +60,31 @@ export function projectFinish(input: PlanSpec, progress: Progress): Projection {
   checkProgress(progress, plan.rows);
   const { rowsDone } = progress;
   const rowsLeft = plan.rows - rowsDone;
-  const { spec: ready, rowsFromHeight } = withPieceGauge(spec, progress);
-  const size = sizeModel(ready);
+  const { spec: ready, rowsFromHeight, widthIsMeasured } = withPieceGauge(spec, progress);
+  const borderDepthMm = depthAtFinish(ready, progress);
+  const same: Uncertain = { value: 1, standardUncertainty: 0 };
 
   const stitchWidthMm = inverseOf(ready.gauge.stitchesPer10cm);
   const rowHeightMm = inverseOf(ready.gauge.rowsPer10cm);
-  const twice = size.borderDepthMm;
 
-  const width = progress.bodyWidthMm
-    ? propagate(([body, depth]) => body! + 2 * depth!, [progress.bodyWidthMm, twice])
-    : size.widthMm(plan.stitches);
-  const widthMm = estimate(width.value, width.standardUncertainty, 0);
+  const { widthMm } = finishedWidthMm(ready, {
+    stitches: plan.stitches,
+    rows: plan.rows,
+    keptRows: rowsDone,
+    rowsDone,
+    widthIsMeasured,
+    scaleOfRest: same,
+    driftGoesOn: true,
+    widthPerRow: progress.widthPerRow,
+    borderDepthMm,
+  });
   const heightMm = finishedHeightMm(ready, {
     rows: plan.rows,
     keptRows: rowsDone,
     keptHeightMm: rowsDone > 0 ? progress.bodyHeightMm : undefined,
     rowsFromHeight,
-    scaleOfRest: { value: 1, standardUncertainty: 0 },
-    borderDepthMm: size.borderDepthMm,
+    scaleOfRest: same,
+    borderDepthMm,
   });
   const { target } = plan;
   const verdict = {
@@ -126,13 +138,13 @@ export function checkProgress(progress: Progress, rows: number): void {
 
 /**
  * The plan's gauge replaced by the piece's own, where it was measured. Row height comes from the row
- * gauge or from the height done over the rows done, whichever is surer: both may rest on one photo, so
- * they are not combined.
+ * gauge or from the height done over the rows done, and stitch width from the stitch gauge or from the
+ * width of a row, whichever is surer: both may rest on one photo, so they are not combined.
  */
 export function withPieceGauge(
   spec: ReadyPlanSpec,
   progress: Progress,
-): { spec: ReadyPlanSpec; rowsFromHeight: boolean } {
+): { spec: ReadyPlanSpec; rowsFromHeight: boolean; widthIsMeasured: boolean } {
   const { rowsDone, bodyHeightMm, bodyWidthMm } = progress;
   const fromHeight =
     bodyHeightMm && rowsDone >= 4
@@ -144,20 +156,84 @@ export function withPieceGauge(
   const relative = (each: Uncertain): number => each.standardUncertainty / each.value;
   const direct = progress.rowsPer10cm ?? null;
   const rowsFromHeight = fromHeight !== null && (direct === null || relative(fromHeight) < relative(direct));
-  let stitches = progress.stitchesPer10cm;
-  if (!stitches && bodyWidthMm && spec.fixed.chain !== null) {
-    const count = spec.fixed.chain - spec.stitch.chainsSkipped + (spec.stitch.skippedChainsCount ? 1 : 0);
-    stitches = propagate(([width]) => (100 * count) / width!, [bodyWidthMm]);
-  }
+  const counted = progress.stitchesPer10cm ?? null;
+  const { chain } = spec.fixed;
+  const fromWidth =
+    bodyWidthMm && chain !== null
+      ? propagate(([width]) => (100 * stitchesOf(chain, spec)) / width!, [bodyWidthMm])
+      : null;
+  const widthIsMeasured = fromWidth !== null && (counted === null || relative(fromWidth) < relative(counted));
   return {
     rowsFromHeight,
+    widthIsMeasured,
     spec: {
       ...spec,
       gauge: {
-        stitchesPer10cm: stitches ?? spec.gauge.stitchesPer10cm,
+        stitchesPer10cm: (widthIsMeasured ? fromWidth : counted) ?? spec.gauge.stitchesPer10cm,
         rowsPer10cm: (rowsFromHeight ? fromHeight : direct) ?? spec.gauge.rowsPer10cm,
       },
     },
+  };
+}
+
+/** Depth of the finished border; what of it is worked was in the picture, and what is not is uncertain. */
+export function depthAtFinish(spec: ReadyPlanSpec, progress: Progress): Uncertain {
+  const { value, standardUncertainty } = sizeModel(spec).borderDepthMm;
+  const rounds = spec.border?.rounds ?? 0;
+  const left = rounds > 0 ? Math.max(0, rounds - (progress.borderRoundsDone ?? 0)) / rounds : 0;
+  const wasSeen = progress.bodyWidthMm !== undefined || progress.bodyHeightMm !== undefined;
+  return { value, standardUncertainty: standardUncertainty * (wasSeen ? left : 1) };
+}
+
+export interface FinishedWidthOptions {
+  /** Of a row. */
+  stitches: number;
+  /** Rows of the finished body, those of them that are worked and kept, and those worked so far. */
+  rows: number;
+  keptRows: number;
+  rowsDone: number;
+  /** The gauge was got from the width of the piece. */
+  widthIsMeasured: boolean;
+  /** Linear size of stitches to come ÷ the mean of those done. */
+  scaleOfRest: Uncertain;
+  /** Whether the rows to come go on drifting, or keep one width. */
+  driftGoesOn: boolean;
+  widthPerRow: Uncertain | undefined;
+  borderDepthMm: Uncertain;
+}
+
+/** Mean width at the finish, the border twice included, and what the last row is wider than the first, mm. */
+export function finishedWidthMm(
+  spec: ReadyPlanSpec,
+  options: FinishedWidthOptions,
+): { widthMm: Estimate; lastMinusFirstRowMm: number } {
+  const { stitches, rows, keptRows, rowsDone, driftGoesOn } = options;
+  const edge: Uncertain = { value: 0, standardUncertainty: options.widthIsMeasured ? 0 : EDGE_U_STITCHES };
+  const inputs: Uncertain[] = [
+    spec.gauge.stitchesPer10cm,
+    edge,
+    options.scaleOfRest,
+    options.widthPerRow ?? { value: 0, standardUncertainty: 0 },
+    options.borderDepthMm,
+  ];
+  // The gauge is that of the middle of what is done.
+  const middle = (1 + rowsDone) / 2;
+  const left = rows - keptRows;
+  const parts = ([gauge, off, scale, perRow]: number[]) => {
+    const rowMm = ((stitches + off!) * 100) / gauge!;
+    const at = (row: number): number => rowMm * (1 + perRow! * (row - middle));
+    const toCome = (row: number): number => scale! * (driftGoesOn ? at(row) : rowMm);
+    const kept = keptRows > 0 ? at((1 + keptRows) / 2) : 0;
+    const rest = left > 0 ? toCome((keptRows + 1 + rows) / 2) : 0;
+    return {
+      mean: (keptRows * kept + left * rest) / rows,
+      taper: (left > 0 ? toCome(rows) : at(rows)) - (keptRows > 0 ? at(1) : toCome(1)),
+    };
+  };
+  const width = propagate((values) => parts(values).mean + 2 * values[4]!, inputs);
+  return {
+    widthMm: estimate(width.value, width.standardUncertainty, 0),
+    lastMinusFirstRowMm: parts(inputs.map((each) => each.value)).taper,
   };
 }
 

@@ -46,7 +46,13 @@ export interface YarnEvidence {
     foundationChain: boolean;
   };
   unravelled: null | { stitches: number; metres: Uncertain; colour: string };
-  usedSoFar: { colour: string; grams: Uncertain; stitches: number | null; rowsDone: number | null }[];
+  usedSoFar: {
+    colour: string;
+    grams: Uncertain;
+    stitches: number | null;
+    rowsDone: number | null;
+    borderRoundsDone: number;
+  }[];
   label: boolean;
   wrapsPerInch: number | null;
 }
@@ -196,6 +202,11 @@ export function readPlanSpec(input: unknown): ReadyPlanSpec {
             ? null
             : checkNumber(`${at}.stitches`, used.stitches, { min: 1, max: 10_000_000, whole: true }),
         rowsDone: used.rowsDone === undefined ? null : checkNumber(`${at}.rowsDone`, used.rowsDone, COUNT),
+        borderRoundsDone: checkNumber(`${at}.borderRoundsDone`, used.borderRoundsDone ?? 0, {
+          min: 0,
+          max: border?.rounds ?? 0,
+          whole: true,
+        }),
       };
     }),
     label: evidence.label ?? true,

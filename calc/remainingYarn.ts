@@ -1,8 +1,9 @@
+import type { BorderYarn } from './borderEquivalents.ts';
 import { countColours, noCount } from './countColours.ts';
 import { propagate } from './propagate.ts';
 import type { ReadyPlanSpec } from './readPlanSpec.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
-import { yarnNeedModel, type BorderYarn } from './yarnForPiece.ts';
+import { yarnNeedModel } from './yarnForPiece.ts';
 import { edgeStitchesOf } from './yarnPerStitch.ts';
 
 export interface RemainingYarnOptions {
@@ -11,14 +12,17 @@ export interface RemainingYarnOptions {
   rows: number;
   /** Rows already worked; 0 for the whole piece. */
   rowsDone: number;
+  /** Rounds that are still to be worked. */
   border: BorderYarn | null;
   /** Grams in one stitch, by colour. */
   gramsPerStitch: Record<string, Uncertain>;
+  /** Whether knitting ends by binding off; true when left out. */
+  boundOff?: boolean;
 }
 
 /** Grams of each colour still to be worked after `rowsDone` rows, border included, by colour id. */
 export function remainingYarn(spec: ReadyPlanSpec, options: RemainingYarnOptions): Record<string, Estimate> {
-  const { chain, stitches, rows, rowsDone, border, gramsPerStitch } = options;
+  const { chain, stitches, rows, rowsDone, border, gramsPerStitch, boundOff = true } = options;
   const counts = countColours({
     layout: spec.layout,
     stitch: spec.stitch,
@@ -28,6 +32,7 @@ export function remainingYarn(spec: ReadyPlanSpec, options: RemainingYarnOptions
     fromRow: rowsDone + 1,
     edgeStitches: edgeStitchesOf(spec),
     carryUpRows: spec.practice.carryUpRows,
+    boundOff,
   });
   // the swatch is worked and gone by now
   const begun: ReadyPlanSpec = { ...spec, practice: { ...spec.practice, keepSwatch: false } };

@@ -1,21 +1,28 @@
 import { checkNumber } from './checkNumber.ts';
 import { chainIsLegal, chainOptions, rowOptions, rowsAreLegal } from './countOptions.ts';
 import { chooseOption } from './chooseOption.ts';
+import type { BorderYarn } from './borderEquivalents.ts';
 import { countedBorder } from './countedBorder.ts';
 import { formatHook, HOOK_SIZES } from './hookSizes.ts';
 import { HOOK_ELASTICITY } from './hookAdvice.ts';
 import { planPiece } from './planPiece.ts';
 import type { PlanSpec } from './planSpec.ts';
-import { checkProgress, finishedHeightMm, withPieceGauge, type Progress } from './projection.ts';
+import {
+  checkProgress,
+  depthAtFinish,
+  finishedHeightMm,
+  finishedWidthMm,
+  withPieceGauge,
+  type Progress,
+} from './projection.ts';
 import { propagate } from './propagate.ts';
 import { readPlanSpec, type ReadyPlanSpec } from './readPlanSpec.ts';
 import { remainingYarn } from './remainingYarn.ts';
 import { chanceWithGrams } from './runningOut.ts';
 import { englishSayer, say, type Said } from './said.ts';
-import { sizeModel, stitchesOf, type SizeModel } from './sizeModel.ts';
-import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
-import { yarnPerStitch } from './yarnPerStitch.ts';
-import type { BorderYarn } from './yarnForPiece.ts';
+import { sizeModel, stitchesOf } from './sizeModel.ts';
+import type { Estimate, Uncertain } from './uncertain.ts';
+import { borderWorked, yarnPerStitch } from './yarnPerStitch.ts';
 
 export type OptionKind =
   'go-on' | 'other-rows' | 'change-hook' | 'fewer-border-rounds' | 'swap-border-colour' | 'rip-back';
@@ -23,7 +30,12 @@ export type OptionKind =
 export interface ReviseProgress extends Progress {
   /** Grams at hand by colour id, all skeins together. */
   gramsLeft?: Record<string, number>;
-  /** Rows to consider ripping back to; 0 starts again. When left out: 0, and only where that gains something. */
+  /** Grams in one stitch by colour id, where more is known than the plan's evidence. */
+  gramsPerStitch?: Record<string, Uncertain>;
+  /**
+   * Rows to consider ripping back to; 0 starts again. When left out: 0 and, where the tension drifts, the last row
+   * of the planned width, and only where that gains something.
+   */
   ripBackTo?: number[];
 }
 
@@ -62,7 +74,7 @@ export interface RevisedOption {
   rippedStitches: number;
   widthMm: Estimate;
   heightMm: Estimate;
-  /** Last row less first row; not 0 when the gauge changes on the way. */
+  /** Last row less first row; not 0 when the gauge changes on the way or drifts. */
   lastMinusFirstRowMm: number;
   yarn: RevisedColour[] | null;
   /** Of the colour that is most at risk; null when nothing was weighed. */
@@ -79,13 +91,17 @@ interface Draft {
   rows: number;
   /** Chain of what is worked so far. */
   workedChain: number;
-  /** The row gauge was got from the height done. */
+  /** The gauge was got from the size of what is done. */
   rowsFromHeight: boolean;
+  widthIsMeasured: boolean;
+  /** Whether a drift goes on in the rows to come. */
+  driftGoesOn: boolean;
   hookMm: number | null;
   /** Rows kept as worked; the rest is worked after this. */
   keptRows: number;
-  /** Linear size of stitches to come ÷ those worked so far. */
+  /** Width of stitches to come, and height of rows to come, ÷ those worked so far. */
   scaleOfRest: Uncertain;
+  rowScaleOfRest: Uncertain;
 }
 
 /**
@@ -110,7 +126,7 @@ export function reviseOptions(
     checkNumber(`ripBackTo.${index}`, row, { min: 0, max: Math.max(0, progress.rowsDone - 1), whole: true });
   }
   const { rowsDone } = progress;
-  const { spec, rowsFromHeight } = withPieceGauge(
+  const { spec, rowsFromHeight, widthIsMeasured } = withPieceGauge(
     { ...planned, fixed: { chain: plan.chain, rows: plan.rows } },
     progress,
   );
@@ -123,18 +139,22 @@ export function reviseOptions(
     rows: plan.rows,
     workedChain: plan.chain,
     rowsFromHeight,
+    widthIsMeasured,
+    driftGoesOn: true,
     hookMm: null,
     keptRows: rowsDone,
     scaleOfRest: same,
+    rowScaleOfRest: same,
   };
   const drafts: Draft[] = [goOn];
   if (rowsDone < plan.rows) {
     drafts.push(...otherRows(goOn, rowsDone), ...otherHooks(goOn, planned, rowsDone));
   }
-  drafts.push(...fewerRounds(goOn), ...otherBorderColours(goOn));
+  const roundsDone = progress.borderRoundsDone ?? 0;
+  drafts.push(...fewerRounds(goOn, roundsDone), ...otherBorderColours(goOn, roundsDone));
   if (rowsDone > 0) {
-    for (const row of new Set(progress.ripBackTo ?? [0])) {
-      drafts.push(row === 0 ? startAgain(goOn) : ripTo(goOn, planned, row));
+    for (const row of new Set(progress.ripBackTo ?? [...lastGoodRow(goOn, planned, progress), 0])) {
+      drafts.push(row === 0 ? startAgain(goOn) : ripTo(goOn, planned, row, progress));
     }
   }
   const weigh: ReviseWeights = { size: 1, yarn: 1, ripping: 1, ...weights };
@@ -144,11 +164,20 @@ export function reviseOptions(
     ? evaluated
     : evaluated.filter((option) => option.rippedRows === 0 || isWorthRipping(option, evaluated, spec));
   // equally good ways keep the order above, the least trouble first
-  return options
+  const ranked = options
     .map((option, index) => ({ option, index }))
     .sort((a, b) => a.option.cost.total - b.option.cost.total || a.index - b.index)
     .map(({ option }) => option);
+  // and nobody is told to change anything for next to nothing
+  const goingOn = ranked.findIndex(({ kind }) => kind === 'go-on');
+  if (goingOn > 0 && ranked[goingOn]!.cost.total - ranked[0]!.cost.total < SAME_COST) {
+    ranked.unshift(...ranked.splice(goingOn, 1));
+  }
+  return ranked;
 }
+
+/** Costs closer together than this are alike: half a per cent of size, 5 % of a chance of running out. */
+const SAME_COST = 0.5;
 
 /** Closer to the target than another way by less than this is no gain, % of width and height added (a row or so). */
 const LEAST_GAIN = 1;
@@ -217,16 +246,16 @@ function otherHooks(goOn: Draft, planned: ReadyPlanSpec, rowsDone: number): Draf
     if (mm === undefined) return [];
     const scale = propagate(([power]) => (mm / hook) ** power!, [HOOK_ELASTICITY]);
     const said: Said = { code: 'finish.hook', values: { hook: formatHook(mm) } };
-    return [{ ...goOn, kind: 'change-hook', hookMm: mm, scaleOfRest: scale, said }];
+    return [{ ...goOn, kind: 'change-hook', hookMm: mm, scaleOfRest: scale, rowScaleOfRest: scale, said }];
   });
 }
 
-function fewerRounds(goOn: Draft): Draft[] {
+function fewerRounds(goOn: Draft, roundsDone: number): Draft[] {
   const { border } = goOn.spec;
   if (!border) return [];
   return [1, 2]
     .map((fewer) => border.rounds - fewer)
-    .filter((rounds) => rounds >= 0)
+    .filter((rounds) => rounds >= roundsDone)
     .map((rounds): Draft => ({
       ...goOn,
       kind: 'fewer-border-rounds',
@@ -241,16 +270,25 @@ function fewerRounds(goOn: Draft): Draft[] {
     }));
 }
 
-function otherBorderColours(goOn: Draft): Draft[] {
+function otherBorderColours(goOn: Draft, roundsDone: number): Draft[] {
   const { border, colours } = goOn.spec;
   if (!border) return [];
   return colours
-    .filter((colour) => border.colours.some((id) => id !== colour.id))
+    .filter((colour) => border.colours.slice(roundsDone).some((id) => id !== colour.id))
     .map((colour) => ({
       ...goOn,
       kind: 'swap-border-colour',
-      said: { code: 'finish.borderColour', values: { colour: colour.name } },
-      spec: { ...goOn.spec, border: { ...border, colours: border.colours.map(() => colour.id) } },
+      said: {
+        code: roundsDone > 0 ? 'finish.restOfBorderColour' : 'finish.borderColour',
+        values: { colour: colour.name },
+      },
+      spec: {
+        ...goOn.spec,
+        border: {
+          ...border,
+          colours: border.colours.map((id, round) => (round < roundsDone ? id : colour.id)),
+        },
+      },
     }));
 }
 
@@ -292,25 +330,52 @@ function startAgain(goOn: Draft): Draft {
     chain,
     rows,
     keptRows: 0,
+    driftGoesOn: false,
     said: { code: 'finish.startAgain', values: { start, rows } },
   };
 }
 
 /** Rips to a row and works on at the gauge that was planned, with the hook that gives it. */
-function ripTo(goOn: Draft, planned: ReadyPlanSpec, row: number): Draft {
-  const scale = propagate(
-    ([piece, wanted]) => piece! / wanted!,
-    [goOn.spec.gauge.stitchesPer10cm, { ...planned.gauge.stitchesPer10cm, standardUncertainty: 0 }],
-  );
+function ripTo(goOn: Draft, planned: ReadyPlanSpec, row: number, progress: Progress): Draft {
+  const toPlanned = (axis: keyof ReadyPlanSpec['gauge']): Uncertain =>
+    propagate(([piece]) => piece! / planned.gauge[axis].value, [goOn.spec.gauge[axis]]);
+  const scale = toPlanned('stitchesPer10cm');
+  // The hook in her hand gives today's stitches, which where the tension drifts are not the mean of all.
+  const { rowsDone, widthPerRow } = progress;
+  const fromToday = scale.value / (1 + (widthPerRow?.value ?? 0) * (rowsDone - (1 + rowsDone) / 2));
   const hookMm =
     planned.hookMm === null
       ? null
-      : Math.round(planned.hookMm * scale.value ** (1 / HOOK_ELASTICITY.value) * 4) / 4;
+      : Math.round(planned.hookMm * fromToday ** (1 / HOOK_ELASTICITY.value) * 4) / 4;
   const said: Said =
     hookMm === null || hookMm === planned.hookMm
       ? { code: 'finish.ripTo', values: { row } }
       : { code: 'finish.ripToWithHook', values: { row, hook: formatHook(hookMm) } };
-  return { ...goOn, kind: 'rip-back', keptRows: row, scaleOfRest: scale, hookMm, said };
+  return {
+    ...goOn,
+    kind: 'rip-back',
+    keptRows: row,
+    scaleOfRest: scale,
+    rowScaleOfRest: toPlanned('rowsPer10cm'),
+    driftGoesOn: false,
+    hookMm,
+    said,
+  };
+}
+
+/** A row wider or narrower than planned by less than this share is as planned. */
+const PLANNED_WIDTH_SHARE = 0.01;
+
+/** Where the tension drifts: the last row that still had the planned width, if that is well below the work. */
+function lastGoodRow(goOn: Draft, planned: ReadyPlanSpec, progress: Progress): number[] {
+  const { rowsDone, widthPerRow } = progress;
+  if (!widthPerRow) return [];
+  const mean = planned.gauge.stitchesPer10cm.value / goOn.spec.gauge.stitchesPer10cm.value;
+  for (let row = rowsDone - 1; row >= 1; row--) {
+    const width = mean * (1 + widthPerRow.value * (row - (1 + rowsDone) / 2));
+    if (Math.abs(width - 1) <= PLANNED_WIDTH_SHARE) return row < 0.95 * rowsDone ? [row] : [];
+  }
+  return [];
 }
 
 function evaluate(draft: Draft, progress: ReviseProgress, weights: ReviseWeights): RevisedOption {
@@ -318,7 +383,7 @@ function evaluate(draft: Draft, progress: ReviseProgress, weights: ReviseWeights
   const { rowsDone } = progress;
   const stitches = stitchesOf(chain, spec);
   const size = sizeModel(spec);
-  const { widthMm, heightMm, lastMinusFirstRowMm } = sizeOf(draft, size, stitches, progress);
+  const { widthMm, heightMm, lastMinusFirstRowMm } = sizeOf(draft, stitches, progress);
   const rippedRows = rowsDone - keptRows;
   const border = countedBorder(spec, size, stitches, rows);
   const yarn = yarnOf(draft, border, stitches, progress);
@@ -354,31 +419,34 @@ function evaluate(draft: Draft, progress: ReviseProgress, weights: ReviseWeights
 }
 
 /** Finished size of a piece whose last rows may have another gauge than its first; width is the mean. */
-function sizeOf(draft: Draft, size: SizeModel, stitches: number, progress: ReviseProgress) {
-  const { spec, rows, keptRows, scaleOfRest } = draft;
-  const stitch: Uncertain = spec.gauge.stitchesPer10cm;
-  const depth = size.borderDepthMm;
-  const left = rows - keptRows;
-  const share = left / rows;
-  const width = propagate(
-    ([gauge, scale, edge]) => ((stitches * 100) / gauge!) * (1 - share + share * scale!) + 2 * edge!,
-    [stitch, scaleOfRest, depth],
+function sizeOf(draft: Draft, stitches: number, progress: ReviseProgress) {
+  const { spec, rows, keptRows, scaleOfRest, rowScaleOfRest, driftGoesOn, widthIsMeasured } = draft;
+  const { rowsDone, widthPerRow } = progress;
+  const borderDepthMm = depthAtFinish(
+    spec,
+    keptRows < rowsDone ? { ...progress, borderRoundsDone: 0 } : progress,
   );
+  const width = finishedWidthMm(spec, {
+    stitches,
+    rows,
+    keptRows,
+    rowsDone,
+    widthIsMeasured,
+    scaleOfRest,
+    driftGoesOn,
+    widthPerRow,
+    borderDepthMm,
+  });
   const isWhole = keptRows === progress.rowsDone && keptRows > 0;
   const heightMm = finishedHeightMm(spec, {
     rows,
     keptRows,
     keptHeightMm: isWhole ? progress.bodyHeightMm : undefined,
     rowsFromHeight: draft.rowsFromHeight,
-    scaleOfRest,
-    borderDepthMm: depth,
+    scaleOfRest: rowScaleOfRest,
+    borderDepthMm,
   });
-  const taper = keptRows > 0 && left > 0 ? ((stitches * 100) / stitch.value) * (scaleOfRest.value - 1) : 0;
-  return {
-    widthMm: estimate(width.value, width.standardUncertainty, 0),
-    heightMm,
-    lastMinusFirstRowMm: taper,
-  };
+  return { ...width, heightMm };
 }
 
 function yarnOf(
@@ -392,24 +460,31 @@ function yarnOf(
   const per: Record<string, Uncertain> = {};
   const perToCome: Record<string, Uncertain> = {};
   for (const colour of spec.colours) {
-    const found = yarnPerStitch(spec, colour, begun);
+    const found = progress.gramsPerStitch?.[colour.id] ?? yarnPerStitch(spec, colour, begun);
     if (!found) return null;
     per[colour.id] = found;
     // yarn in a stitch goes with its linear size (Munden's relations, J. Textile Inst. 50, 1959)
     perToCome[colour.id] = propagate(([grams, scale]) => grams! * scale!, [found, scaleOfRest]);
   }
+  const { rowsDone, borderRoundsDone = 0 } = progress;
+  const isRipped = keptRows < rowsDone;
   const need = remainingYarn(spec, {
     chain,
     stitches,
     rows,
     rowsDone: keptRows,
-    border,
+    border: border && (isRipped ? border : { ...border, rounds: border.rounds.slice(borderRoundsDone) }),
     gramsPerStitch: perToCome,
   });
-  // what is ripped comes back: all that was worked from the kept row up to now, without a border
-  const { rowsDone } = progress;
-  const upToNow = { ...begun, rows: rowsDone, border: null, gramsPerStitch: per };
-  const back = keptRows < rowsDone ? remainingYarn(spec, { ...upToNow, rowsDone: keptRows }) : {};
+  // what is ripped comes back: the border, and all that was worked from the kept row up to now
+  const upToNow = {
+    ...begun,
+    rows: rowsDone,
+    border: borderWorked(spec, borderRoundsDone, begun.stitches, rowsDone),
+    gramsPerStitch: per,
+    boundOff: borderRoundsDone > 0,
+  };
+  const back = isRipped ? remainingYarn(spec, { ...upToNow, rowsDone: keptRows }) : {};
   return spec.colours.map((colour) => {
     const gramsNeeded = need[colour.id]!;
     const atHand = progress.gramsLeft?.[colour.id];

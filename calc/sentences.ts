@@ -124,6 +124,12 @@ export const SENTENCES = {
   'drift.growsLooser':
     'The stitches grow looser, by {percent} % over the rows seen. If it goes on, the last row is {difference} wider than the first.',
 
+  'across.unknown':
+    'Whether the tension is even across the width shows only where stitches were read side by side.',
+  'across.even': 'Across the width in view the tension is even, as far as can be told from chance.',
+  'across.tighterRight': 'Across the width in view the stitches grow tighter to the right, by {percent} %.',
+  'across.tighterLeft': 'Across the width in view the stitches grow tighter to the left, by {percent} %.',
+
   'finish.goOn': 'Go on as it is, to {n} rows.',
   'finish.moreRows': {
     one: 'Work {n} row more, {rows} in all.',
@@ -140,6 +146,7 @@ export const SENTENCES = {
     other: 'Work {n} border rounds in place of {of}.',
   },
   'finish.borderColour': 'Work the whole border in {colour}.',
+  'finish.restOfBorderColour': 'Work the rest of the border in {colour}.',
   'finish.startAgain': 'Rip it all and start again at the gauge it really has: {start}, {rows} rows.',
   'finish.chain': 'chain {n}',
   'finish.castOn': '{n} stitches cast on',

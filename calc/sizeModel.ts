@@ -27,7 +27,7 @@ export interface SizeModel {
 }
 
 /** Straightness of a hand-worked edge: half a stitch either way between its two sides, rectangular. */
-const EDGE_U_STITCHES = 0.29;
+export const EDGE_U_STITCHES = 0.29;
 
 /**
  * Size as a function of the counts, with uncertainty propagated from gauge, first row, edge and border.

@@ -13,15 +13,20 @@ export interface UsedYarn {
   gramsBefore: number;
   gramsLeft: number;
   rowsDone: number;
+  /** Rounds of the border that are worked besides those rows; 0 when left out. */
+  borderRoundsDone?: number;
   /** Of the difference; a kitchen scale in whole grams gives about 0.4. */
   standardUncertaintyG?: number;
 }
 
 export interface UpdatedYarnUse {
   colour: string;
-  /** Grams in one stitch: from the swatch and label, from the weights so far, and both together. */
+  /**
+   * Grams in one stitch: from the swatch and label, from the weights so far (null for a colour that has not been
+   * worked with yet), and both together.
+   */
   prior: Estimate | null;
-  observed: Estimate;
+  observed: Estimate | null;
   updated: Estimate;
   /** How many standard uncertainties the weights lie from the prior. */
   surprise: number | null;
@@ -34,6 +39,8 @@ export interface UpdatedYarnUse {
   skeinsToBuy: number | null;
 }
 
+/** A colour whose turn has not come may have lost so much to a swatch or to the scale's mood, g. */
+const UNUSED_GRAMS = 5;
 /** Relative standard uncertainty by which the rest of a piece differs from what is done (from memory). */
 const REST_RELATIVE_U = 0.01;
 
@@ -52,24 +59,19 @@ export function updateYarnUse(input: PlanSpec, used: readonly UsedYarn[]): Updat
     ...input,
     yarn: {
       ...input.yarn,
-      usedSoFar: used.map(({ colour, gramsBefore, gramsLeft, rowsDone, standardUncertaintyG }) => ({
-        colour,
-        gramsBefore,
-        gramsLeft,
-        rowsDone,
-        standardUncertaintyG: standardUncertaintyG ?? 0.4,
-      })),
+      usedSoFar: used.map((each) => ({ ...each, standardUncertaintyG: each.standardUncertaintyG ?? 0.4 })),
     },
   };
   const spec = readPlanSpec(asked);
   const plan = planPiece(asked);
   const before: ReadyPlanSpec = { ...spec, yarn: { ...spec.yarn, usedSoFar: [] } };
 
-  return spec.yarn.usedSoFar.map((each, index): UpdatedYarnUse => {
+  return spec.yarn.usedSoFar.flatMap((each, index): UpdatedYarnUse[] => {
     const colour = spec.colours.find((one) => one.id === each.colour)!;
-    const { equivalents, strandGrams } = usedCount(spec, each, plan);
+    const { equivalents, strandGrams, relativeUncertainty } = usedCount(spec, each, plan);
     const worked = each.grams.value - strandGrams;
-    if (!(equivalents > 0) || !(worked > 0)) {
+    const isUnused = equivalents === 0 && worked <= UNUSED_GRAMS;
+    if (!isUnused && (!(equivalents > 0) || !(worked > 0))) {
       throw new CalcError(
         'inconsistent',
         `used.${index}`,
@@ -77,38 +79,51 @@ export function updateYarnUse(input: PlanSpec, used: readonly UsedYarn[]): Updat
         'weights and rows in which this colour was used',
       );
     }
-    const value = worked / equivalents;
-    const observed: Uncertain = {
-      value,
-      standardUncertainty: value * Math.hypot(each.grams.standardUncertainty / worked, REST_RELATIVE_U),
-    };
     const prior = yarnPerStitch(before, colour, plan);
-    const updated = prior ? posterior(prior, observed) : observed;
-    const { rowsDone, gramsLeft } = used[index]!;
+    const relative = Math.hypot(
+      each.grams.standardUncertainty / worked,
+      REST_RELATIVE_U,
+      relativeUncertainty,
+    );
+    const observed: Uncertain | null = isUnused
+      ? null
+      : { value: worked / equivalents, standardUncertainty: (worked / equivalents) * relative };
+    // Of a colour that waits for its turn, what the others have used tells most.
+    const updated =
+      observed && prior ? posterior(prior, observed) : (observed ?? yarnPerStitch(spec, colour, plan));
+    if (!updated) return [];
+    const { rowsDone, gramsLeft, borderRoundsDone = 0 } = used[index]!;
     const remainingGrams = remainingYarn(spec, {
       chain: plan.chain,
       stitches: plan.stitches,
       rows: plan.rows,
       rowsDone,
       border: plan.border
-        ? { stitchWidthMm: plan.border.stitchWidthMm.value, rounds: plan.border.rounds }
+        ? {
+            stitchWidthMm: plan.border.stitchWidthMm.value,
+            rounds: plan.border.rounds.slice(borderRoundsDone),
+          }
         : null,
       gramsPerStitch: { [colour.id]: updated },
     })[colour.id]!;
-    return {
-      colour: colour.id,
-      prior: prior && estimate(prior.value, prior.standardUncertainty, 0),
-      observed: estimate(observed.value, observed.standardUncertainty, 0),
-      updated: estimate(updated.value, updated.standardUncertainty, 0),
-      surprise: prior
-        ? (observed.value - prior.value) / Math.hypot(observed.standardUncertainty, prior.standardUncertainty)
-        : null,
-      strandGrams,
-      remainingGrams,
-      chanceOfRunningOut: chanceWithGrams(remainingGrams, gramsLeft),
-      skeinsToBuy:
-        colour.skeinGrams === null ? null : skeinsToBuy(remainingGrams, gramsLeft, colour.skeinGrams),
-    };
+    return [
+      {
+        colour: colour.id,
+        prior: prior && estimate(prior.value, prior.standardUncertainty, 0),
+        observed: observed && estimate(observed.value, observed.standardUncertainty, 0),
+        updated: estimate(updated.value, updated.standardUncertainty, 0),
+        surprise:
+          prior && observed
+            ? (observed.value - prior.value) /
+              Math.hypot(observed.standardUncertainty, prior.standardUncertainty)
+            : null,
+        strandGrams,
+        remainingGrams,
+        chanceOfRunningOut: chanceWithGrams(remainingGrams, gramsLeft),
+        skeinsToBuy:
+          colour.skeinGrams === null ? null : skeinsToBuy(remainingGrams, gramsLeft, colour.skeinGrams),
+      },
+    ];
   });
 }
 

@@ -1,7 +1,7 @@
+import { BORDER_AREA_RATIO, borderEquivalents, type BorderYarn } from './borderEquivalents.ts';
 import { countColours, noCount, type ColourCount } from './countColours.ts';
 import type { PlannedBorder } from './planPiece.ts';
 import { propagate } from './propagate.ts';
-import { isStitchKey, STITCHES, type Stitch } from './stitches.ts';
 import type { ReadyPlanSpec } from './readPlanSpec.ts';
 import { chanceOfRunningOut, skeinsForSafety } from './runningOut.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
@@ -67,8 +67,6 @@ export interface YarnForPieceOptions {
   border: PlannedBorder | null;
 }
 
-/** Border fabric's yarn per area against the body's: nearly independent of the stitch (windchilde.com). */
-const BORDER_AREA_RATIO: Uncertain = { value: 1, standardUncertainty: 0.07 };
 const TAIL_RELATIVE_U = 0.2;
 const TAKE_UP_U = 0.03;
 
@@ -106,12 +104,6 @@ export function yarnForPiece(spec: ReadyPlanSpec, piece: YarnForPieceOptions): Y
   };
 }
 
-/** Everything about the border that yarn depends on. */
-export interface BorderYarn {
-  stitchWidthMm: number;
-  rounds: { colour: string; stitchKey: string; stitches: number; depthMm: number }[];
-}
-
 export interface YarnNeedModel {
   inputs: Uncertain[];
   /** Grams as a function of the inputs. */
@@ -134,12 +126,7 @@ export function yarnNeedModel(
   const stitchMm = 100 / spec.gauge.stitchesPer10cm.value;
   const rowMm = 100 / spec.gauge.rowsPer10cm.value;
   const rounds = border?.rounds.filter((round) => round.colour === colour.id) ?? [];
-  /** Border area in body stitches, weighed by how dense its stitch is. */
-  const borderEquivalents = rounds.reduce((sum, round) => {
-    const area = round.stitches * border!.stitchWidthMm * round.depthMm;
-    const dense = densityOf(round.stitchKey, spec) / spec.stitch.yarnPerAreaFactor;
-    return sum + (area * dense) / (stitchMm * rowMm);
-  }, 0);
+  const ofBorder = borderEquivalents(spec, border, colour.id);
   const strands = count.strands + (rounds.length > 0 ? 1 : 0);
   const strandMm = count.carriedStitches * stitchMm + count.sideRows * rowMm;
   const chain = chainEquivalent(spec.stitch);
@@ -158,14 +145,14 @@ export function yarnNeedModel(
       { value: spec.practice.tailMm, standardUncertainty: TAIL_RELATIVE_U * spec.practice.tailMm },
     ],
     grams: (values) =>
-      values[0]! * (count.workedStitches + values[1]! * chains + values[3]! * borderEquivalents) +
+      values[0]! * (count.workedStitches + values[1]! * chains + values[3]! * ofBorder) +
       gramsPerMm * (values[2]! * strandMm + 2 * values[4]! * strands) +
       swatchGrams,
     parts: (values) => ({
       fabric: values[0]! * count.workedStitches,
       foundationAndTurning: values[0]! * values[1]! * chains,
       carried: gramsPerMm * values[2]! * strandMm,
-      border: values[0]! * values[3]! * borderEquivalents,
+      border: values[0]! * values[3]! * ofBorder,
       tails: gramsPerMm * 2 * values[4]! * strands,
       swatch: swatchGrams,
     }),
@@ -214,14 +201,6 @@ function colourYarn(
     basis: per.basis,
     evidenceAgrees: per.birgeRatio < 2,
   };
-}
-
-function densityOf(stitchKey: string, spec: ReadyPlanSpec): number {
-  const border = spec.border!;
-  const listed: Stitch | undefined = [border.stitch, border.firstRoundStitch].find(
-    (each) => each.key === stitchKey,
-  );
-  return (listed ?? (isStitchKey(stitchKey) ? STITCHES[stitchKey] : spec.stitch)).yarnPerAreaFactor;
 }
 
 function skeinsOf(grams: Estimate, skeinGrams: number): ColourYarn['skeins'] {

@@ -1,6 +1,9 @@
+import { BORDER_AREA_RATIO, borderEquivalents, type BorderYarn } from './borderEquivalents.ts';
 import { combineEstimates } from './combineEstimates.ts';
-import { countColours, type ColourCount } from './countColours.ts';
+import { countColours, noCount, type ColourCount } from './countColours.ts';
+import { countedBorder } from './countedBorder.ts';
 import type { Colour, ReadyPlanSpec } from './readPlanSpec.ts';
+import { sizeModel } from './sizeModel.ts';
 import type { Stitch } from './stitches.ts';
 import type { Uncertain } from './uncertain.ts';
 
@@ -116,7 +119,12 @@ export function yarnPerStitch(
     const grams = { ...used.grams, value: used.grams.value - count.strandGrams };
     const own = used.colour === colour.id ? USED_RELATIVE_U : OTHER_COLOUR_RELATIVE_U;
     if (count.equivalents > 0 && grams.value > 0)
-      add('used-so-far', scaled(grams, factor), count.equivalents, own);
+      add(
+        'used-so-far',
+        scaled(grams, factor),
+        count.equivalents,
+        Math.hypot(own, count.relativeUncertainty),
+      );
   }
   if (spec.yarn.label && metresPerGram !== null) {
     const label = labelMetresPerStitch(spec, metresPerGram);
@@ -145,30 +153,50 @@ function scaled({ value, standardUncertainty }: Uncertain, factor: number): Unce
 }
 
 /**
- * Stitch equivalents worked so far in one colour, and the grams of it that went into carried strands
- * and tails: those make no stitches, so they are kept apart.
+ * Stitch equivalents worked so far in one colour, rounds of the border among them, and the grams of it that went
+ * into carried strands and tails: those make no stitches, so they are kept apart. The border's stitches are known
+ * by their area only, which makes the equivalents uncertain.
  */
 export function usedCount(
   spec: ReadyPlanSpec,
   used: ReadyPlanSpec['yarn']['usedSoFar'][number],
   body: { chain: number; stitches: number },
-): { equivalents: number; strandGrams: number } {
-  if (used.stitches !== null) return { equivalents: used.stitches, strandGrams: 0 };
-  const count = countColours({
+): { equivalents: number; strandGrams: number; relativeUncertainty: number } {
+  if (used.stitches !== null) return { equivalents: used.stitches, strandGrams: 0, relativeUncertainty: 0 };
+  const rows = used.rowsDone!;
+  const counts = countColours({
     ...body,
     layout: spec.layout,
     stitch: spec.stitch,
-    rows: used.rowsDone!,
+    rows,
     edgeStitches: edgeStitchesOf(spec),
     carryUpRows: spec.practice.carryUpRows,
-  })[used.colour];
-  if (!count) return { equivalents: 0, strandGrams: 0 };
+    boundOff: used.borderRoundsDone > 0,
+  });
+  const count = counts[used.colour] ?? noCount();
   const chains = count.foundationChains + count.turningChains;
+  const rounds = borderWorked(spec, used.borderRoundsDone, body.stitches, rows);
+  const ofBorder = BORDER_AREA_RATIO.value * borderEquivalents(spec, rounds, used.colour);
+  const equivalents = count.workedStitches + chainEquivalent(spec.stitch).value * chains + ofBorder;
+  const strands = count.strands + (ofBorder > 0 ? 1 : 0);
   const metresPerGram = metresPerGramOf(spec.colours.find((each) => each.id === used.colour)!);
   return {
-    equivalents: count.workedStitches + chainEquivalent(spec.stitch).value * chains,
-    strandGrams: metresPerGram === null ? 0 : strandMm(spec, count) / 1000 / metresPerGram,
+    equivalents,
+    strandGrams: metresPerGram === null ? 0 : strandMm(spec, { ...count, strands }) / 1000 / metresPerGram,
+    relativeUncertainty:
+      equivalents > 0 ? (BORDER_AREA_RATIO.standardUncertainty * ofBorder) / equivalents : 0,
   };
+}
+
+/** The first `done` rounds of the border around a body of so many stitches and rows; null for none. */
+export function borderWorked(
+  spec: ReadyPlanSpec,
+  done: number,
+  stitches: number,
+  rows: number,
+): BorderYarn | null {
+  const border = done > 0 ? countedBorder(spec, sizeModel(spec), stitches, rows) : null;
+  return border && { ...border, rounds: border.rounds.slice(0, done) };
 }
 
 /** Yarn in carried strands, side strands and tails of one colour, mm. */

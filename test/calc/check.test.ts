@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import {
+  acrossWidth,
   checkPiece,
   combineParts,
   outlineBands,
@@ -8,6 +9,7 @@ import {
   type PartReading,
   type PlanSpec,
 } from '../../calc/index.ts';
+import { BLANKET } from './specs.ts';
 
 const u = (value: number, standardUncertainty: number) => ({ value, standardUncertainty });
 
@@ -100,7 +102,88 @@ describe('rows done', () => {
   });
 });
 
+describe('across the width', () => {
+  const cells = (gaugeAt: (across: number) => number) =>
+    [0.1, 0.3, 0.5, 0.7, 0.9].flatMap((acrossStitches, i) =>
+      [0.1, 0.5, 0.9].map((alongRows, j) => ({
+        alongRows,
+        acrossStitches,
+        stitchesPer10cm: gaugeAt(acrossStitches) + ((i + j) % 2 ? 0.02 : -0.02),
+        trust: 1,
+      })),
+    );
+  const photo = (name: string, gaugeAt: (across: number) => number) => ({ name, localGauge: cells(gaugeAt) });
+
+  it('an even tension is even, also where photos differ from each other', () => {
+    const found = acrossWidth([photo('a', () => 14), photo('b', () => 14.6)]);
+    expect(found.status).toBe('even');
+    expect(found.changePercent.value).toBeCloseTo(0, 0);
+  });
+
+  it('a hand that tightens towards one side is told, in per cent of what is in view', () => {
+    const right = acrossWidth([photo('a', (x) => 14 * (1 + 0.05 * (x - 0.5)))]);
+    expect(right.status).toBe('tighter-right');
+    expect(right.changePercent.value).toBeCloseTo(5, 0);
+    expect(right.message).toContain('to the right');
+    expect(acrossWidth([photo('a', (x) => 14 * (1 - 0.05 * (x - 0.5)))]).status).toBe('tighter-left');
+  });
+
+  it('what a photo set straight may leave over is no tension', () => {
+    expect(acrossWidth([photo('a', (x) => 14 * (1 + 0.007 * (x - 0.5)))]).status).toBe('even');
+  });
+
+  it('is unknown without places side by side', () => {
+    expect(acrossWidth([part('a', 14)]).status).toBe('unknown');
+    expect(acrossWidth([]).status).toBe('unknown');
+  });
+});
+
 describe('checking a piece', () => {
+  it('says one figure for the yarn, beside the yarn and in the way of going on', () => {
+    const spec: PlanSpec = {
+      ...BLANKET,
+      // measured, so that gauge and border differ from the plan's
+      yarn: { swatchWeight: { stitches: 20, rows: 14, grams: 14 } },
+    };
+    const { yarn, options } = checkPiece({
+      plan: spec,
+      parts: [part('a', 13.1), part('b', 13.1)],
+      rowsDone: 40,
+      yarn: [
+        { colour: 'sand', gramsBefore: 400, gramsLeft: 300 },
+        { colour: 'moss', gramsBefore: 300, gramsLeft: 190 },
+      ],
+    })!;
+    const goOn = options.find(({ kind }) => kind === 'go-on')!;
+    for (const one of yarn) {
+      const same = goOn.yarn!.find(({ colour }) => colour === one.colour)!;
+      expect(same.gramsNeeded.value).toBeCloseTo(one.remainingGrams.value, 6);
+      expect(same.chanceOfRunningOut).toBeCloseTo(one.chanceOfRunningOut, 6);
+    }
+  });
+
+  it('a finished border leaves nothing to work and nothing to guess', () => {
+    const plan = planPiece(BLANKET);
+    const { widthMm, heightMm } = plan.finished;
+    const at = (length: number) => [0.08, 0.5, 0.92].map((share) => ({ at: share, lengthMm: u(length, 3) }));
+    const { projection, options } = checkPiece({
+      plan: BLANKET,
+      parts: [],
+      rowsDone: plan.rows,
+      borderRoundsDone: 3,
+      size: {
+        widthMm: u(widthMm.value, 3),
+        heightMm: u(heightMm.value, 3),
+        widths: at(widthMm.value),
+        heights: at(heightMm.value),
+      },
+    })!;
+    expect(projection.widthMm.value).toBeCloseTo(widthMm.value, 6);
+    expect(projection.widthMm.standardUncertainty).toBeCloseTo(3, 3);
+    expect(projection.heightMm.standardUncertainty).toBeCloseTo(3, 0);
+    for (const each of options) expect(each.borderRounds).toBe(3);
+  });
+
   it('uses the outline for size and, without close photos, for drift', () => {
     const { stitches } = planPiece(PLAN);
     // 5 % wider at the top than at the bottom.

@@ -2,6 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import {
   CalcError,
+  STITCHES,
   planPiece,
   projectFinish,
   reviseOptions,
@@ -215,6 +216,126 @@ describe('ways to finish', () => {
   });
 });
 
+describe('by hand, on a piece of round numbers', () => {
+  // 122 chains of hdc are 120 stitches: at 12 per 10 cm 1000 mm; 90 rows at 9 per 10 cm are 1000 mm
+  const ROUND: PlanSpec = {
+    stitch: 'hdc',
+    gauge: { stitchesPer10cm: precisely(12), rowsPer10cm: precisely(9) },
+    target: { widthMm: 1000, heightMm: 1000 },
+    multiple: { m: 1, plus: 0 },
+    fixed: { chain: 122, rows: 90 },
+    practice: { firstRowHeightRatio: 1 },
+    hookMm: 5,
+    colours: [{ id: 'main', skeinGrams: 100 }],
+    yarn: { swatchWeight: { stitches: 20, rows: 14, grams: 14 } },
+  };
+  const find = (among: RevisedOption[], kind: RevisedOption['kind']) =>
+    among.find((each) => each.kind === kind)!;
+
+  it('has 120 stitches', () => expect(planPiece(ROUND).stitches).toBe(120));
+
+  it('as planned, going on comes first: what gains next to nothing is not worth a change', () => {
+    const [first, ...rest] = reviseOptions(ROUND, { rowsDone: 45, rowsPer10cm: precisely(8.97) });
+    expect(first!.kind).toBe('go-on');
+    // 89 rows at 8.97 are 992 mm, 90 are 1003 mm: nearer by a third of a per cent is no reason
+    expect(rest.map(({ kind }) => kind)).toContain('other-rows');
+  });
+
+  it('a drift goes on: the mean width is that of the middle row, and the last row narrower than the first', () => {
+    // a drift of −0.2222 % a row: the last of 90 rows is 20 % of the mean narrower than the first
+    const perRow = { value: -0.2 / 89, standardUncertainty: 0.0001 };
+    const done = { rowsDone: 90, stitchesPer10cm: precisely(12), widthPerRow: perRow };
+    const goOn = find(reviseOptions(ROUND, done), 'go-on');
+    expect(goOn.lastMinusFirstRowMm).toBeCloseTo(-200, 6);
+    expect(goOn.widthMm.value).toBeCloseTo(1000, 6);
+    // half done, the gauge is that of the middle of the 45 rows seen, and the rest goes on narrowing
+    const half = { ...done, rowsDone: 45 };
+    expect(find(reviseOptions(ROUND, half), 'go-on').widthMm.value).toBeCloseTo(
+      1000 * (1 - (0.2 / 89) * 22.5),
+      6,
+    );
+    expect(projectFinish(ROUND, half).widthMm).toEqual(find(reviseOptions(ROUND, half), 'go-on').widthMm);
+  });
+
+  it('where the tension drifts, ripping back to the last row of the planned width is a way', () => {
+    const drifting = {
+      rowsDone: 60,
+      stitchesPer10cm: precisely(12.4),
+      widthPerRow: { value: -0.0012, standardUncertainty: 0.0002 },
+    };
+    const rip = find(reviseOptions(ROUND, drifting, { size: 4 }), 'rip-back');
+    // 12 ÷ 12.4 × (1 − 0.0012 × (row − 30.5)) is 0.99 at row 11.5
+    expect(rip.ripBackTo).toBe(11);
+    expect(rip.rippedRows).toBe(49);
+    // the rows to come are 1000 mm wide again
+    expect(rip.widthMm.value).toBeGreaterThan(990);
+  });
+
+  it('the outline and close photos give one width, the surer of the two, to the projection and to going on', () => {
+    const both = {
+      rowsDone: 45,
+      bodyWidthMm: precisely(1010, 0.002),
+      stitchesPer10cm: precisely(11.7, 0.01),
+    };
+    const goOn = find(reviseOptions(ROUND, both), 'go-on');
+    expect(goOn.widthMm.value).toBeCloseTo(1010, 6);
+    expect(projectFinish(ROUND, both).widthMm).toEqual(goOn.widthMm);
+  });
+
+  it('going on takes the stitches of the rows left: 45 × 120 and two turning chains to each', () => {
+    const goOn = find(
+      reviseOptions(ROUND, { rowsDone: 45, gramsPerStitch: { main: precisely(0.05) } }),
+      'go-on',
+    );
+    // a chain of hdc takes 1 ÷ 1.85 of a stitch's yarn; tails of 2 × 150 mm without a label weigh next to nothing
+    const stitches = 45 * 120 * 0.05;
+    expect(goOn.yarn![0]!.gramsNeeded.value).toBeGreaterThan(stitches);
+    expect(goOn.yarn![0]!.gramsNeeded.value).toBeLessThan(1.02 * stitches);
+  });
+});
+
+describe('a border that is begun', () => {
+  const done = { rowsDone: plan.rows, borderRoundsDone: 2, gramsLeft: { sand: 40, moss: 10 } };
+  const options = reviseOptions(SPEC, done);
+  const goOn = options.find((each) => each.kind === 'go-on')!;
+
+  it('needs yarn for the rounds that are left only', () => {
+    const { perColour } = planPiece({ ...SPEC, practice: { keepSwatch: false } }).yarn!;
+    const [sand, moss] = goOn.yarn!;
+    expect(sand!.gramsNeeded.value).toBeGreaterThan(0.25 * perColour[0]!.parts.border);
+    expect(sand!.gramsNeeded.value).toBeLessThan(0.45 * perColour[0]!.parts.border);
+    expect(moss!.gramsNeeded.value).toBeCloseTo(0, 9);
+  });
+
+  it('cannot end with fewer rounds than there are, nor change their colour', () => {
+    expect(
+      options.filter((each) => each.kind === 'fewer-border-rounds').map((each) => each.borderRounds),
+    ).toEqual([2]);
+    const swap = options.find((each) => each.kind === 'swap-border-colour')!;
+    expect(swap.borderColours).toEqual(['sand', 'moss']);
+    expect(swap.description).toBe('Work the rest of the border in Moss.');
+  });
+
+  it('comes back as yarn when all is ripped', () => {
+    const at = (borderRoundsDone: number) =>
+      reviseOptions(SPEC, { ...done, borderRoundsDone, ripBackTo: [0] }).find(
+        (each) => each.kind === 'rip-back',
+      )!.yarn![0]!.gramsAvailable!;
+    expect(at(2) - at(0)).toBeGreaterThan(10);
+  });
+
+  it('counts among the stitches that the scale has weighed', () => {
+    const perStitch = (borderRoundsDone: number) =>
+      updateYarnUse(SPEC, [
+        { colour: 'sand', gramsBefore: 400, gramsLeft: 150, rowsDone: plan.rows, borderRoundsDone },
+      ])[0]!.observed!;
+    expect(perStitch(3).value).toBeLessThan(0.95 * perStitch(0).value);
+    expect(perStitch(3).standardUncertainty / perStitch(3).value).toBeGreaterThan(
+      perStitch(0).standardUncertainty / perStitch(0).value,
+    );
+  });
+});
+
 describe('yarn learnt from the scale', () => {
   const use = { colour: 'moss', gramsBefore: 300, rowsDone: 40, standardUncertaintyG: 0.4 };
   const expected = planPiece({ ...SPEC, practice: { keepSwatch: false } }).yarn!.perColour[1]!;
@@ -235,11 +356,11 @@ describe('yarn learnt from the scale', () => {
     const [moss] = updateYarnUse(SPEC, [{ ...use, gramsLeft: 170 }]);
     const { prior, observed, updated } = moss!;
     const precision = (each: { standardUncertainty: number }) => 1 / each.standardUncertainty ** 2;
-    expect(precision(updated)).toBeCloseTo(precision(prior!) + precision(observed), 3);
+    expect(precision(updated)).toBeCloseTo(precision(prior!) + precision(observed!), 3);
     const mean =
-      (prior!.value * precision(prior!) + observed.value * precision(observed)) / precision(updated);
+      (prior!.value * precision(prior!) + observed!.value * precision(observed!)) / precision(updated);
     expect(updated.value).toBeCloseTo(mean, 9);
-    expect(observed.standardUncertainty).toBeLessThan(prior!.standardUncertainty);
+    expect(observed!.standardUncertainty).toBeLessThan(prior!.standardUncertainty);
   });
 
   it('keeps the carried strands apart', () => {
@@ -263,6 +384,42 @@ describe('yarn learnt from the scale', () => {
     expect(
       updateYarnUse(SPEC, [{ ...use, gramsBefore: 160, gramsLeft: 20 }])[0]!.skeinsToBuy,
     ).toBeGreaterThanOrEqual(2);
+  });
+
+  it('knitting on the needle is not bound off yet', () => {
+    const knit: PlanSpec = {
+      ...PLAIN,
+      stitch: 'stockinette',
+      fixed: { chain: 100, rows: 60 },
+      colours: [{ id: 'main' }],
+    };
+    const [main] = updateYarnUse(knit, [{ colour: 'main', gramsBefore: 300, gramsLeft: 200, rowsDone: 10 }]);
+    // 10 rows and a cast-on of 100, which takes as much as 100 ÷ yarnInChains stitches
+    const chains = 100 / STITCHES.stockinette.yarnInChains;
+    expect(main!.observed!.value).toBeCloseTo(100 / (1000 + chains), 4);
+  });
+
+  it('a colour whose turn has not come is reckoned from what the others used', () => {
+    const striped: PlanSpec = {
+      ...SPEC,
+      border: null,
+      fixed: { chain: plan.chain, rows: 80 },
+      layout: {
+        kind: 'stripes',
+        stripes: [
+          { colour: 'sand', rows: 40 },
+          { colour: 'moss', rows: 40 },
+        ],
+      },
+    };
+    const [sand, moss] = updateYarnUse(striped, [
+      { colour: 'sand', gramsBefore: 400, gramsLeft: 220, rowsDone: 30 },
+      { colour: 'moss', gramsBefore: 300, gramsLeft: 300, rowsDone: 30 },
+    ]);
+    expect(moss!.observed).toBeNull();
+    expect(moss!.surprise).toBeNull();
+    expect(moss!.updated.value).toBeGreaterThan(moss!.prior!.value);
+    expect(moss!.updated.value).toBeLessThan(sand!.observed!.value);
   });
 
   it('refuses weights that cannot be', () => {
