@@ -1,6 +1,6 @@
 import { acrossWidth, type AcrossWidth } from './acrossWidth.ts';
 import { checkNumber } from './checkNumber.ts';
-import { combineParts, type PartReading } from './combineParts.ts';
+import { combineParts, SHARED_RELATIVE_U, type PartReading } from './combineParts.ts';
 import { drift, type Drift } from './drift.ts';
 import type { GaugeBand } from './gaugeBands.ts';
 import { outlineBands } from './outlineBands.ts';
@@ -10,7 +10,7 @@ import { projectFinish, withPieceGauge, type Progress, type Projection } from '.
 import { readPlanSpec } from './readPlanSpec.ts';
 import { reviseOptions, type RevisedOption, type ReviseWeights } from './reviseOptions.ts';
 import { rowsDone, type RowsDone } from './rowsDone.ts';
-import type { Uncertain } from './uncertain.ts';
+import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
 import { updateYarnUse, type UpdatedYarnUse } from './updateYarnUse.ts';
 
 /** Size of the whole piece from its outline, mm, border included as far as it is worked. */
@@ -91,7 +91,11 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   });
   if (rows.value === null) return null;
   const done = Math.min(rows.value, input.rowsDone === null ? plan.rows : rows.value);
-  const { gauge, bands: own, leftOut } = combineParts(input.parts, done, plan.gauge.stitchesPer10cm.value);
+  const {
+    gauge: ofParts,
+    bands: own,
+    leftOut,
+  } = combineParts(input.parts, done, plan.gauge.stitchesPer10cm.value);
   const fromOutline =
     own.length === 0 && size
       ? outlineBands({
@@ -108,6 +112,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
     bands,
     stitches: plan.stitches,
     rows: plan.rows,
+    rowsDone: done,
     swatch: plan.gauge.stitchesPer10cm,
     ...(input.scaleRelativeUncertainty === undefined
       ? {}
@@ -115,6 +120,11 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   });
   const borderRoundsDone = input.borderRoundsDone ?? 0;
   const drifts = tension.status === 'tighter' || tension.status === 'looser';
+  // Photos that differ because the tension drifts do not contradict each other.
+  const gauge =
+    ofParts && drifts && own.length > 0 && tension.inTheMiddle
+      ? { ...ofParts, stitchesPer10cm: readAlike(tension.inTheMiddle) }
+      : ofParts;
   const progress: Progress = {
     rowsDone: done,
     borderRoundsDone,
@@ -172,6 +182,11 @@ function wholePiece(size: PieceSize | null, expectedWidthMm: number): PieceSize 
     ? { widthMm: size.heightMm, heightMm: size.widthMm, widths: size.heights, heights: size.widths }
     : size;
   return off(upright.widthMm) <= SAME_PIECE ? upright : null;
+}
+
+/** With the uncertainty that all photos share, because one reader reads them. */
+function readAlike({ value, standardUncertainty }: Uncertain): Estimate {
+  return estimate(value, Math.hypot(standardUncertainty, SHARED_RELATIVE_U * value), 0);
 }
 
 function borderWorked(plan: Plan, rounds: number): number {

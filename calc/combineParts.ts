@@ -34,7 +34,7 @@ const SAME_UNIT = 1.22;
  * Relative standard uncertainty that photos of one piece share: the same reader looks at the same stitches, so
  * that ten photos are no surer of where a stitch ends than one.
  */
-const SHARED_RELATIVE_U = 0.0055;
+export const SHARED_RELATIVE_U = 0.0055;
 
 /**
  * Joins photos of parts of one piece: one gauge from all, and bands of rows for the drift.

@@ -11,6 +11,8 @@ export interface DriftOptions {
   /** Stitches of a row, and rows of the finished body. */
   stitches: number;
   rows: number;
+  /** Rows that are worked; all when left out. */
+  rowsDone?: number;
   /** Stitches per 10 cm that the plan was made with. */
   swatch?: Uncertain;
   /** Relative standard uncertainty of each photo's scale. */
@@ -31,6 +33,8 @@ export interface Drift {
   line: { row: number; stitchesPer10cm: Estimate }[];
   /** If it goes on like this: width of the first row and of the last, and the difference. */
   ifContinued: { firstRowMm: Estimate; lastRowMm: Estimate; lastMinusFirstMm: Estimate } | null;
+  /** Stitches per 10 cm in the middle of what is worked, by the line. */
+  inTheMiddle: Estimate | null;
   /** Relative change of a row's width from each row to the next; positive when rows grow wider. */
   widthPerRow: Estimate | null;
   /** The piece as a whole against the swatch. */
@@ -85,6 +89,7 @@ export function drift(options: DriftOptions): Drift {
       changePercent: estimate(0, 100),
       line: [],
       ifContinued: null,
+      inTheMiddle: null,
       widthPerRow: null,
       swatch: null,
       ...inWords({ code: 'drift.unknown', values: {} }),
@@ -115,6 +120,7 @@ export function drift(options: DriftOptions): Drift {
       .sort((a, b) => a - b)
       .map((row) => ({ row, stitchesPer10cm: run((values) => gaugeAt(row, values)) })),
     ifContinued,
+    inTheMiddle: run((values) => gaugeAt((1 + (options.rowsDone ?? rows)) / 2, values)),
     widthPerRow: run(([value, slope]) => -slope! / value!),
     swatch: options.swatch ? againstSwatch(trend.valueAtPivot, options.swatch, significance) : null,
     ...inWords(saidOf(status, changePercent.value, ifContinued.lastMinusFirstMm.value)),

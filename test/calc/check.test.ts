@@ -219,6 +219,27 @@ describe('checking a piece', () => {
     expect(now(400, 800)).toMatchObject({ widthMm: { value: 800 }, heightMm: { value: 400 } });
   });
 
+  it('takes photos that differ by a drift as parts of one line, not as a contradiction', () => {
+    // 20 rows each, 0.03 stitches per 10 cm more from row to row
+    const parts = [13.4, 14, 14.6].map((stitches, i) => {
+      const steady = part(`photo ${i}`, stitches);
+      const localGauge = steady.localGauge.map((one) => ({
+        ...one,
+        stitchesPer10cm: one.stitchesPer10cm! + 0.6 * (one.alongRows - 0.5),
+      }));
+      return { ...steady, localGauge };
+    });
+    const { drift, gauge, projection, options } = checkPiece({ plan: PLAN, parts, rowsDone: 60 })!;
+    expect(drift.status).toBe('tighter');
+    // in the middle of what is done, as surely as a reader reads it
+    expect(gauge!.stitchesPer10cm.value).toBeCloseTo(14, 1);
+    expect(gauge!.stitchesPer10cm.standardUncertainty).toBeLessThan(0.01 * 14);
+    // 100 rows in all: the middle one, 20 rows on, has 14.6 per 10 cm, 4 % more
+    const planned = planPiece(PLAN).finished.widthMm.value;
+    expect(projection.widthMm.value / planned).toBeCloseTo(14 / 14.6, 2);
+    expect(options.find(({ kind }) => kind === 'go-on')!.lastMinusFirstRowMm).toBeLessThan(-50);
+  });
+
   it('finds a steady piece steady, and says nothing where nothing is known', () => {
     const parts = [part('a', 14), part('b', 14.03), part('c', 13.98)];
     expect(checkPiece({ plan: PLAN, parts, rowsDone: 60 })!.drift.status).toBe('steady');
