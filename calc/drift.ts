@@ -11,7 +11,7 @@ export interface DriftOptions {
   /** Stitches of a row, and rows of the finished body. */
   stitches: number;
   rows: number;
-  /** Rows that are worked; all when left out. */
+  /** Rows that are worked; as many as twice the middle of what was seen when left out. */
   rowsDone?: number;
   /** Stitches per 10 cm that the plan was made with. */
   swatch?: Uncertain;
@@ -105,6 +105,10 @@ export function drift(options: DriftOptions): Drift {
   const [low, high] = [Math.min(...seen), Math.max(...seen)];
   const changePercent = run((values) => 100 * (gaugeAt(high, values) / gaugeAt(low, values) - 1));
   const widthAt = (row: number, values: number[]): number => (stitches * 100) / gaugeAt(row, values);
+  const { rowsDone } = options;
+  const inTheMiddle = run((values) =>
+    gaugeAt(rowsDone === undefined ? trend.pivot : (1 + rowsDone) / 2, values),
+  );
   const drifts = trend.pValue <= significance;
   const status = !drifts ? 'steady' : trend.slope.value > 0 ? 'tighter' : 'looser';
   const ifContinued = {
@@ -120,9 +124,9 @@ export function drift(options: DriftOptions): Drift {
       .sort((a, b) => a - b)
       .map((row) => ({ row, stitchesPer10cm: run((values) => gaugeAt(row, values)) })),
     ifContinued,
-    inTheMiddle: run((values) => gaugeAt((1 + (options.rowsDone ?? rows)) / 2, values)),
+    inTheMiddle,
     widthPerRow: run(([value, slope]) => -slope! / value!),
-    swatch: options.swatch ? againstSwatch(trend.valueAtPivot, options.swatch, significance) : null,
+    swatch: options.swatch ? againstSwatch(inTheMiddle, options.swatch, significance) : null,
     ...inWords(saidOf(status, changePercent.value, ifContinued.lastMinusFirstMm.value)),
   };
 }

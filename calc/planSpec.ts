@@ -9,7 +9,8 @@ import { z } from 'zod';
 import { STITCH_KEYS } from './stitches.ts';
 
 const id = z.string().min(1).max(60);
-const lengthMm = z.union(
+/** A length: a number of millimetres, or text with its unit. */
+export const lengthSchema = z.union(
   [z.number(), z.string().max(60)],
   'must be a number of millimetres, or text such as "35 in" or "89 cm"',
 );
@@ -68,8 +69,8 @@ export const roundingSchema = z.enum(['nearest', 'not-smaller', 'not-larger']);
 
 export const targetSchema = z.strictObject({
   /** Finished width and height, border included. */
-  widthMm: lengthMm,
-  heightMm: lengthMm,
+  widthMm: lengthSchema,
+  heightMm: lengthSchema,
   rounding: roundingSchema.optional(),
   /** Who it is for, when that changes the cautions. */
   forInfant: z.boolean().optional(),
@@ -147,7 +148,7 @@ export const borderSchema = z.strictObject({
   measured: z
     .strictObject({
       rounds: z.number(),
-      depthMm: lengthMm,
+      depthMm: lengthSchema,
       standardUncertaintyMm: z.number().optional(),
       stitchesPer10cm: gaugeFigureSchema.optional(),
     })
@@ -204,7 +205,7 @@ export const yarnEvidenceSchema = z.strictObject({
 
 export const practiceSchema = z.strictObject({
   /** Yarn left at each end, to weave in. */
-  tailMm: lengthMm.optional(),
+  tailMm: lengthSchema.optional(),
   /** Length of a carried strand ÷ the width it is carried over. */
   carriedTakeUp: z.number().optional(),
   /** Rows over which a resting colour is carried up the side rather than cut. */

@@ -176,8 +176,8 @@ export function reviseOptions(
   return ranked;
 }
 
-/** Costs closer together than this are alike: half a per cent of size, 5 % of a chance of running out. */
-const SAME_COST = 0.5;
+/** Costs closer together than this are alike: one per cent of size, 10 % of a chance of running out. */
+const SAME_COST = 1;
 
 /** Closer to the target than another way by less than this is no gain, % of width and height added (a row or so). */
 const LEAST_GAIN = 1;
