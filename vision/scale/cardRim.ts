@@ -1,9 +1,10 @@
 import type { Matrix3, Point } from '../types.ts';
 import type { SideFit } from './edgeFit.ts';
 import { linearLevel } from './edgeFit.ts';
-import { applyHomography } from './geometry.ts';
+import { applyHomography, distance } from './geometry.ts';
 import { pictureCentre, type PictureSize } from './lens.ts';
 import type { PoseFit } from './poseFit.ts';
+import type { RimView } from './rimEdges.ts';
 
 /**
  * Light from a card's cut side, as a share of white, linear: the core of most cards is white, and it stands
@@ -32,14 +33,7 @@ export function rimShifts(
   size: PictureSize,
 ): RimShift[] {
   const camera = cameraAbove(pose, size);
-  const { widthMm: w, heightMm: h } = card;
-  const outward: { at: Point; n: Point }[] = [
-    { at: { x: w / 2, y: 0 }, n: { x: 0, y: -1 } },
-    { at: { x: w, y: h / 2 }, n: { x: 1, y: 0 } },
-    { at: { x: w / 2, y: h }, n: { x: 0, y: 1 } },
-    { at: { x: 0, y: h / 2 }, n: { x: -1, y: 0 } },
-  ];
-  return outward.map(({ at, n }, i) => {
+  return sidesOf(card).map(({ at, n }, i) => {
     const side = sides[i] ?? null;
     const beyond = (camera.x - at.x) * n.x + (camera.y - at.y) * n.y;
     if (!side || beyond <= 0) return { x: 0, y: 0, sdPx: 0 };
@@ -61,6 +55,39 @@ export function rimShifts(
       y: share * (b.y - a.y),
       sdPx: 0.45 * Math.hypot(b.x - a.x, b.y - a.y),
     };
+  });
+}
+
+/** Middles of a rectangle's sides and the directions outward, mm. */
+function sidesOf({
+  widthMm: w,
+  heightMm: h,
+}: {
+  widthMm: number;
+  heightMm: number;
+}): { at: Point; n: Point }[] {
+  return [
+    { at: { x: w / 2, y: 0 }, n: { x: 0, y: -1 } },
+    { at: { x: w, y: h / 2 }, n: { x: 1, y: 0 } },
+    { at: { x: w / 2, y: h }, n: { x: 0, y: 1 } },
+    { at: { x: 0, y: h / 2 }, n: { x: -1, y: 0 } },
+  ];
+}
+
+/** What shows of a card's cut side beside each side of its face, the camera standing where the pose says. */
+export function rimViews(
+  pose: PoseFit,
+  card: { widthMm: number; heightMm: number; thicknessMm: number },
+  size: PictureSize,
+): RimView[] {
+  const camera = cameraAbove(pose, size);
+  return sidesOf(card).map(({ at, n }) => {
+    const beyond = (camera.x - at.x) * n.x + (camera.y - at.y) * n.y;
+    const pxPerMm = distance(
+      applyHomography(pose.faceMmToPx, at),
+      applyHomography(pose.faceMmToPx, { x: at.x + n.x, y: at.y + n.y }),
+    );
+    return { rimPx: (Math.max(0, card.thicknessMm * beyond) / camera.height) * pxPerMm, pxPerMm };
   });
 }
 

@@ -1,6 +1,6 @@
 import type { DecodedPhoto, Matrix3, Point, RgbImage, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
-import { rimShifts } from './cardRim.ts';
+import { rimShifts, rimViews } from './cardRim.ts';
 import { cornersOf, fitSide, fitSides, prolongedShare, type EdgePoint, type SideFit } from './edgeFit.ts';
 import {
   applyHomography,
@@ -23,6 +23,7 @@ import { findQuadsAt, fitsShape, type ShapeOptions } from './quadFinder.ts';
 import { quickFit } from './quickSides.ts';
 import { agreeWithSight } from '../sight/agreeWithSight.ts';
 import type { SightedCard } from '../sight/sightCards.ts';
+import { rimEdges } from './rimEdges.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
 import { colourAt, cornerLooks, type CornerLooks } from './roundness.ts';
@@ -129,10 +130,19 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
  */
 function withOtherTilt(photo: DecodedPhoto, found: CardFinding, options: FindCardOptions): PoseFit {
   const size = photo.rgb;
-  const { edges, sharedPx } = faceEdges(found.pose, found.sides, size);
+  const edges = rimEdges(size, found.quad, found.sides, rimViews(found.pose, CARD_MM, size));
+  const sharedPx = edges.map(() => FACE_SHARED_PX);
   const { widthMm: w, heightMm: h } = CARD_MM;
-  const same = bestPose(photo, found.pose.faceMmToPx, edges, sharedPx, found.quad, options);
-  const other = bestPose(photo, otherTilt(found.pose, size, w, h), edges, sharedPx, found.quad, options);
+  const same = bestPose(photo, found.pose.faceMmToPx, edges, sharedPx, found.quad, options, FACE_ALIKE);
+  const other = bestPose(
+    photo,
+    otherTilt(found.pose, size, w, h),
+    edges,
+    sharedPx,
+    found.quad,
+    options,
+    FACE_ALIKE,
+  );
   if (!same || !other) return same ?? found.pose;
   const [pose, rival] = other.cost < same.cost ? [other, same] : [same, other];
   const weight = 1 / (1 + Math.exp((rival.cost - pose.cost) / 2));
@@ -421,6 +431,9 @@ const PLACE_SD_PX = 0.12;
 const ALIKE = 3.6;
 /** A card's own perspective is a weak witness against the focal length that the file states. */
 const FOCAL_TRUST = 2;
+/** The same two once the face is told from the cut side (`rimEdges`), whose own uncertainties leave less unsaid. */
+const FACE_SHARED_PX = 0.2;
+const FACE_ALIKE = 1.2;
 /** What they move all four sides outward or inward by together, px. */
 const ALL_SHARED_PX = 0.2;
 
@@ -432,6 +445,7 @@ function bestPose(
   sideSharedPx: number[],
   quad: Quad,
   options: FindCardOptions,
+  alike = ALIKE,
 ): (PoseFit & { cost: number }) | null {
   const shortSide = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
   const fits = focalHypotheses(photo)
@@ -441,7 +455,7 @@ function bestPose(
         size: photo.rgb,
         lines: rectangleLines(CARD_MM.widthMm, CARD_MM.heightMm),
         start,
-        edges: edges.map((e) => ({ ...e, sigmaPx: ALIKE * Math.max(e.sigmaPx, PLACE_SD_PX) })),
+        edges: edges.map((e) => ({ ...e, sigmaPx: alike * Math.max(e.sigmaPx, PLACE_SD_PX) })),
         logFocal: focal,
         k1: K1_BELIEF,
         workHeightMm: options.workHeightMm,
