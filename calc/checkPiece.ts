@@ -30,6 +30,11 @@ export interface CheckPieceInput {
   parts: readonly PartReading[];
   /** From a photo of the whole piece. */
   size?: PieceSize | null;
+  /**
+   * Where row 1 lies in that photo: at its bottom (at its left, if the piece lies on its side) when left out, or at
+   * the other end. An outline does not tell, and a drift looks the other way round.
+   */
+  rowOneAt?: 'bottom' | 'top';
   /** The row she believes she is on. */
   rowsDone: number | null;
   /** Rounds of the border that are worked already. */
@@ -57,6 +62,8 @@ export interface CheckedPiece {
   /** Photos that were left out because they must have been counted by another unit. */
   leftOut: string[];
   drift: Drift;
+  /** Where the drift was read: by the stitches, or by the width of an outline, where row 1 must be known. */
+  driftFrom: 'stitches' | 'outline';
   /** From left to right, of the photos that could be read. */
   across: AcrossWidth;
   projection: Projection;
@@ -99,7 +106,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   const fromOutline =
     own.length === 0 && size
       ? outlineBands({
-          widths: size.widths,
+          widths: size.widths.map((one) => (input.rowOneAt === 'top' ? { ...one, at: 1 - one.at } : one)),
           stitches: plan.stitches,
           rowsDone: done,
           borderDepthMm,
@@ -152,6 +159,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
     bands: [...own, ...fromOutline],
     leftOut,
     drift: tension,
+    driftFrom: fromOutline.length > 0 ? 'outline' : 'stitches',
     across: acrossWidth(input.parts.filter(({ name }) => !leftOut.includes(name))),
     projection: projectFinish(spec, progress),
     options: reviseOptions(

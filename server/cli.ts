@@ -12,7 +12,7 @@ const USAGE = `swatch-gauge: read a swatch's gauge from a photo, and plan a piec
   gauge measure PHOTO [--reference auto|card|ruler|tape|paper|sheet] [--stitch KEY]
                       [--paper a4|a5|letter] [--pixels] [--overlay OUT.png] [--json]
   gauge plan SPEC.json [--json]
-  gauge check PHOTO... --project FILE.json [--json]
+  gauge check PHOTO... --project FILE.json [--reference …] [--paper …] [--json]
 
 Exit code: 0 answered, 3 refused with advice, 2 bad input.`;
 

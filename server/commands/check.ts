@@ -1,15 +1,26 @@
+import { availableParallelism } from 'node:os';
 import { z } from 'zod';
-import { checkPiece, planPiece, planSpecSchema, type CheckedPiece } from '../../calc/index.ts';
+import {
+  checkPiece,
+  lengthSchema,
+  parseLength,
+  planPiece,
+  planSpecSchema,
+  type CheckedPiece,
+  type Uncertain,
+} from '../../calc/index.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 import type { PieceOutline } from '../../vision/piece/pieceOutline.ts';
 import { describeCheck } from './describeCheck.ts';
 import { EXIT, InputError } from './exit.ts';
+import { referenceOptions } from './measure.ts';
 import { parseArguments } from './parseArguments.ts';
 import { readJsonFile } from './plan.ts';
 import { print } from './print.ts';
 import { readInputFile } from './readInputFile.ts';
 
-const USAGE = 'gauge check PHOTO... --project FILE.json [--json]';
+const USAGE =
+  'gauge check PHOTO... --project FILE.json [--reference auto|card|ruler|tape|paper|sheet] [--paper a4|a5|letter] [--json]';
 
 const rowsInView = z.strictObject({ fromRow: z.number(), toRow: z.number() });
 
@@ -22,6 +33,11 @@ export const projectSchema = z.strictObject({
   rowsInView: z.array(rowsInView).optional(),
   /** Border rounds that are worked already and so in the photo. */
   borderRoundsDone: z.number().optional(),
+  /** Which end of the picture of the whole piece shows row 1; the bottom when left out. */
+  rowOneAt: z.enum(['bottom', 'top']).optional(),
+  /** Height and width by tape, without the border; they go before the photo's. */
+  bodyHeightMm: lengthSchema.optional(),
+  bodyWidthMm: lengthSchema.optional(),
   /** Weights of the yarn by colour: all skeins before the first stitch, and what is left now, g. */
   yarn: z
     .array(z.strictObject({ colour: z.string(), gramsBefore: z.number(), gramsLeft: z.number() }))
@@ -59,13 +75,19 @@ export interface CheckOutcome extends CheckedPiece {
 export async function checkCommand(args: string[]): Promise<number> {
   const { values, positionals } = parseArguments(
     args,
-    { project: { type: 'string' }, json: { type: 'boolean' } },
+    {
+      project: { type: 'string' },
+      reference: { type: 'string' },
+      paper: { type: 'string' },
+      json: { type: 'boolean' },
+    },
     USAGE,
   );
   if (positionals.length === 0)
     throw new InputError('Name at least one photo of the piece.', `Usage: ${USAGE}`);
   if (values.project === undefined)
     throw new InputError('Name the project file with --project.', `Usage: ${USAGE}`);
+  const reference = referenceOptions(values);
   const parsed = projectSchema.safeParse(await readJsonFile(values.project));
   if (!parsed.success) {
     const { path, message } = parsed.error.issues[0]!;
@@ -75,18 +97,36 @@ export async function checkCommand(args: string[]): Promise<number> {
   const plan = planPiece(project.plan);
 
   const { measurePiece } = await import('../../vision/piece/measurePiece.ts');
+  const { useThreads } = await import('../../vision/network.ts');
+  useThreads(availableParallelism() > 1 ? 2 : 1);
   const { stitch } = project.plan;
   const measured: Measurement[] = [];
   for (const path of positionals) {
     measured.push(
       await measurePiece(await readInputFile(path), {
+        ...reference,
         stitch: typeof stitch === 'string' ? stitch : stitch.like,
       }),
     );
   }
   const outcome = outcomeOf(project, measured);
-  print(values.json ? JSON.stringify(outcome) : describeCheck(outcome, plan));
+  const nameOf = (id: string): string => project.plan.colours?.find((colour) => colour.id === id)?.name ?? id;
+  print(values.json ? JSON.stringify(outcome) : describeCheck(outcome, plan, nameOf));
   return outcome.status === 'refused' ? EXIT.refused : EXIT.answered;
+}
+
+/** A tape laid along a soft piece: a few millimetres either way. */
+const TAPE_U_MM = 5;
+
+function byTape(
+  project: z.infer<typeof projectSchema>,
+  field: 'bodyHeightMm' | 'bodyWidthMm',
+): Uncertain | null {
+  const told = project[field];
+  if (told === undefined) return null;
+  const unit = project.plan.units ?? 'cm';
+  const value = typeof told === 'string' ? parseLength(told, { unit, field }) : told;
+  return { value, standardUncertainty: TAPE_U_MM };
 }
 
 /** What the photos gave, put to calc. */
@@ -110,7 +150,10 @@ function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement
     })),
     size,
     rowsDone: project.rowsDone ?? null,
+    bodyHeightMm: byTape(project, 'bodyHeightMm'),
+    bodyWidthMm: byTape(project, 'bodyWidthMm'),
     ...(project.borderRoundsDone === undefined ? {} : { borderRoundsDone: project.borderRoundsDone }),
+    ...(project.rowOneAt ? { rowOneAt: project.rowOneAt } : {}),
     ...(project.yarn ? { yarn: project.yarn } : {}),
     ...(project.weights ? { weights: project.weights } : {}),
     ...(project.ripBackTo ? { ripBackTo: project.ripBackTo } : {}),
@@ -125,6 +168,8 @@ function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement
   const statuses = measured.map(({ status, piece: one }) =>
     status !== 'refused' ? status : one && one.status !== 'refused' ? one.status : 'refused',
   );
+  const isPart = (one: Measurement): boolean =>
+    measured.length > 1 && (one.piece !== piece || checked.sizeNow.widthMm === null);
   return {
     ...checked,
     status: statuses.every((status) => status === 'refused')
@@ -133,12 +178,12 @@ function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement
         ? 'unsure'
         : 'ok',
     piece,
-    photos: measured.map(({ status, counted, advice, piece: one }) => ({
-      status,
-      pieceStatus: one?.status ?? null,
-      rowsCounted: counted.rows && Math.round(counted.rows.value),
+    photos: measured.map((one) => ({
+      status: one.status,
+      pieceStatus: one.piece?.status ?? null,
+      rowsCounted: one.counted.rows && Math.round(one.counted.rows.value),
       // A part of a piece has no outline, and needs none.
-      advice: [...advice, ...(one && (measured.length === 1 || one.status !== 'refused') ? one.advice : [])],
+      advice: [...one.advice, ...(isPart(one) ? [] : (one.piece?.advice ?? []))],
     })),
   };
 }

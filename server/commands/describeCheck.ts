@@ -1,4 +1,11 @@
-import { formatLength, type Plan } from '../../calc/index.ts';
+import {
+  formatLength,
+  type Plan,
+  type RevisedColour,
+  type RevisedOption,
+  type Uncertain,
+  type Verdict,
+} from '../../calc/index.ts';
 import type { CheckOutcome } from './check.ts';
 
 const LABEL_WIDTH = 15;
@@ -6,10 +13,19 @@ const line = (label: string, text: string): string => `${label.padEnd(LABEL_WIDT
 /** The best ways to go on; the rest is in the JSON. */
 const OPTIONS_SHOWN = 5;
 
+const VERDICTS: Record<Verdict, string> = {
+  'on-target': 'as promised',
+  'too-small': 'too small',
+  'too-large': 'too large',
+  unsure: 'not certain yet',
+};
+
 /** A check as plain text for the terminal. */
-export function describeCheck(outcome: CheckOutcome, plan: Plan): string {
-  const { gauge, rowsDone, drift, projection, options, yarn, photos, piece } = outcome;
+export function describeCheck(outcome: CheckOutcome, plan: Plan, nameOf: (colour: string) => string): string {
+  const { gauge, rowsDone, drift, across, projection, options, yarn, photos, piece, sizeNow } = outcome;
   const length = (mm: number): string => formatLength(mm, plan.units);
+  const range = ({ value, standardUncertainty: u }: Uncertain): string =>
+    `${length(value)} (95 % sure: ${length(value - 1.96 * u)} to ${length(value + 1.96 * u)})`;
   const lines: string[] = [];
   if (plan.name !== null) lines.push(line('Piece', plan.name));
   const source = {
@@ -20,10 +36,13 @@ export function describeCheck(outcome: CheckOutcome, plan: Plan): string {
   lines.push(line('Rows done', `${rowsDone.value} of ${plan.rows} (${source})`));
   if (rowsDone.message) lines.push(line('', rowsDone.message));
   if (piece?.widthMm && piece.heightMm) {
-    const one = ({ value, standardUncertainty }: { value: number; standardUncertainty: number }) =>
-      `${length(value)} ± ${length(1.96 * standardUncertainty)}`;
-    const doubt = piece.status === 'ok' ? '' : ' (unsure, not used)';
-    lines.push(line('Size now', `${one(piece.widthMm)} wide, ${one(piece.heightMm)} high${doubt}`));
+    // A close photo of a part has an outline too, which says nothing of the piece.
+    const isPiece = sizeNow.widthMm !== null;
+    if (isPiece || photos.length === 1) {
+      const why = piece.status === 'ok' ? 'its stitches say that it is not the whole piece' : 'unsure';
+      lines.push(line('Size now', `${range(piece.widthMm)} wide${isPiece ? '' : `; not used: ${why}`}`));
+      lines.push(line('', `${range(piece.heightMm)} high`));
+    }
   }
   if (gauge) {
     const { stitchesPer10cm: s, rowsPer10cm: r } = gauge;
@@ -33,25 +52,70 @@ export function describeCheck(outcome: CheckOutcome, plan: Plan): string {
   for (const name of outcome.leftOut)
     lines.push(line('', `${name} was counted by another unit and is left out`));
   lines.push(line('Tension', drift.message));
-  lines.push(line('At the finish', projection.message));
-  for (const [i, option] of options.slice(0, OPTIONS_SHOWN).entries()) {
-    const size = `${length(option.widthMm.value)} × ${length(option.heightMm.value)}`;
-    const risk =
-      option.chanceOfRunningOut === null
-        ? ''
-        : `, ${(100 * option.chanceOfRunningOut).toFixed(0)} % to run out`;
-    lines.push(line(i === 0 ? 'Ways on' : '', `${option.description} (${size}${risk})`));
+  if (outcome.driftFrom === 'outline' && drift.status !== 'unknown')
+    lines.push(
+      line('', 'By the outline, with row 1 at the bottom of the photo; else say "rowOneAt": "top".'),
+    );
+  if (drift.swatch?.differs) {
+    const { value } = drift.swatch.differencePercent;
+    lines.push(
+      line(
+        '',
+        `On the whole ${Math.abs(value).toFixed(1)} % ${value > 0 ? 'tighter' : 'looser'} than the swatch.`,
+      ),
+    );
   }
+  if (across.status === 'tighter-left' || across.status === 'tighter-right')
+    lines.push(line('', across.message));
+  const { widthMm, heightMm, target, verdict } = projection;
+  lines.push(line('At the finish', `${projection.rowsLeft} rows to go`));
+  lines.push(
+    line('', `${range(widthMm)} wide, promised ${length(target.widthMm)}: ${VERDICTS[verdict.width]}`),
+    line('', `${range(heightMm)} high, promised ${length(target.heightMm)}: ${VERDICTS[verdict.height]}`),
+  );
+  for (const [i, option] of options.slice(0, OPTIONS_SHOWN).entries()) {
+    lines.push(line(i === 0 ? 'Ways on' : '', `${i + 1}. ${option.description}`));
+    lines.push(line('', `   ${whatItMeans(option, length, nameOf)}`));
+  }
+  if (options.length > OPTIONS_SHOWN)
+    lines.push(line('', `   (${options.length - OPTIONS_SHOWN} more with --json)`));
   for (const { colour, remainingGrams, chanceOfRunningOut, skeinsToBuy } of yarn) {
     const buy = skeinsToBuy ? `, buy ${skeinsToBuy} more` : '';
     lines.push(
       line(
-        colour,
-        `${remainingGrams.value.toFixed(0)} g still to be worked, ${(100 * chanceOfRunningOut).toFixed(0)} % to run out${buy}`,
+        nameOf(colour),
+        `${remainingGrams.value.toFixed(0)} g ± ${remainingGrams.standardUncertainty.toFixed(0)} g still to be worked, ${chance(chanceOfRunningOut)} to run out${buy}`,
       ),
     );
   }
   const advice = new Set(photos.flatMap((photo) => photo.advice.map(({ message }) => message)));
   for (const message of advice) lines.push(line('Advice', message));
   return lines.join('\n');
+}
+
+/** Size, taper, ripping and yarn of a way to go on. */
+function whatItMeans(
+  option: RevisedOption,
+  length: (mm: number) => string,
+  nameOf: (colour: string) => string,
+): string {
+  const parts = [`${length(option.widthMm.value)} × ${length(option.heightMm.value)}`];
+  const taper = option.lastMinusFirstRowMm;
+  if (Math.abs(taper) >= 5)
+    parts.push(`the last row ${length(Math.abs(taper))} ${taper < 0 ? 'narrower' : 'wider'} than the first`);
+  if (option.rippedRows > 0) parts.push(`${option.rippedRows} rows to rip`);
+  for (const each of option.yarn ?? []) parts.push(yarnOf(each, nameOf(each.colour)));
+  if (option.chanceOfRunningOut !== null) parts.push(`${chance(option.chanceOfRunningOut)} to run out`);
+  return parts.join('; ');
+}
+
+function yarnOf({ gramsNeeded, gramsAvailable }: RevisedColour, name: string): string {
+  const have = gramsAvailable === null ? '' : ` of ${gramsAvailable.toFixed(0)} g`;
+  return `${name} ${gramsNeeded.value.toFixed(0)} g${have}`;
+}
+
+/** Rare chances are not known exactly. */
+function chance(value: number): string {
+  if (value < 0.01) return 'under 1 %';
+  return value > 0.99 ? 'over 99 %' : `${(100 * value).toFixed(0)} %`;
 }

@@ -36,10 +36,8 @@ export async function measureCommand(args: string[]): Promise<number> {
   );
   if (positionals.length !== 1) throw new InputError('Name one photo to measure.', `Usage: ${USAGE}`);
   const path = positionals[0]!;
-  const paperSize = values.paper === undefined ? undefined : oneOf('--paper', values.paper, PAPER_SIZES);
   const options: MeasureOptions = {
-    reference: oneOf('--reference', values.reference ?? (paperSize ? 'paper' : 'auto'), REFERENCES),
-    ...(paperSize ? { paperSize } : {}),
+    ...referenceOptions(values),
     ...(values.stitch === undefined
       ? {}
       : { stitch: oneOf<StitchKey>('--stitch', values.stitch, STITCH_KEYS) }),
@@ -62,6 +60,22 @@ export async function measureCommand(args: string[]): Promise<number> {
       : describeMeasurement(basename(path), measurement, values.overlay),
   );
   return measurement.status === 'refused' ? EXIT.refused : EXIT.answered;
+}
+
+/**
+ * What of known size is to be looked for, from `--reference` and `--paper`.
+ *
+ * @throws InputError for what cannot be looked for
+ */
+export function referenceOptions(values: {
+  reference?: string | undefined;
+  paper?: string | undefined;
+}): Pick<MeasureOptions, 'reference' | 'paperSize'> {
+  const paperSize = values.paper === undefined ? undefined : oneOf('--paper', values.paper, PAPER_SIZES);
+  return {
+    reference: oneOf('--reference', values.reference ?? (paperSize ? 'paper' : 'auto'), REFERENCES),
+    ...(paperSize ? { paperSize } : {}),
+  };
 }
 
 function oneOf<T extends string>(option: string, given: string, allowed: readonly T[]): T {

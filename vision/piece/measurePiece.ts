@@ -1,9 +1,18 @@
 import { measurePhoto, type FoundCloth, type MeasureHooks } from '../measurePhoto.ts';
 import type { Measurement, MeasureOptions } from '../measurement.ts';
-import type { Point } from '../types.ts';
+import type { Advice, Point } from '../types.ts';
 import { badOption } from '../badOption.ts';
 import { signedArea, type Quad } from '../scale/geometry.ts';
 import { measureOutline } from './measureOutline.ts';
+
+/** Whole pieces are larger than this; what is smaller fills the picture with stitches that can be read. */
+const SMALLEST_WHOLE_MM = 300;
+
+const TOO_FINE: Advice = {
+  code: 'stitches-too-fine',
+  message:
+    'The size was measured. In a photo of the whole piece its stitches are too fine to count: for the gauge and the tension, add close photos of parts.',
+};
 
 /**
  * Measures a photo of a piece under way or finished: its gauge as `measurePhoto` does, and its outline.
@@ -43,8 +52,15 @@ export async function measurePiece(
     stitchWidthMm: stitches && 100 / stitches,
     cornersPx: options.cornersPx ? cornersInOrder(options.cornersPx.map(toDecoded)) : null,
   });
+  const isWhole =
+    piece.status === 'ok' && Math.max(piece.widthMm!.value, piece.heightMm!.value) > SMALLEST_WHOLE_MM;
+  // What is said of a swatch whose stitches cannot be read is no use to a maker who has the size of her blanket.
+  const advice =
+    isWhole && measurement.status === 'refused'
+      ? [...measurement.advice.filter(({ code }) => scale.advice.some((one) => one.code === code)), TOO_FINE]
+      : measurement.advice;
   const total = (measurement.timingsMs.total ?? 0) + Math.round(performance.now() - started);
-  return { ...measurement, piece, timingsMs: { ...measurement.timingsMs, total } };
+  return { ...measurement, piece, advice, timingsMs: { ...measurement.timingsMs, total } };
 }
 
 /** Four corners clockwise, wherever the maker began. */

@@ -21,6 +21,8 @@ export interface CheckInput {
   /** By colour id. */
   gramsBefore: Record<string, number | null>;
   gramsLeft: Record<string, number | null>;
+  /** Which end of a photo of the whole piece shows row 1. */
+  rowOneAt: 'bottom' | 'top';
   mattersMost: 'alike' | 'size' | 'yarn' | 'ripping';
 }
 
@@ -82,6 +84,7 @@ export function checkFacts(
           ? { widthMm: piece.widthMm, heightMm: piece.heightMm, widths: piece.widths, heights: piece.heights }
           : null,
       rowsDone: input.rowsDone,
+      rowOneAt: input.rowOneAt,
       borderRoundsDone: input.borderRoundsDone,
       bodyHeightMm: input.heightMm ? { value: input.heightMm, standardUncertainty: TAPE_U_MM } : null,
       yarn,

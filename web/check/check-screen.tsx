@@ -1,6 +1,7 @@
 import { useId, useMemo, useState } from 'react';
 import type { Plan, PlanSpec } from '../../calc/index.ts';
 import type { Piece } from '../../server/api/schemas.ts';
+import type { Measurement } from '../../vision/measurement.ts';
 import { addCheck, getPiece, sentenceOf } from '../lib/api.ts';
 import { Ribbon } from '../lib/ribbon.tsx';
 import { useSay } from '../lib/say.ts';
@@ -24,7 +25,7 @@ import { DriftChart } from './drift-chart.tsx';
 import { OnTrackPicture } from './on-track-picture.tsx';
 import { OptionList } from './option-list.tsx';
 import { OtherParts } from './other-parts.tsx';
-import { OutlineOver, OutlineSizes } from './piece-outline.tsx';
+import { OutlineOver, OutlineSizes, SizeOnlyLine } from './piece-outline.tsx';
 import { ToldFields, type RowsInView } from './told-fields.tsx';
 import { Verdict } from './verdict.tsx';
 import { YarnLeft } from './yarn-left.tsx';
@@ -62,6 +63,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
     borderRoundsDone: 0,
     gramsBefore: Object.fromEntries(colours.map((colour) => [colour.id, boughtGrams(colour, plan, kept)])),
     gramsLeft: {},
+    rowOneAt: 'bottom',
     mattersMost: 'alike',
   }));
   const [wrong, setWrong] = useState<string | null>(null);
@@ -97,7 +99,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
     setWrong(null);
     const { gauge } = found;
     const result: KeptResult = {
-      stitchesPer10cm: gauge && plain(gauge.stitchesPer10cm),
+      stitchesPer10cm: gauge ? plain(gauge.stitchesPer10cm) : gaugeByWidth(found),
       rowsPer10cm: gauge && plain(gauge.rowsPer10cm),
       widthMm: found.projection.widthMm.value,
       heightMm: found.projection.heightMm.value,
@@ -160,7 +162,11 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
           />
           {measurement && (
             <div className="sheet">
-              <StatusLine measurement={measurement} doubt={measuring.doubt} />
+              {isSizeOnly(measurement) ? (
+                <SizeOnlyLine />
+              ) : (
+                <StatusLine measurement={measurement} doubt={measuring.doubt} />
+              )}
               <AdviceList advice={measurement.advice} />
             </div>
           )}
@@ -199,7 +205,24 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
                 sizeNow={facts.sizeNow}
               />
               {facts.bands.length + earlier.length > 0 && (
-                <DriftChart plan={plan} drift={facts.drift} bands={[...earlier, ...facts.bands]} />
+                <DriftChart
+                  plan={plan}
+                  drift={facts.drift}
+                  across={facts.across}
+                  bands={[...earlier, ...facts.bands]}
+                />
+              )}
+              {facts.driftFrom === 'outline' && (
+                <Ribbon
+                  label={text('check.rowOneAt')}
+                  showLabel
+                  value={told.rowOneAt}
+                  onChange={(rowOneAt) => change({ rowOneAt })}
+                  options={[
+                    { value: 'bottom', label: text('check.rowOneBottom') },
+                    { value: 'top', label: text('check.rowOneTop') },
+                  ]}
+                />
               )}
             </section>
             <section className="sheet check-options" aria-labelledby={`${id}-options`}>
@@ -234,6 +257,17 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
       <CheckHistory piece={piece} plan={plan} kept={kept} onChanged={onChanged} />
     </>
   );
+}
+
+/** A photo of the whole piece gives its size, if not its stitches. */
+const isSizeOnly = ({ status, piece }: Measurement): boolean =>
+  status === 'refused' && piece?.status === 'ok';
+
+/** Stitches by the width of the piece, where none could be counted. */
+function gaugeByWidth({ sizeNow, projection }: CheckFacts): KeptResult['stitchesPer10cm'] {
+  if (!sizeNow.widthMm) return null;
+  const { value, standardUncertainty } = projection.stitchWidthMm;
+  return { value: 100 / value, standardUncertainty: (100 / value) * (standardUncertainty / value) };
 }
 
 const plain = ({ value, standardUncertainty }: { value: number; standardUncertainty: number }) => ({

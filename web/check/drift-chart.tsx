@@ -3,6 +3,7 @@ import {
   COVERAGE_95,
   MM_PER_10CM,
   MM_PER_4IN,
+  type AcrossWidth,
   type Drift,
   type GaugeBand,
   type Plan,
@@ -15,7 +16,17 @@ import type { ChartLine } from './line-chart.tsx';
 const LineChart = lazy(() => import('./line-chart.tsx').then((part) => ({ default: part.LineChart })));
 
 /** Stitches per length by row: what was read, the line through it, and the swatch's gauge. */
-export function DriftChart({ plan, drift, bands }: { plan: Plan; drift: Drift; bands: GaugeBand[] }) {
+export function DriftChart({
+  plan,
+  drift,
+  across,
+  bands,
+}: {
+  plan: Plan;
+  drift: Drift;
+  across: AcrossWidth;
+  bands: GaugeBand[];
+}) {
   const format = useFormat();
   const say = useSay();
   const per = format.lengths === 'in' ? MM_PER_4IN / MM_PER_10CM : 1;
@@ -68,6 +79,7 @@ export function DriftChart({ plan, drift, bands }: { plan: Plan; drift: Drift; b
     <div className="plan-part">
       <h3>{text('drift.heading')}</h3>
       <p data-testid="drift">{say(drift.said)}</p>
+      {across.status !== 'unknown' && <p>{say(across.said)}</p>}
       {drift.line.length > 0 && (
         <>
           <Suspense fallback={<div className="chart" />}>

@@ -7,6 +7,8 @@ import { oftenOf } from '../plan/yarn-words.ts';
 
 /** As many as can be weighed against each other at a look. */
 const AT_ONCE = 4;
+/** A taper that nobody sees is not worth a word. */
+const LEAST_TAPER_MM = 5;
 
 interface OptionListProps {
   options: RevisedOption[];
@@ -40,6 +42,10 @@ function Options({ options, colourName, from = 1 }: OptionListProps & { from?: n
           </p>
           <p>
             {text('options.size', { size: format.size(option.widthMm.value, option.heightMm.value) })}{' '}
+            {Math.abs(option.lastMinusFirstRowMm) >= LEAST_TAPER_MM &&
+              text(option.lastMinusFirstRowMm < 0 ? 'options.narrows' : 'options.widens', {
+                length: format.length(Math.abs(option.lastMinusFirstRowMm)),
+              })}{' '}
             {option.chanceOfRunningOut !== null &&
               text('options.chance', { chance: oftenOf(option.chanceOfRunningOut, format) })}{' '}
             {option.rippedRows > 0 && text('options.ripped', { n: option.rippedRows })}

@@ -5,7 +5,7 @@ import type { Measured, Point } from '../../vision/types.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
 import { text } from '../lib/text.ts';
 import { Handle } from '../photo/handle.tsx';
-import { AdviceList } from '../swatch/gauge-card.tsx';
+import { AdviceList, StatusSign } from '../swatch/gauge-card.tsx';
 import type { Quad } from '../swatch/corrections.ts';
 
 const at = (points: Point[]) => points.map((p) => `${p.x},${p.y}`).join(' ');
@@ -44,6 +44,17 @@ export function OutlineOver({
         </g>
       )}
     </g>
+  );
+}
+
+/** In place of the verdict on its stitches: a photo of a whole piece is a good photo all the same. */
+export function SizeOnlyLine() {
+  return (
+    <p className="status" data-status="ok" data-testid="status">
+      <StatusSign status="ok" />
+      <strong>{text('status.sizeOnly')}</strong>
+      <span>{text('status.sizeOnlyLong')}</span>
+    </p>
   );
 }
 

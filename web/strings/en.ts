@@ -193,6 +193,8 @@ export const en = {
   'status.unsureLong': 'Check the lines over the photo before you rely on this.',
   'status.unsureAsk': 'Say first, under the photo, whether the outlined thing is yours.',
   'status.refused': 'No number',
+  'status.sizeOnly': 'Size measured',
+  'status.sizeOnlyLong': 'The piece as a whole; its stitches are not counted in this photo.',
   'status.refusedLong': 'This photo cannot be measured. What to do:',
 
   'scale.card': 'library-size card',
@@ -278,6 +280,8 @@ export const en = {
   'advice.steep-tilt': 'The camera looks at the work from far off to one side. Hold it more straight above.',
   'advice.unlikely-gauge':
     'This gauge is outside what yarn and hook make. Check that the reference is what it was taken for.',
+  'advice.stitches-too-fine':
+    'The size was measured. In a photo of the whole piece its stitches are too fine to count: for the gauge and the tension, add close photos of parts.',
   'advice.piece-cut-off':
     'The piece runs out of the picture, so its outline cannot be measured. Step back until all of it is in view, or take several photos of parts of it, each with something of known size.',
   'advice.no-outline':
@@ -637,6 +641,9 @@ export const en = {
   'check.left': '{name} left, g',
   'check.rowsFromHeight': 'By its height about {n} rows',
   'check.border': 'Border rounds done',
+  'check.rowOneAt': 'Row 1 lies in the photo',
+  'check.rowOneBottom': 'at the bottom',
+  'check.rowOneTop': 'at the top',
   'check.another': 'Add a photo of another part',
   'check.anotherHow':
     'When the piece does not fit into one picture: photograph parts of it from the first rows to the last, each with something of known size.',
@@ -699,6 +706,8 @@ export const en = {
 
   'options.more': { one: '{n} more way', other: '{n} more ways' },
   'options.size': 'Ends at {size}.',
+  'options.narrows': 'The last row is {length} narrower than the first.',
+  'options.widens': 'The last row is {length} wider than the first.',
   'options.chance': 'Chance of running out: {chance}.',
   'options.ripped': { one: '{n} row to rip.', other: '{n} rows to rip.' },
   'options.yarn': '{name} needs {need} of {have}',

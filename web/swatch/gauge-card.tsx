@@ -96,7 +96,7 @@ function Evenly({ measurement }: { measurement: Measurement }) {
     : text('status.okLong', { n: places, share: format.percent(near / places) });
 }
 
-function StatusSign({ status }: { status: Measurement['status'] }) {
+export function StatusSign({ status }: { status: Measurement['status'] }) {
   const path = {
     ok: 'M4 9l3.5 3.5L14 5.5',
     unsure: 'M9 4v6.5M9 13.6v.4',
