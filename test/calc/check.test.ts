@@ -121,15 +121,19 @@ describe('across the width', () => {
   });
 
   it('a hand that tightens towards one side is told, in per cent of what is in view', () => {
-    const right = acrossWidth([photo('a', (x) => 14 * (1 + 0.05 * (x - 0.5)))]);
+    const tightens = (change: number) => (x: number) => 14 * (1 + change * (x - 0.5));
+    const right = acrossWidth([photo('a', tightens(0.08))]);
     expect(right.status).toBe('tighter-right');
-    expect(right.changePercent.value).toBeCloseTo(5, 0);
+    expect(right.changePercent.value).toBeCloseTo(8, 0);
     expect(right.message).toContain('to the right');
-    expect(acrossWidth([photo('a', (x) => 14 * (1 - 0.05 * (x - 0.5)))]).status).toBe('tighter-left');
+    // what one photo cannot tell from chance, four can
+    expect(acrossWidth([photo('a', tightens(-0.04))]).status).toBe('even');
+    const four = ['a', 'b', 'c', 'd'].map((name) => photo(name, tightens(-0.04)));
+    expect(acrossWidth(four).status).toBe('tighter-left');
   });
 
   it('what a photo set straight may leave over is no tension', () => {
-    expect(acrossWidth([photo('a', (x) => 14 * (1 + 0.007 * (x - 0.5)))]).status).toBe('even');
+    expect(acrossWidth([photo('a', (x) => 14 * (1 + 0.02 * (x - 0.5)))]).status).toBe('even');
   });
 
   it('is unknown without places side by side', () => {
