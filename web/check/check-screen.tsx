@@ -37,14 +37,16 @@ export interface CheckScreenProps {
   onChanged: (piece: Piece) => void;
 }
 
-const WITH_OUTLINE = { outline: true };
 const NO_ROWS: RowsInView = { fromRow: null, toRow: null };
 
 /** Half-way: a photo of the piece, the row she is on, the yarn left; where it will end, and what to do about it. */
 export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) {
   const id = useId();
   const say = useSay();
-  const [measuring, actions] = useMeasuring(WITH_OUTLINE);
+  // The stitch is hers since the plan, so that nobody need guess it from the photo.
+  const stitch = typeof spec.stitch === 'string' ? spec.stitch : spec.stitch.like;
+  const always = useMemo(() => ({ outline: true, stitch }), [stitch]);
+  const [measuring, actions] = useMeasuring(always);
   const [otherParts, setOtherParts] = useState<PartPhoto[]>([]);
   const [corners, setCorners] = useState<Quad | null>(null);
   const [rowsInView, setRowsInView] = useState<RowsInView>(NO_ROWS);

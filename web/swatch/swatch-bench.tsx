@@ -51,18 +51,19 @@ export function SwatchBench({
 
   // Closer to what matters, once it is known where that is.
   const isAsked = doubt === 'unsure' && !busy;
-  const lookAtPx = useMemo(
-    () =>
-      measurement &&
-      (isAsked && measurement.scale
-        ? around(measurement.scale.outlinePx)
-        : [
-            ...(measurement.piece?.contourPx ?? []),
-            ...(measurement.overlay?.fabricOutlinePx ?? []),
-            ...(measurement.scale?.outlinePx ?? []),
-          ]),
-    [measurement, isAsked],
-  );
+  const lookAtPx = useMemo(() => {
+    if (!measurement) return null;
+    if (isAsked && measurement.scale) return around(measurement.scale.outlinePx);
+    const cloth = [...(measurement.piece?.contourPx ?? []), ...(measurement.overlay?.fabricOutlinePx ?? [])];
+    const { widthPx, heightPx } = measurement.photo;
+    // Without the cloth there is no place to go closer to: the reference alone would hide what is to be mended.
+    return cloth.length > 0
+      ? [...cloth, ...(measurement.scale?.outlinePx ?? [])]
+      : [
+          { x: 0, y: 0 },
+          { x: widthPx, y: heightPx },
+        ];
+  }, [measurement, isAsked]);
   // A photo chosen further down the page is worth nothing out of sight.
   const showPhoto = () => photoRef.current?.scrollIntoView({ block: 'nearest' });
   const correct = (next: Correction) => {
