@@ -6,6 +6,7 @@ import { manualScale } from './scale/manualScale.ts';
 import { findRulerScales } from './scale/ruler/findRulerScales.ts';
 import { TRUSTED } from './scale/trusted.ts';
 import { workAbove } from './scale/workHeight.ts';
+import { clothAround } from './sight/clothAround.ts';
 import { showsPaper } from './sight/showsPaper.ts';
 import { sightThings } from './sight/sightCards.ts';
 import type { Advice, DecodedPhoto, FindScaleOptions, FindScaleResult, Scale } from './types.ts';
@@ -52,7 +53,9 @@ export async function findScale(
   if (wants('card')) {
     const cards = findCards(photo, { workHeightMm: workAbove(0.76), sighted: sight?.cards ?? [] });
     // They come best first; a lesser one must not overtake by a surer but smaller look-alike.
-    const [first, ...rest] = cards.slice(0, 3).map((c) => cardScale(photo, c));
+    const [first, ...rest] = cards
+      .slice(0, 3)
+      .map((c) => cardScale(photo, c, sight && clothAround(sight, c.quad)));
     if (first)
       found.push(first, ...rest.map((c) => ({ ...c, confidence: Math.min(c.confidence, first.confidence) })));
   }
