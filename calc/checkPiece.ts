@@ -89,7 +89,8 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   const bodyHeightMm = input.bodyHeightMm ?? without(size?.heightMm, borderDepthMm);
   const bodyWidthMm = input.bodyWidthMm ?? without(size?.widthMm, borderDepthMm);
 
-  const counted = input.parts.length === 1 ? input.parts[0]!.rowsCounted : null;
+  // From edge to edge a border that is begun counts as rows too.
+  const counted = input.parts.length === 1 && borderDepthMm === 0 ? input.parts[0]!.rowsCounted : null;
   const rows = rowsDone({
     told: input.rowsDone,
     counted: counted === null ? null : { value: counted, standardUncertainty: 0.5 },

@@ -143,6 +143,14 @@ describe('across the width', () => {
 });
 
 describe('checking a piece', () => {
+  it('does not take a border for rows', () => {
+    const parts = [part('whole', 13.5, { rowsCounted: 46 })];
+    const counted = (borderRoundsDone: number) =>
+      checkPiece({ plan: BLANKET, parts, rowsDone: 40, borderRoundsDone })!.rowsDone.counted;
+    expect(counted(0)).toBe(46);
+    expect(counted(2)).toBeNull();
+  });
+
   it('says one figure for the yarn, beside the yarn and in the way of going on', () => {
     const spec: PlanSpec = {
       ...BLANKET,

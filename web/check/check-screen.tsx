@@ -70,6 +70,8 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
   }));
   const [wrong, setWrong] = useState<string | null>(null);
   const [busy, setBusy] = useState(false);
+  // What was kept last, so that it is not kept again by another press.
+  const [keptAs, setKeptAs] = useState<string | null>(null);
   const change = (part: Partial<CheckInput>) => setTold((before) => ({ ...before, ...part }));
 
   // What the photo shows, unless she says otherwise: it ends at the row she is on.
@@ -93,9 +95,12 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
         }
       : null;
   const parts = now ? [...otherParts, now] : otherParts;
-  const earlier = useMemo(() => kept.flatMap(({ result }) => result?.bands ?? []), [kept]);
+  const keptBands = useMemo(() => kept.flatMap(({ result }) => result?.bands ?? []), [kept]);
+  // A photo that was kept just now is still on the screen, and says nothing twice.
+  const earlier = keptBands.filter((band) => !parts.some(({ photoId }) => photoId === band.photo));
   const facts = checkFacts(spec, told, parts, earlier);
 
+  const asNow = JSON.stringify([told, parts.map(({ photoId, fromRow, toRow }) => [photoId, fromRow, toRow])]);
   const keep = async (found: CheckFacts) => {
     setBusy(true);
     setWrong(null);
@@ -119,6 +124,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
         result: { ...result },
       });
       onChanged(await getPiece(piece.id));
+      setKeptAs(asNow);
     } catch (error) {
       setWrong(sentenceOf(error));
     }
@@ -246,10 +252,10 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
               <button
                 type="button"
                 className="button button-main"
-                disabled={busy}
+                disabled={busy || keptAs === asNow}
                 onClick={() => void keep(facts)}
               >
-                {text('check.keep')}
+                {text(keptAs === asNow ? 'check.kept' : 'check.keep')}
               </button>
               <Wrong what={wrong} />
             </section>

@@ -661,6 +661,7 @@ export const en = {
   'check.yarnFirst': 'the yarn',
   'check.ripping': 'no ripping',
   'check.keep': 'Keep this check',
+  'check.kept': 'Kept, below',
   'check.remaining': '{name}: about {grams} still to be worked; the chance of running out is {chance}.',
   'check.buy': { one: 'Buy {n} more skein to be safe.', other: 'Buy {n} more skeins to be safe.' },
 
