@@ -43,7 +43,7 @@ export async function findScale(
   const wants = (...kinds: FindScaleOptions['reference'][]): boolean =>
     kinds.includes(options.reference) || (options.reference === 'auto' && !certain());
 
-  const sight = wants('card') ? await sightThings(photo.rgb) : null;
+  const sight = wants('card', 'paper') ? await sightThings(photo.rgb) : null;
   const lookForSheet = (): void => {
     const sheet = findSheet(photo, { workHeightMm: workAbove(0.1), checkLineMm: options.checkLineMm });
     if (sheet) found.push(sheet);
@@ -69,7 +69,8 @@ export async function findScale(
 
   const advice: Advice[] = [];
   if (wants('paper')) {
-    const [paper] = findPapers(photo, { workHeightMm: workAbove(0.1), paperSize: options.paperSize });
+    const { paperSize } = options;
+    const [paper] = findPapers(photo, { workHeightMm: workAbove(0.1), paperSize, sight });
     if (paper) {
       const clear = paper.fits.length === 1;
       found.push(

@@ -7,6 +7,8 @@ import { findPaleRegions } from './paleRegions.ts';
 import { findQuads } from './quadFinder.ts';
 import { colourAt, cornerLooks } from './roundness.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
+import type { Sight } from '../sight/sightCards.ts';
+import { paperSides, sightPapers } from '../sight/sightPapers.ts';
 import { assumedHeight } from './workHeight.ts';
 import { ramp } from './ramp.ts';
 
@@ -28,6 +30,8 @@ export interface FindPaperOptions {
   workHeightMm: Belief;
   /** What the maker says it is; without it, sizes of one shape cannot be told apart. */
   paperSize?: PaperSize;
+  /** What the trained network sees in the photo. */
+  sight?: Pick<Sight, 'maps' | 'scale'> | null;
 }
 
 export interface PaperFinding {
@@ -56,7 +60,14 @@ export function findPapers(photo: DecodedPhoto, options: FindPaperOptions): Pape
     .map((region) => ({ ...region, quad: longSideFirst(region.quad) }));
   const findings: PaperFinding[] = [];
   const tried: Quad[] = [];
+  const sighted = (options.sight ? sightPapers(options.sight) : [])
+    .filter((quad) => couldBeSheet(photo, quad))
+    .map(longSideFirst);
   const proposals = [
+    ...sighted.flatMap((quad) => {
+      const long = distance(quad[0], quad[1]);
+      return [0.008, 0.02].map((share, i) => ({ quad, reachPx: share * long + 3, again: i > 0 }));
+    }),
     // Close by first: among checks, farther off, other lines would do as well.
     ...pale.slice(0, 8).flatMap(({ quad, searchScale }) => [
       { quad, reachPx: 1.2 / searchScale + 3, again: false },
@@ -141,6 +152,7 @@ function explain(
   sizes: readonly PaperSize[],
   options: FindPaperOptions,
 ): PaperFinding | null {
+  const { sight } = options;
   const shortPx = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
   const supports = sides.map((s) => s.support).sort((p, q) => p - q);
   const { differences, onPattern } = setOff(photo, quad);
@@ -160,10 +172,19 @@ function explain(
     ramp(paperyBorder(photo, quad)[1]!, 0.5, 0.75) *
     ramp(faintest!, 2, 5) *
     ramp(second!, 3, 9);
-  if (seemly === 0) return null;
+  const seen = sight ? paperSides(sight, quad) : null;
+  const isSeen = seen ? ramp(seen[1], 0.15, 0.5) : 0;
+  // What paper is seen within, on three sides at least, and not beyond needs only edges that bear it out.
+  const sighted =
+    isSeen *
+    ramp(seen?.[0] ?? 0, -0.15, 0) *
+    ramp(supports[0]!, 0.15, 0.35) *
+    ramp(supports[1]!, 0.4, 0.6) *
+    ramp(supports.reduce((p, q) => p + q) / 4, 0.45, 0.65);
+  if (seemly === 0 && sighted === 0) return null;
   // Cloth may lie over one side; three that are rough are a pale cloth's own.
   const smooth = ramp(borderRoughness(photo, quad)[2]!, 0.035, 0.02);
-  if (smooth === 0) return null;
+  if (smooth === 0 && sighted === 0) return null;
 
   const fits: (PaperFinding['fits'][number] & { cost: number })[] = [];
   for (const size of sizes) {
@@ -196,8 +217,9 @@ function explain(
   const { longMm, shortMm } = PAPER_MM[best.size];
   // Asked as "round or sharp" at a radius that scales with the sheet, so that coasters and trays fall out.
   const looks = cornerLooks(photo.rgb, quad, { widthMm: longMm, heightMm: shortMm }, 0.05 * shortMm);
-  const confidence =
-    seemly * smooth * ramp(best.misfit, 0.006, 0.002) * ramp(looks.judged - looks.round, 1, 3);
+  const shape = ramp(best.misfit, 0.006, 0.002) * ramp(looks.judged - looks.round, 1, 3);
+  const bySight = sight ? UNSEEN + (1 - UNSEEN) * isSeen : 1;
+  const confidence = shape * Math.max(sighted, seemly * smooth * bySight);
   // Sizes whose shape fits nearly as well cannot be told apart by shape.
   return {
     quad,
@@ -205,6 +227,9 @@ function explain(
     fits: fits.filter((f) => f.cost < best.cost + 12 || hasShapeOf(f.size, best.size)),
   };
 }
+
+/** What is left of the confidence where the network, looking at the whole photo, sees no paper. */
+const UNSEEN = 0.6;
 
 /** Levels by which a checked strip's squares differ, and by which plain paper does not. */
 const BUSY = 25;
