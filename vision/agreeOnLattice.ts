@@ -31,7 +31,7 @@ export interface FitAnew {
 export const LEAST_STRENGTH = 0.25;
 
 /** Below this no look is spared. */
-const FAIR_STRENGTH = 0.3;
+export const FAIR_STRENGTH = 0.3;
 
 /** From here on a lattice stands out. */
 export const CLEAR_STRENGTH = 0.4;

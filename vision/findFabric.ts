@@ -160,6 +160,7 @@ function joinLooks(
     'rowCos',
     'stitchCos',
     'cloth',
+    'contrast',
     'stitchPitchPx',
     'rowPitchPx',
     'stitchPitchSd',

@@ -2,12 +2,13 @@ import {
   agreementOf,
   CLEAR_AGREEMENT,
   CLEAR_STRENGTH,
+  FAIR_STRENGTH,
   LEAST_AGREEMENT,
   strengthOf,
 } from './agreeOnLattice.ts';
 import type { Fabric } from './findFabric.ts';
 import type { LatticeFit } from './fitLattice.ts';
-import { type Consensus, isBacked, standsAlone } from './lattice/compareLooks.ts';
+import { type Consensus, isBacked, isUnanimous, standsAlone } from './lattice/compareLooks.ts';
 import type { meanPitches } from './gauge.ts';
 import type { MeasureOptions, Measurement } from './measurement.ts';
 import type { Rectified } from './rectify.ts';
@@ -51,9 +52,14 @@ const SURE_REFERENCE = 0.8;
  */
 const STRONG = 0.5;
 
+/** From here on it is sure what the fabric looks like. */
+const SURE_FABRIC = 0.8;
+
 /**
  * Whether no more than half of the looks agree with the reading, or several agree on another. A single stray
- * is common, and says something only of a lattice that does not stand out.
+ * is common, and says something only of a lattice that does not stand out; of cloth that surely looks like one
+ * fabric, and is not weak, even two that stray each its own way say little (of 38 such readings of generated cloth 2 were wrong, of 26
+ * whose fabric was less sure 12).
  */
 function isContested(consensus: Consensus | null, lattice: LatticeFit): boolean {
   if (!consensus || consensus.looks === 0) return false;
@@ -61,6 +67,9 @@ function isContested(consensus: Consensus | null, lattice: LatticeFit): boolean 
   const strength = strengthOf(lattice);
   if (strength >= STRONG) return support < looks / 2 || dissent.some(halvesOrDoubles);
   const strays = looks - support;
+  const sure = familiarity(lattice.looksLike) >= SURE_FABRIC;
+  if (sure && support >= looks / 2 && strength >= FAIR_STRENGTH)
+    return dissent.some(({ votes }) => votes >= 2);
   return (
     !isBacked(consensus) ||
     dissent.some(({ votes }) => votes >= 2) ||
@@ -110,6 +119,12 @@ export function judge(evidence: Evidence): Verdict {
     status = 'refused';
   };
   const corrected = (options.corrections ?? []).length > 0;
+  const { consensus } = evidence;
+  // Where every look at the cloth counts alike, faint waves and an unknown fabric no longer tell right from wrong: of
+  // 451 such readings of generated cloth 19 were off, of those that are faint, partly followed or vague no more.
+  const unanimous = isUnanimous(consensus);
+  const doubtUnlessUnanimous = (code: string, message: string) =>
+    unanimous ? advice.push({ code, message }) : doubt(code, message);
 
   const finest = Math.min(mean.stitch.pitchPx, mean.row.pitchPx) / photo.decodeScale;
   if (finest < 4) {
@@ -125,12 +140,11 @@ export function judge(evidence: Evidence): Verdict {
   if (agreement < LEAST_AGREEMENT) {
     refuse('stitches-unclear', STITCHES_UNCLEAR);
   } else if (agreement < CLEAR_AGREEMENT) {
-    doubt(
+    doubtUnlessUnanimous(
       'stitches-partly-unclear',
       'Only part of the cloth could be followed. Light from the side and a flat, plain stretch of fabric help.',
     );
   }
-  const { consensus } = evidence;
   // What stands out clearly is shown as doubtful even when every other look says something else.
   if (standsAlone(consensus) && strengthOf(lattice) < 0.45) {
     refuse(
@@ -139,9 +153,8 @@ export function judge(evidence: Evidence): Verdict {
     );
   }
   const amplitude = Math.min(q.stitchAmplitude, q.rowAmplitude);
-  const unanimous = consensus !== null && consensus.support === consensus.looks;
   if (amplitude < (unanimous ? 0.25 : 0.3) && agreement >= LEAST_AGREEMENT) {
-    doubt(
+    doubtUnlessUnanimous(
       'low-relief',
       'Rows or stitches stand out only faintly. Light from a low lamp or window at one side shows them better.',
     );
@@ -168,7 +181,7 @@ export function judge(evidence: Evidence): Verdict {
     }
     const known = familiarity(lattice.looksLike);
     if (!options.stitch && known < (unanimous ? 0.4 : 0.55)) {
-      doubt(
+      doubtUnlessUnanimous(
         'unfamiliar-fabric',
         'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
       );

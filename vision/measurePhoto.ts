@@ -17,7 +17,7 @@ import { meanPitches } from './gauge.ts';
 import { judge, type Evidence } from './judge.ts';
 import { measured } from './measured.ts';
 import type { CountCorrection, MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
-import { type Consensus, isBacked, standsAlone } from './lattice/compareLooks.ts';
+import { type Consensus, isBacked, isUnanimous, standsAlone } from './lattice/compareLooks.ts';
 import { type Look, lookAgain } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
 import { levelInstead } from './levelInstead.ts';
@@ -179,7 +179,10 @@ export async function measurePhoto(
   else {
     const mean = meanPitches(lattice);
     const fabrics = options.stitch ? [{ stitch: options.stitch, weight: 1 }] : lattice.looksLike;
-    countings = countingsFor(fabrics, mean.row.pitchPx / mean.stitch.pitchPx, options.stitch !== undefined);
+    countings = countingsFor(fabrics, mean.row.pitchPx / mean.stitch.pitchPx, {
+      named: options.stitch !== undefined,
+      confirmed: isUnanimous(consensus),
+    });
     lattice = withFactors(lattice, countings[0]);
   }
   const mean = meanPitches(lattice);

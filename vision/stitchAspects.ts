@@ -27,12 +27,11 @@ function deviation(stitch: StitchKey, aspect: number): number {
   return Math.log(aspect / usual.aspect) / usual.logSd;
 }
 
-/** How likely the reader is to be off by a given factor on one axis, before the aspect is looked at. */
-const FACTOR_PRIOR: [factor: number, weight: number][] = [
-  [1, 1],
-  [2, 0.06],
-  [0.5, 0.06],
-];
+/**
+ * How likely the reader is to be off by two on one axis, before the aspect is looked at; and where all other looks
+ * at the cloth agree with it: of 452 such readings of generated cloth 3 were off by two, of 115 others 16.
+ */
+const OFF_BY_TWO = { usual: 0.06, confirmed: 0.006 } as const;
 
 /**
  * Fabrics that are taken for another in such a way that their counts halve: garter shows the same bumps as
@@ -44,22 +43,28 @@ const LOOKALIKES: { taken: StitchKey; is: StitchKey; stitch: number; row: number
   { taken: 'stockinette', is: 'rib-1x1', stitch: 2, row: 1, share: 0.04 },
 ];
 
+export interface CountingsOptions {
+  /** The maker said which fabric it is: then it is not taken for a look-alike. */
+  named?: boolean;
+  /** All other looks at the cloth agree with the reading. */
+  confirmed?: boolean;
+}
+
 /**
  * Which whole or half counting fits the fabric: garter read ridge by ridge has twice the rows, rib read
  * column pair by column pair twice the stitches.
  *
  * @param fabrics what the cloth looks like, with weights
  * @param aspect row pitch ÷ stitch pitch as read
- * @param named whether the maker said so: then it is not taken for a look-alike
  * @returns factors on the counts and their weights, best first; weights sum to 1
  *
  * @example
- * countingsFor([{ stitch: 'garter', weight: 1 }], 1.0, true)[0]; // { stitch: 1, row: 2, weight: … }
+ * countingsFor([{ stitch: 'garter', weight: 1 }], 1.0, { named: true })[0]; // { stitch: 1, row: 2, weight: … }
  */
 export function countingsFor(
   fabrics: { stitch: StitchKey; weight: number }[],
   aspect: number,
-  named = false,
+  { named = false, confirmed = false }: CountingsOptions = {},
 ): { stitch: number; row: number; weight: number }[] {
   const likelihoodOf = (stitch: StitchKey, seen: number) =>
     Math.exp(-0.5 * deviation(stitch, seen) ** 2) / STITCH_ASPECTS[stitch].logSd;
@@ -70,10 +75,17 @@ export function countingsFor(
       const weight = fabrics.find((fabric) => fabric.stitch === one.taken)?.weight ?? 0;
       return sum + one.share * weight * likelihoodOf(one.is, seen);
     }, 0);
-  const all = FACTOR_PRIOR.flatMap(([stitch, a]) =>
-    FACTOR_PRIOR.map(([row, b]) => {
+  const offByTwo = confirmed ? OFF_BY_TWO.confirmed : OFF_BY_TWO.usual;
+  const prior = (factor: number) => (factor === 1 ? 1 : offByTwo);
+  const factors = [1, 2, 0.5];
+  const all = factors.flatMap((stitch) =>
+    factors.map((row) => {
       const seen = (aspect * stitch) / row;
-      return { stitch, row, weight: a * b * likelihood(seen) + taken(stitch, row, seen) };
+      return {
+        stitch,
+        row,
+        weight: prior(stitch) * prior(row) * likelihood(seen) + taken(stitch, row, seen),
+      };
     }),
   );
   const total = all.reduce((sum, one) => sum + one.weight, 0);

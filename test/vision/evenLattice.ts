@@ -8,6 +8,7 @@ export interface EvenLatticeOptions {
   cloth?: { left: number; top: number; right: number; bottom: number };
   quality?: Partial<LatticeFit['quality']>;
   rivals?: LatticeFit['rivals'];
+  looksLike?: LatticeFit['looksLike'];
 }
 
 /** A perfectly even, upright lattice: stitches to the right, rows counted upward, as `fitLattice` counts them. */
@@ -53,7 +54,7 @@ export function evenLattice(options: EvenLatticeOptions = {}): LatticeFit {
       repeats: { stitches, rows },
       ...options.quality,
     },
-    looksLike: [{ stitch: 'sc', weight: 1 }],
+    looksLike: options.looksLike ?? [{ stitch: 'sc', weight: 1 }],
     rivals: options.rivals ?? [],
   };
 }

@@ -63,6 +63,22 @@ function evidence(lattice: EvenLatticeOptions = {}, over: Partial<Evidence> = {}
 /** Two looks that agree on rows twice as high. */
 const HALF_THE_ROWS = { stitchFactor: 1, rowFactor: 2, votes: 2 };
 
+/** One look of four strays, on its own. */
+const MOST_LOOKS = { support: 3, looks: 4, dissent: [{ stitchFactor: 1, rowFactor: 1.3, votes: 1 }] };
+
+/** Cloth that may be one of several fabrics. */
+const VAGUE: EvenLatticeOptions['looksLike'] = [
+  { stitch: 'hdc', weight: 0.6 },
+  { stitch: 'stockinette', weight: 0.4 },
+];
+
+/** Cloth that may be anything. */
+const UNKNOWN: EvenLatticeOptions['looksLike'] = [
+  { stitch: 'sc', weight: 0.34 },
+  { stitch: 'dc', weight: 0.33 },
+  { stitch: 'garter', weight: 0.33 },
+];
+
 const codes = (e: Evidence) => judge(e).advice.map((a) => a.code);
 
 describe('judge', () => {
@@ -93,8 +109,8 @@ describe('judge', () => {
 
   it.each<[string, Evidence]>([
     ['few-repeats', evidence({ quality: { repeats: { stitches: 4, rows: 12 } } })],
-    ['stitches-partly-unclear', evidence({ quality: { rowAgreement: 0.45 } })],
-    ['low-relief', evidence({ quality: { rowAmplitude: 0.15 } })],
+    ['stitches-partly-unclear', evidence({ quality: { rowAgreement: 0.55 } }, { consensus: MOST_LOOKS })],
+    ['low-relief', evidence({ quality: { rowAmplitude: 0.28 } }, { consensus: null })],
     ['readings-disagree', evidence({ quality: { stitchDisagreement: 0.3 } })],
     ['readings-disagree', evidence({}, { consensus: { support: 2, looks: 4, dissent: [HALF_THE_ROWS] } })],
     ['readings-disagree', evidence({}, { consensus: { support: 1, looks: 4, dissent: [] } })],
@@ -130,10 +146,33 @@ describe('judge', () => {
     const one = { support: 3, looks: 4, dissent: strays.slice(1) };
     expect(judge(evidence({}, { consensus: one })).status).toBe('ok');
     const two = { support: 2, looks: 4, dissent: strays };
-    const fair = { stitchAmplitude: 0.45 };
-    expect(codes(evidence({ quality: fair }, { consensus: two }))).toEqual(['readings-disagree']);
-    const faint = { stitchAmplitude: 0.35 };
-    expect(codes(evidence({ quality: faint }, { consensus: one }))).toEqual(['readings-disagree']);
+    const fair = { quality: { stitchAmplitude: 0.45 }, looksLike: VAGUE };
+    expect(codes(evidence(fair, { consensus: two }))).toEqual(['readings-disagree']);
+    const faint = { quality: { stitchAmplitude: 0.35 }, looksLike: VAGUE };
+    expect(codes(evidence(faint, { consensus: one }))).toEqual(['readings-disagree']);
+  });
+
+  it('does not mind strays of cloth that surely looks like one fabric, unless it is weak or they agree', () => {
+    const strays = [1.3, 0.8].map((rowFactor) => ({ stitchFactor: 1, rowFactor, votes: 1 }));
+    const two = { support: 2, looks: 4, dissent: strays };
+    const clear = { quality: { stitchAmplitude: 0.35 } };
+    expect(judge(evidence(clear, { consensus: two })).status).toBe('ok');
+    expect(codes(evidence({ quality: { stitchAmplitude: 0.29 } }, { consensus: two }))).toContain(
+      'readings-disagree',
+    );
+    const agreed = { ...two, dissent: [HALF_THE_ROWS] };
+    expect(codes(evidence(clear, { consensus: agreed }))).toEqual(['readings-disagree']);
+  });
+
+  it.each<[string, EvenLatticeOptions]>([
+    ['stitches-partly-unclear', { quality: { rowAgreement: 0.45 } }],
+    ['low-relief', { quality: { rowAmplitude: 0.15 } }],
+    ['unfamiliar-fabric', { looksLike: UNKNOWN }],
+  ])('says %s, but trusts the reading where every other look agrees', (code, lattice) => {
+    const e = evidence(lattice);
+    expect(codes(e)).toEqual([code]);
+    expect(judge(e).status).toBe('ok');
+    expect(judge({ ...e, consensus: MOST_LOOKS }).status).not.toBe('ok');
   });
 
   it('minds half of the looks astray only where they agree on half or twice, when the stitches stand out strongly', () => {

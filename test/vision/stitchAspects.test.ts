@@ -60,7 +60,10 @@ describe('countingsFor', () => {
 
   it('takes square bumps for ridges of garter, unless the maker says that they are not', () => {
     expect(countingsFor(named('reverse-stockinette'), 0.98)[0]).toMatchObject({ stitch: 1, row: 2 });
-    expect(countingsFor(named('reverse-stockinette'), 0.98, true)[0]).toMatchObject({ stitch: 1, row: 1 });
+    expect(countingsFor(named('reverse-stockinette'), 0.98, { named: true })[0]).toMatchObject({
+      stitch: 1,
+      row: 1,
+    });
     expect(countingsFor(named('reverse-stockinette'), 0.8)[0]).toMatchObject({ stitch: 1, row: 1 });
   });
 

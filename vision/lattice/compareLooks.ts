@@ -19,6 +19,11 @@ export function isBacked(consensus: Consensus | null): boolean {
   return consensus !== null && consensus.support > consensus.looks / 2;
 }
 
+/** Whether all other looks at the cloth agree with the reading. */
+export function isUnanimous(consensus: Consensus | null): boolean {
+  return consensus !== null && consensus.support === consensus.looks;
+}
+
 /** ln of the largest ratio of pitches that still counts as the same reading: about half a stitch in six. */
 const SAME = 0.085;
 

@@ -1,6 +1,12 @@
 import { cv, grayToFloatMat, type Mat, withMats } from '../cv.ts';
 import type { GrayImage } from '../types.ts';
 
+/** A picture of which only texture is left. */
+export interface Texture extends GrayImage {
+  /** How strong the texture was: the standard deviation of luma about each pixel, same size. */
+  contrast: Float32Array;
+}
+
 /**
  * Takes slow light and local contrast out of a picture, so that only texture is left.
  *
@@ -12,7 +18,7 @@ import type { GrayImage } from '../types.ts';
  *
  * @example normaliseTexture(gray).data.length === gray.data.length
  */
-export function normaliseTexture(image: GrayImage): GrayImage {
+export function normaliseTexture(image: GrayImage): Texture {
   const { widthPx, heightPx } = image;
   return withMats((keep) => {
     const size = new cv.Size(25, 25);
@@ -31,7 +37,12 @@ export function normaliseTexture(image: GrayImage): GrayImage {
     const squared = keep<Mat>(new cv.Mat());
     cv.multiply(centred, centred, squared);
     const variance = smooth(squared);
-    return { widthPx, heightPx, data: standardised(centred.data32F, variance.data32F) };
+    return {
+      widthPx,
+      heightPx,
+      data: standardised(centred.data32F, variance.data32F),
+      contrast: variance.data32F.map(Math.sqrt),
+    };
   });
 }
 

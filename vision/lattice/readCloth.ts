@@ -196,6 +196,7 @@ function turnBack(maps: TextureMaps): TextureMaps {
     rowCos: back(maps.rowCos),
     stitchCos: back(maps.stitchCos),
     cloth: back(maps.cloth),
+    contrast: back(maps.contrast),
     stitchPitchPx: back(maps.stitchPitchPx),
     rowPitchPx: back(maps.rowPitchPx),
     stitchPitchSd: back(maps.stitchPitchSd),

@@ -1,6 +1,6 @@
 import { openNetwork, type Network } from '../network.ts';
 import { STITCH_KEYS, type GrayImage, type StitchKey } from '../types.ts';
-import { normaliseTexture } from './normaliseTexture.ts';
+import { normaliseTexture, type Texture } from './normaliseTexture.ts';
 
 /** Geometric mean pitch, in input pixels, that the reader was trained for. */
 export const READABLE_PITCH_PX = { low: 7, high: 27, best: 13 } as const;
@@ -15,6 +15,8 @@ export interface TextureMaps {
   stitchCos: Float32Array;
   /** Probability that this is cloth whose stitches can be read. */
   cloth: Float32Array;
+  /** How strong the texture is there: the local standard deviation of luma (0…1). */
+  contrast: Float32Array;
   /** Pitch in PATCH pixels, and the reader's own relative standard deviation (natural log units). */
   stitchPitchPx: Float32Array;
   rowPitchPx: Float32Array;
@@ -51,8 +53,8 @@ function open(): Promise<Network> {
  */
 export async function readTexture(patch: GrayImage, told?: StitchKey): Promise<TextureMaps> {
   const texture = normaliseTexture(patch);
-  const w = 16 * Math.ceil(texture.widthPx / 16);
-  const h = 16 * Math.ceil(texture.heightPx / 16);
+  const w = 32 * Math.ceil(texture.widthPx / 32);
+  const h = 32 * Math.ceil(texture.heightPx / 32);
   const input = padded(texture, w, h);
   const { runtime, session } = await open();
   const hint = new Float32Array(STITCH_KEYS.length + 1);
@@ -74,6 +76,7 @@ export async function readTexture(patch: GrayImage, told?: StitchKey): Promise<T
     rowCos: plane(0),
     stitchCos: plane(1),
     cloth: clothOf(plane(2), w / 2, texture),
+    contrast: halved(texture, w / 2, h / 2),
     stitchPitchPx: pitchOf(plane(3)),
     rowPitchPx: pitchOf(plane(4)),
     cos2: plane(5),
@@ -92,6 +95,16 @@ function padded({ widthPx, heightPx, data }: GrayImage, w: number, h: number): F
   for (let y = 0; y < h; y++) {
     const from = Math.min(y, heightPx - 1) * widthPx;
     for (let x = 0; x < w; x++) out[y * w + x] = data[from + Math.min(x, widthPx - 1)];
+  }
+  return out;
+}
+
+/** The contrast at every map pixel, that of the nearest pixel in the padding. */
+function halved({ widthPx, heightPx, contrast }: Texture, w: number, h: number): Float32Array {
+  const out = new Float32Array(w * h);
+  for (let y = 0; y < h; y++) {
+    const from = Math.min(2 * y, heightPx - 1) * widthPx;
+    for (let x = 0; x < w; x++) out[y * w + x] = contrast[from + Math.min(2 * x, widthPx - 1)];
   }
   return out;
 }
