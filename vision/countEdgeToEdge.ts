@@ -2,18 +2,28 @@ import { CLEAR_AGREEMENT } from './agreeOnLattice.ts';
 import type { LatticeFit } from './fitLattice.ts';
 import { weightedMedian } from './lattice/robust.ts';
 import { measured } from './measured.ts';
+import type { Rectified } from './rectify.ts';
 import type { Measured, Point } from './types.ts';
 
 /**
  * The outermost strands stand out beyond the stitch that they belong to, and the reader sees cloth up to their
- * fuzz: by this much of a stitch or row at either end, in the middle of 40 development scenes.
+ * fuzz: by this much of a stitch or row at either end, in the middle of 60 development scenes.
  */
-const OVERHANG = 0.1;
+const OVERHANG = 0.16;
+/** Cloth is looked for at steps of so much of a stitch or row. */
+const STEP = 1 / 16;
 
 /** Whole stitches and rows between the visible edges; null where an edge is out of view or hidden. */
 export interface EdgeCounts {
   stitches: Measured | null;
   rows: Measured | null;
+}
+
+/** Stitches or rows from edge to edge, not rounded, and the scatter of several lines. */
+export interface EdgeLength {
+  exact: number;
+  spread: number;
+  lines: number;
 }
 
 /**
@@ -25,6 +35,19 @@ export interface EdgeCounts {
  *   the reference); an edge next to a pixel that is not open is a hidden edge
  */
 export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: number) => boolean): EdgeCounts {
+  const { stitches, rows } = edgeLengths(lattice, isOpen);
+  const whole = (length: EdgeLength | null): Measured | null =>
+    length &&
+    // The edge itself is known to about a third of a stitch at either end.
+    measured(Math.round(length.exact), Math.hypot(0.45, length.spread / Math.sqrt(length.lines)));
+  return { stitches: whole(stitches), rows: whole(rows) };
+}
+
+/** What `countEdgeToEdge` counts, before it is rounded to whole stitches and rows. */
+export function edgeLengths(
+  lattice: LatticeFit,
+  isOpen: (x: number, y: number) => boolean,
+): { stitches: EdgeLength | null; rows: EdgeLength | null } {
   const phases = lattice.places.map((p) => ({
     p,
     s: lattice.stitchPhaseAt(p.x, p.y),
@@ -34,7 +57,7 @@ export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: numb
     const sorted = [...values].sort((a, b) => a - b);
     return sorted[Math.min(sorted.length - 1, Math.round(q * (sorted.length - 1)))];
   };
-  const count = (axis: 's' | 'r'): Measured | null => {
+  const count = (axis: 's' | 'r'): EdgeLength | null => {
     // A lattice followed over part of the cloth only may slip by a row on the way to the edge.
     const { stitchAgreement, rowAgreement } = lattice.quality;
     if ((axis === 's' ? stitchAgreement : rowAgreement) < CLEAR_AGREEMENT) return null;
@@ -54,7 +77,7 @@ export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: numb
         let from: Point = start.p;
         let last = start[axis];
         let gap = 0;
-        for (let t = start[axis]; Math.abs(t - start[axis]) < 400; t += way * 0.125) {
+        for (let t = start[axis]; Math.abs(t - start[axis]) < 400; t += way * STEP) {
           const at = axis === 's' ? lattice.locate(t, level, from) : lattice.locate(level, t, from);
           if (!isOpen(at.x, at.y)) {
             // What lies half a stitch beyond the cloth's edge does not hide it.
@@ -64,7 +87,7 @@ export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: numb
           if (lattice.clothAt(at.x, at.y) > 0.5) {
             last = t;
             gap = 0;
-          } else if ((gap += 0.125) > 1.5) break;
+          } else if ((gap += STEP) > 1.5) break;
           from = at;
         }
         if (Number.isNaN(gap)) break;
@@ -82,10 +105,26 @@ export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: numb
         found.map((v) => Math.abs(v - middle)),
         one,
       );
-    const value = Math.round(middle - 2 * OVERHANG);
-    // The edge itself is known to about a third of a stitch at either end.
-    const standardUncertainty = Math.hypot(0.45, spread / Math.sqrt(found.length));
-    return measured(value, standardUncertainty);
+    return { exact: middle - 2 * OVERHANG, spread, lines: found.length };
   };
   return { stitches: count('s'), rows: count('r') };
+}
+
+/** Whether cloth could be seen at a pixel of a flattened photo: inside what was read, and not under the reference. */
+export function seenIn({ allowed }: Pick<Rectified, 'allowed'>, { bounds }: LatticeFit) {
+  return (x: number, y: number): boolean => {
+    const i = Math.round(x);
+    const j = Math.round(y);
+    return (
+      i > 2 &&
+      j > 2 &&
+      i < allowed.widthPx - 3 &&
+      j < allowed.heightPx - 3 &&
+      allowed.data[j * allowed.widthPx + i]! > 0 &&
+      x > bounds.left + 2 &&
+      y > bounds.top + 2 &&
+      x < bounds.left + bounds.width - 2 &&
+      y < bounds.top + bounds.height - 2
+    );
+  };
 }

@@ -2,7 +2,9 @@ import { measurePhoto, type FoundCloth, type MeasureHooks } from '../measurePhot
 import type { Measurement, MeasureOptions } from '../measurement.ts';
 import type { Advice, Point } from '../types.ts';
 import { badOption } from '../badOption.ts';
+import type { Evidence } from '../judge.ts';
 import { signedArea, type Quad } from '../scale/geometry.ts';
+import { countWithOutline } from './countWithOutline.ts';
 import { measureOutline } from './measureOutline.ts';
 
 /** Whole pieces are larger than this; what is smaller fills the picture with stitches that can be read. */
@@ -33,10 +35,16 @@ export async function measurePiece(
   hooks: MeasureHooks = {},
 ): Promise<Measurement> {
   let found: FoundCloth | null = null;
+  let read: Evidence | null = null;
   const measurement = await measurePhoto(bytes, options, {
     ...hooks,
     onCloth: (cloth) => {
       found = cloth;
+      hooks.onCloth?.(cloth);
+    },
+    onEvidence: (evidence) => {
+      read = evidence;
+      hooks.onEvidence?.(evidence);
     },
   });
   const seen = found as FoundCloth | null;
@@ -59,8 +67,11 @@ export async function measurePiece(
     isWhole && measurement.status === 'refused'
       ? [...measurement.advice.filter(({ code }) => scale.advice.some((one) => one.code === code)), TOO_FINE]
       : measurement.advice;
+  const evidence = read as Evidence | null;
+  const counted =
+    evidence && measurement.status !== 'refused' ? countWithOutline(evidence, piece) : measurement.counted;
   const total = (measurement.timingsMs.total ?? 0) + Math.round(performance.now() - started);
-  return { ...measurement, piece, advice, timingsMs: { ...measurement.timingsMs, total } };
+  return { ...measurement, piece, counted, advice, timingsMs: { ...measurement.timingsMs, total } };
 }
 
 /** Four corners clockwise, wherever the maker began. */

@@ -1,0 +1,51 @@
+import { describe, expect, it } from 'vitest';
+import { outlineLengths } from '../../vision/piece/countWithOutline.ts';
+import { evenLattice } from './evenLattice.ts';
+
+/** Stitches of 9 px, rows of 7 px. */
+const LATTICE = evenLattice({ stitchPitchPx: 9, rowPitchPx: 7 });
+const ASPECT = 7 / 9;
+
+/** The outline of a piece: its stitches, and the loops at its edges, half a stitch and a little wide. */
+function outlineOf(stitches: number, rows: number, { without = 0 } = {}) {
+  const loops = 0.55 * 9;
+  const left = 40 - loops;
+  const right = 40 + 9 * stitches + loops;
+  const top = 40 - loops;
+  const bottom = 40 + 7 * rows + loops;
+  const steps = Array.from({ length: 200 }, (_, i) => i / 200);
+  return [
+    ...steps.map((t) => ({ x: left + t * (right - left), y: top })),
+    ...steps.map((t) => ({ x: right, y: top + t * (bottom - top) })),
+    ...steps.map((t) => ({ x: right - t * (right - left), y: bottom })),
+    ...steps.map((t) => ({ x: left, y: bottom - t * (bottom - top) })),
+  ].filter(({ x, y }) => !(y === top && x < left + without * (right - left)));
+}
+
+describe('outlineLengths', () => {
+  it.each([
+    [26, 24],
+    [12, 40],
+    [60, 9],
+  ])('counts %i stitches and %i rows, the loops at the edges left out', (stitches, rows) => {
+    const found = outlineLengths(LATTICE, outlineOf(stitches, rows), ASPECT);
+    expect(found.stitches!.exact).toBeCloseTo(stitches, 1);
+    expect(found.rows!.exact).toBeCloseTo(rows, 1);
+    expect(found.rows!.spread).toBeCloseTo(0, 3);
+  });
+
+  it('counts past a stretch of edge that is hidden, but not where most of it is', () => {
+    expect(outlineLengths(LATTICE, outlineOf(26, 24, { without: 0.4 }), ASPECT).rows!.exact).toBeCloseTo(
+      24,
+      1,
+    );
+    expect(outlineLengths(LATTICE, outlineOf(26, 24, { without: 0.8 }), ASPECT).rows).toBeNull();
+  });
+
+  it('does not count along rows that were not followed', () => {
+    const unclear = evenLattice({ stitchPitchPx: 9, rowPitchPx: 7, quality: { rowAgreement: 0.5 } });
+    const found = outlineLengths(unclear, outlineOf(26, 24), ASPECT);
+    expect(found.rows).toBeNull();
+    expect(found.stitches).not.toBeNull();
+  });
+});

@@ -1,0 +1,110 @@
+import { CLEAR_AGREEMENT } from '../agreeOnLattice.ts';
+import { edgeLengths, seenIn, type EdgeCounts, type EdgeLength } from '../countEdgeToEdge.ts';
+import type { LatticeFit } from '../fitLattice.ts';
+import type { Evidence } from '../judge.ts';
+import { measured } from '../measured.ts';
+import type { Measured, Point } from '../types.ts';
+import type { PieceOutline } from './pieceOutline.ts';
+
+/**
+ * What a maker counts ends where the last stitch ends; the outline runs where the yarn does: beyond the stitches lie
+ * the foundation chain, the loops of the last row, the turned edge. So much at either end, in stitch widths, in the
+ * middle of 60 development photos.
+ */
+const EDGE_STITCHES = 0.55;
+/** Weights of the two counts, by their scatter on the same photos (0.44 and 0.33 rows, without one that was far off). */
+const CLOTH_WEIGHT = 0.35;
+const OUTLINE_WEIGHT = 0.65;
+/** Standard uncertainty of a count by cloth and outline together, and by one of them. */
+const BOTH_U = 0.35;
+const ONE_U = 0.45;
+/** Places along a side. */
+const PLACES = 20;
+/** Corners are left out: shares of the way. */
+const FROM = 0.1;
+const TO = 0.9;
+/** Doubts about an outline that say nothing against where its edges are seen. */
+const HARMLESS: ReadonlySet<string> = new Set(['size-uncertain', 'large-piece-small-reference']);
+
+/**
+ * Stitches and rows of a piece whose outline was found: the weighted mean of what is counted to the edges of what looks like
+ * cloth and of what is counted to the outline, which err in different ways.
+ *
+ * @param evidence what the reading of the stitches rests on
+ */
+export function countWithOutline(evidence: Evidence, piece: PieceOutline): EdgeCounts {
+  const { lattice, flat, photo, mean } = evidence;
+  const byCloth = edgeLengths(lattice, seenIn(flat, lattice));
+  const isClear = piece.status !== 'refused' && piece.advice.every(({ code }) => HARMLESS.has(code));
+  const toFlat = (p: Point): Point =>
+    flat.toRectified({
+      x: (p.x + 0.5) * photo.decodeScale - 0.5,
+      y: (p.y + 0.5) * photo.decodeScale - 0.5,
+    });
+  const byOutline = isClear
+    ? outlineLengths(lattice, piece.contourPx.map(toFlat), mean.row.pitchPx / mean.stitch.pitchPx)
+    : { stitches: null, rows: null };
+  const together = (axis: keyof EdgeCounts): Measured | null => {
+    const [cloth, outline] = [byCloth[axis], byOutline[axis]];
+    const scatter = (one: EdgeLength): number => one.spread / Math.sqrt(one.lines);
+    if (cloth && outline) {
+      const exact = CLOTH_WEIGHT * cloth.exact + OUTLINE_WEIGHT * outline.exact;
+      const off = Math.abs(cloth.exact - outline.exact) / 2;
+      return measured(Math.round(exact), Math.hypot(BOTH_U, off, scatter(cloth), scatter(outline)));
+    }
+    const only = cloth ?? outline;
+    return only && measured(Math.round(only.exact), Math.hypot(ONE_U, scatter(only)));
+  };
+  return { stitches: together('stitches'), rows: together('rows') };
+}
+
+/**
+ * Stitches and rows between the edges of an outline, counted along the lattice at many places from side to side and
+ * not rounded. The outline is known to a pixel or two, where what looks like cloth is known on a coarse grid.
+ *
+ * @param outlinePx outline of the piece, in the picture that the lattice was fitted in
+ * @param aspect row height ÷ stitch width
+ * @returns null for an axis that was not followed clearly, or whose edges were seen at too few places
+ */
+export function outlineLengths(
+  lattice: Pick<LatticeFit, 'stitchPhaseAt' | 'rowPhaseAt' | 'quality'>,
+  outlinePx: readonly Point[],
+  aspect: number,
+): { stitches: EdgeLength | null; rows: EdgeLength | null } {
+  const phases = outlinePx.map((p) => ({
+    stitches: lattice.stitchPhaseAt(p.x, p.y),
+    rows: lattice.rowPhaseAt(p.x, p.y),
+  }));
+  const count = (axis: keyof EdgeCounts, edges: number): EdgeLength | null => {
+    const { stitchAgreement, rowAgreement } = lattice.quality;
+    if ((axis === 'stitches' ? stitchAgreement : rowAgreement) < CLEAR_AGREEMENT) return null;
+    const other = axis === 'stitches' ? 'rows' : 'stitches';
+    const along = phases.map((phase) => phase[other]).sort((a, b) => a - b);
+    const low = along[Math.floor(0.03 * along.length)]!;
+    const high = along[Math.floor(0.97 * along.length)]!;
+    const places: number[][] = Array.from({ length: PLACES }, () => []);
+    for (const phase of phases) {
+      const share = ((phase[other] - low) / (high - low) - FROM) / (TO - FROM);
+      if (share >= 0 && share < 1) places[Math.floor(share * PLACES)]!.push(phase[axis]);
+    }
+    const lengths = places.flatMap((place) =>
+      place.length < 2 ? [] : [Math.max(...place) - Math.min(...place)],
+    );
+    const usual = middleOf(lengths);
+    // A place where one edge is missing is much shorter than the rest.
+    const whole = lengths.filter((length) => Math.abs(length - usual) < Math.max(1, 0.15 * usual));
+    if (whole.length < PLACES / 2) return null;
+    const exact = middleOf(whole) - edges;
+    const spread = 1.4826 * middleOf(whole.map((length) => Math.abs(length - usual)));
+    return exact < 0.5 ? null : { exact, spread, lines: whole.length };
+  };
+  return {
+    stitches: count('stitches', 2 * EDGE_STITCHES),
+    rows: count('rows', (2 * EDGE_STITCHES) / aspect),
+  };
+}
+
+function middleOf(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[sorted.length >> 1] ?? NaN;
+}
