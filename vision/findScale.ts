@@ -43,7 +43,7 @@ export async function findScale(
   const wants = (...kinds: FindScaleOptions['reference'][]): boolean =>
     kinds.includes(options.reference) || (options.reference === 'auto' && !certain());
 
-  const sight = wants('card', 'paper') ? await sightThings(photo.rgb) : null;
+  const sight = wants('card', 'paper', 'ruler', 'tape') ? await sightThings(photo.rgb) : null;
   const lookForSheet = (): void => {
     const sheet = findSheet(photo, { workHeightMm: workAbove(0.1), checkLineMm: options.checkLineMm });
     if (sheet) found.push(sheet);
@@ -64,7 +64,7 @@ export async function findScale(
   if (wants('ruler', 'tape')) {
     const kinds: ('ruler' | 'tape')[] =
       options.reference === 'ruler' || options.reference === 'tape' ? [options.reference] : ['ruler', 'tape'];
-    found.push(...findRulerScales(photo, { kinds }));
+    found.push(...findRulerScales(photo, { kinds, sight }));
   }
 
   const advice: Advice[] = [];

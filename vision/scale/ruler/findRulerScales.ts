@@ -1,5 +1,7 @@
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../../types.ts';
 import { centroid, localScale } from '../geometry.ts';
+import type { Sight } from '../../sight/sightCards.ts';
+import { sightRulers } from '../../sight/sightRulers.ts';
 import { TRUSTED } from '../trusted.ts';
 import {
   fitRulerPlane,
@@ -23,6 +25,8 @@ import { sightTicks, type Sightings } from './sightTicks.ts';
 
 export interface FindRulerScalesOptions {
   kinds: ('ruler' | 'tape')[];
+  /** What the trained network sees in the photo. */
+  sight?: Pick<Sight, 'maps' | 'scale'> | null;
 }
 
 /**
@@ -38,7 +42,8 @@ export interface FindRulerScalesOptions {
  * if (scale && scale.confidence > 0.5) console.log(scale.variety, scale.mmPerPx); // 'metric' 0.12
  */
 export function findRulerScales(photo: DecodedPhoto, options: FindRulerScalesOptions): Scale[] {
-  const readings = readGraduations(photo.gray, { rgb: photo.rgb });
+  const sighted = options.sight ? sightRulers(options.sight) : null;
+  const readings = readGraduations(photo.gray, { rgb: photo.rgb, sighted });
   return rulerScales(photo, readings, options);
 }
 

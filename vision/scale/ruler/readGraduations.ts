@@ -7,10 +7,11 @@ import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
 import { nameStacked } from './nameStacked.ts';
 import { leanOfTicks, lineContrast, medianOf, middleOfTicks, readTicks, type TickRun } from './readTicks.ts';
-import { longEdges, seedsAlongEdges } from './seedsAlongEdges.ts';
+import { longEdges, seedsAlongEdges, type LongEdge } from './seedsAlongEdges.ts';
 import { straightenBand, type StraightBand } from './straightenBand.ts';
 import { unclearScale, type UnclearScale } from './unclearScale.ts';
 import { ramp } from '../ramp.ts';
+import type { SightedRulers } from '../../sight/sightRulers.ts';
 
 /** Greatest share of contrast between the ticks that is still no finer tick. */
 export const MAX_BETWEEN = 0.3;
@@ -47,6 +48,8 @@ export interface Reading {
 export interface ReadGraduationsOptions {
   /** The same picture in colour: ticks are then looked for along its long straight edges first. */
   rgb?: RgbImage;
+  /** Where the trained network sees rulers: ticks are looked for there once more where none were clear. */
+  sighted?: SightedRulers | null;
   /** Called with every reading, for development. */
   onReading?: (reading: Reading, seed: Seed) => void;
 }
@@ -139,17 +142,25 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
   };
 
   const edges = options.rgb ? longEdges(options.rgb) : [];
-  for (const factor of [...levels.map((l) => l.factor), 0.5]) {
-    if (sure && factor < 1) break;
+  const look = (factor: number, along: readonly LongEdge[], only?: SightedRulers): void => {
     const level = levelOf(factor);
-    if (!level) continue;
+    if (!level) return;
     const sought = SOUGHT[factor] ?? { minPitchPx: 5.5, maxPitchPx: 14, maxTried: 500 };
-    follow(seedsAlongEdges(edges, level, sought), level, MIN_PERIODICITY_AT_EDGE);
+    const isThere = (s: Seed): boolean =>
+      !only || only.isAt({ x: toDecodedPx(level, s.x), y: toDecodedPx(level, s.y) });
+    follow(seedsAlongEdges(along, level, sought).filter(isThere), level, MIN_PERIODICITY_AT_EDGE);
     // once a scale is sure, its other edge is a long edge, too
-    if (!sure || edges.length === 0) follow(findSeeds(level.image, sought), level, MIN_PERIODICITY);
-  }
-  if (!readings.some((r) => confidenceOf(r) >= DOUBTFUL && r.between < MAX_BETWEEN))
-    lookForHidden(gray, readings);
+    if (!sure || along.length === 0)
+      follow(findSeeds(level.image, sought).filter(isThere), level, MIN_PERIODICITY);
+  };
+  const factors = [...levels.map((l) => l.factor), 0.5];
+  for (const factor of factors) if (!sure || factor >= 1) look(factor, edges);
+  const isClear = (): boolean => readings.some((r) => confidenceOf(r) >= DOUBTFUL && r.between < MAX_BETWEEN);
+  // where a ruler is seen, its ticks are there, however many other things repeat more clearly
+  const { sighted } = options;
+  if (sighted && sighted.edges.length > 0)
+    for (const factor of factors) if (!isClear()) look(factor, sighted.edges, sighted);
+  if (!isClear()) lookForHidden(gray, readings);
   for (const fine of readings)
     for (const coarse of readings)
       if (isSameInch(fine, coarse)) fine.backing = Math.max(fine.backing, confidenceOf(coarse));
