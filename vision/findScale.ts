@@ -84,11 +84,12 @@ export async function findScale(
 
   found.sort((p, q) => q.confidence - p.confidence);
   const best = found[0];
-  if (best && best.confidence >= TRUSTED) return { scale: best, others: found.slice(1), advice: [] };
+  if (best && best.confidence >= TRUSTED) return { scale: best, others: found.slice(1), advice: [], sight };
   return {
     scale: null,
     others: found,
     advice: advice.length > 0 ? advice : adviceFor(options.reference, best),
+    sight,
   };
 }
 

@@ -189,10 +189,7 @@ export function judge(evidence: Evidence): Verdict {
     const rival = Math.max(0, ...lattice.rivals.map((r) => r.weight));
     const other = countings.length > 1 ? countings[1].weight / countings[0].weight : 0;
     const fabrics = options.stitch ? [{ stitch: options.stitch, weight: 1 }] : lattice.looksLike;
-    // What surely is one fabric and is read alike every time may be of proportions that few hands work.
-    const odd =
-      !(unanimous && known >= SURE_FABRIC) &&
-      hasOddProportions(fabrics, mean.row.pitchPx / mean.stitch.pitchPx);
+    const odd = hasOddProportions(fabrics, mean.row.pitchPx / mean.stitch.pitchPx);
     if (Math.max(rival, other) > 0.4 || odd) {
       doubt(
         'two-readings',

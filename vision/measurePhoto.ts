@@ -28,9 +28,11 @@ import type { Rectified } from './rectify.ts';
 import { centroid, distance } from './scale/geometry.ts';
 import { knowWorkHeight } from './scale/knowWorkHeight.ts';
 import { referenceSizePx } from './scale/referenceSizePx.ts';
+import { sightWhole } from './sight/sightCards.ts';
+import { sureTable } from './sight/sureTable.ts';
 import { countingsFor } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale, StitchKey } from './types.ts';
-import { otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
+import { type ClothView, otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
 
 /** Pictures are decoded to at most this many pixels on the longer side; finer cloth needs a closer photo. */
 const WORKING_SIDE_PX = 3000;
@@ -121,15 +123,20 @@ export async function measurePhoto(
     return finish({ ...nothing, advice });
   }
 
-  const looking = { regionPx: options.regionPx?.map(toDecodedPx), stitch: options.stitch };
+  const sight = found?.sight ?? (await sightWhole(photo.rgb));
+  const looking = {
+    regionPx: options.regionPx?.map(toDecodedPx),
+    stitch: options.stitch,
+    isTable: sureTable(sight),
+  };
   let view = await viewLevelCloth(photo, assumedScale, { ...looking, onFlat: () => done('rectify') });
   done('fabric');
   const unread = { ...nothing, scale: assumedScale && reportScale(assumedScale, photo) };
   const corrected = (options.corrections ?? []).length > 0;
-  let reading = view.fabric && (await readView(view.seen, view.fabric, options, toDecodedPx));
+  let reading = view.fabric && (await readView(view, view.fabric, options, toDecodedPx));
   if (!corrected && reading && !isFollowed(reading)) {
     const other = await viewCloth(photo, assumedScale, otherTurnDeg(view), looking);
-    const again = other.fabric && (await readView(other.seen, other.fabric, options, toDecodedPx));
+    const again = other.fabric && (await readView(other, other.fabric, options, toDecodedPx));
     if (again && agreementOf(again.lattice) > agreementOf(reading.lattice)) [view, reading] = [other, again];
   }
   const { seen, fabric } = view;
@@ -278,12 +285,11 @@ interface Reading {
 
 /** Reads the cloth in one view, led by what the maker counted; else held against other looks. */
 async function readView(
-  seen: Rectified,
+  { seen, mayBeCloth: allowed }: ClothView,
   fabric: Fabric,
   { stitch, corrections: marked = [] }: MeasureOptions,
   toDecodedPx: (p: Point) => Point,
 ): Promise<Reading> {
-  const { allowed } = seen;
   const toFlat = (p: Point) => seen.toRectified(toDecodedPx(p));
   const corrections = marked.map((c): CountCorrection => {
     const [from, to] = c.pointsPx;

@@ -1,3 +1,4 @@
+import type { Sight } from './sight/sightCards.ts';
 /**
  * The shapes that travel through `vision`: pixels in, millimetres with uncertainties out.
  *
@@ -121,6 +122,8 @@ export interface FindScaleResult {
   scale: Scale | null;
   others: Scale[];
   advice: Advice[];
+  /** What the whole photo shows, where it was looked at. */
+  sight?: Sight | null;
 }
 
 /** Stitch fabrics the reader knows. Knit names are the trade's; crochet names are US terms. */

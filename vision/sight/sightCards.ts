@@ -39,14 +39,19 @@ const MOST_CLOSE_LOOKS = 3;
  * sight.cards[0]?.quad; // roughly where the card lies
  */
 export async function sightThings(rgb: RgbImage): Promise<Sight> {
-  const { rgb: small, scale } = shrink(rgb, WHOLE_SIDE_PX);
-  const maps = await sightPicture(small);
+  const { maps, scale } = await sightWhole(rgb);
   const cards: SightedCard[] = [];
   for (const { quad } of cardQuads(maps).slice(0, MOST_CLOSE_LOOKS)) {
     const card = await lookCloser(rgb, quad.map((p) => toPhoto(p, scale)) as Quad);
     if (card) cards.push(card);
   }
   return { maps, scale, cards };
+}
+
+/** Looks at the whole photo small, and no closer. */
+export async function sightWhole(rgb: RgbImage): Promise<Pick<Sight, 'maps' | 'scale'>> {
+  const { rgb: small, scale } = shrink(rgb, WHOLE_SIDE_PX);
+  return { maps: await sightPicture(small), scale };
 }
 
 const cardQuads = (maps: SightMaps): OutlineQuad[] =>
