@@ -8,7 +8,7 @@ import {
 } from './agreeOnLattice.ts';
 import { alternativesOf } from './alternatives.ts';
 import { checkCorrections, expectedFrom, factorToCount } from './countCorrections.ts';
-import { countEdgeToEdge } from './countEdgeToEdge.ts';
+import { countEdgeToEdge, seenIn } from './countEdgeToEdge.ts';
 import { decodePhoto } from './decode.ts';
 import { findScale } from './findScale.ts';
 import type { Fabric } from './findFabric.ts';
@@ -229,23 +229,7 @@ export async function measurePhoto(
   done('gauge');
 
   const lines = overlayLines(lattice);
-  const isOpen = (x: number, y: number) => {
-    const i = Math.round(x);
-    const j = Math.round(y);
-    const { allowed } = flat;
-    return (
-      i > 2 &&
-      j > 2 &&
-      i < allowed.widthPx - 3 &&
-      j < allowed.heightPx - 3 &&
-      allowed.data[j * allowed.widthPx + i] > 0 &&
-      x > lattice!.bounds.left + 2 &&
-      y > lattice!.bounds.top + 2 &&
-      x < lattice!.bounds.left + lattice!.bounds.width - 2 &&
-      y < lattice!.bounds.top + lattice!.bounds.height - 2
-    );
-  };
-  const counted = countEdgeToEdge(lattice, isOpen);
+  const counted = countEdgeToEdge(lattice, seenIn(flat, lattice));
   const overlay = {
     fabricOutlinePx: outline,
     rowLinesPx: lines.rowLines.map((line) => line.map(toPhoto)),
