@@ -1,3 +1,4 @@
+import { median } from 'simple-statistics';
 import { CLEAR_AGREEMENT } from '../agreeOnLattice.ts';
 import { edgeLengths, seenIn, type EdgeCounts, type EdgeLength } from '../countEdgeToEdge.ts';
 import type { LatticeFit } from '../fitLattice.ts';
@@ -90,21 +91,16 @@ export function outlineLengths(
     const lengths = places.flatMap((place) =>
       place.length < 2 ? [] : [Math.max(...place) - Math.min(...place)],
     );
-    const usual = middleOf(lengths);
+    const usual = lengths.length > 0 ? median(lengths) : NaN;
     // A place where one edge is missing is much shorter than the rest.
     const whole = lengths.filter((length) => Math.abs(length - usual) < Math.max(1, 0.15 * usual));
     if (whole.length < PLACES / 2) return null;
-    const exact = middleOf(whole) - edges;
-    const spread = 1.4826 * middleOf(whole.map((length) => Math.abs(length - usual)));
+    const exact = median(whole) - edges;
+    const spread = 1.4826 * median(whole.map((length) => Math.abs(length - usual)));
     return exact < 0.5 ? null : { exact, spread, lines: whole.length };
   };
   return {
     stitches: count('stitches', 2 * EDGE_STITCHES),
     rows: count('rows', (2 * EDGE_STITCHES) / aspect),
   };
-}
-
-function middleOf(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  return sorted[sorted.length >> 1] ?? NaN;
 }
