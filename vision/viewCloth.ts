@@ -39,11 +39,11 @@ export async function viewCloth(
 }
 
 /** Side of the squares that are left out as one, px; what the table is told by is coarser. */
-const SQUARE_PX = 8;
+const SQUARE_PX = 16;
 
 function withoutTable({ allowed, toDecoded }: Rectified, isTable: (p: Point) => boolean): MaskImage {
   const { widthPx, heightPx } = allowed;
-  const data = Uint8Array.from(allowed.data);
+  const data = allowed.data.slice();
   for (let top = 0; top < heightPx; top += SQUARE_PX) {
     const bottom = Math.min(heightPx, top + SQUARE_PX);
     for (let left = 0; left < widthPx; left += SQUARE_PX) {

@@ -29,22 +29,26 @@ export function clothWeight(
   allowed: MaskImage | undefined,
 ): Float32Array {
   const { cloth, contrast } = maps;
-  const isAllowed = (x: number, y: number) => {
-    if (!allowed) return true;
-    const px = Math.min(allowed.widthPx - 1, Math.round(tile.leftPx + (2 * x + 0.5) / tile.scale));
-    const py = Math.min(allowed.heightPx - 1, Math.round(tile.topPx + (2 * y + 0.5) / tile.scale));
-    return allowed.data[py * allowed.widthPx + px] > 0;
-  };
-  const weight = new Float32Array(cloth.length);
+  const weight = allowed ? allowedCloth(maps, tile, allowed) : cloth.slice();
   const seen: number[] = [];
-  for (let y = 0, i = 0; y < maps.heightPx; y++) {
-    for (let x = 0; x < maps.widthPx; x++, i++) {
-      if (!isAllowed(x, y)) continue;
-      weight[i] = cloth[i];
-      if (i % STRIDE === 0 && cloth[i] > 0.5) seen.push(contrast[i]);
-    }
-  }
+  for (let i = 0; i < weight.length; i += STRIDE) if (weight[i] > 0.5) seen.push(contrast[i]);
   const least = Math.max(LEAST_CONTRAST, seen.length > 0 ? FAINTEST * quantile(seen, 0.9) : 0);
   for (let i = 0; i < weight.length; i++) if (contrast[i] < least) weight[i] = 0;
+  return weight;
+}
+
+function allowedCloth(
+  { widthPx, heightPx, cloth }: Pick<TextureMaps, 'widthPx' | 'heightPx' | 'cloth'>,
+  tile: Pick<Tile, 'leftPx' | 'topPx' | 'scale'>,
+  allowed: MaskImage,
+): Float32Array {
+  const weight = new Float32Array(cloth.length);
+  for (let y = 0; y < heightPx; y++) {
+    const py = Math.min(allowed.heightPx - 1, Math.round(tile.topPx + (2 * y + 0.5) / tile.scale));
+    for (let x = 0; x < widthPx; x++) {
+      const px = Math.min(allowed.widthPx - 1, Math.round(tile.leftPx + (2 * x + 0.5) / tile.scale));
+      if (allowed.data[py * allowed.widthPx + px] > 0) weight[y * widthPx + x] = cloth[y * widthPx + x];
+    }
+  }
   return weight;
 }

@@ -37,12 +37,8 @@ export function normaliseTexture(image: GrayImage): Texture {
     const squared = keep<Mat>(new cv.Mat());
     cv.multiply(centred, centred, squared);
     const variance = smooth(squared);
-    return {
-      widthPx,
-      heightPx,
-      data: standardised(centred.data32F, variance.data32F),
-      contrast: variance.data32F.map(Math.sqrt),
-    };
+    const contrast = rootOf(variance.data32F);
+    return { widthPx, heightPx, data: standardised(centred.data32F, variance.data32F), contrast };
   });
 }
 
@@ -52,5 +48,11 @@ function standardised(centred: Float32Array, variance: Float32Array): Float32Arr
     const z = centred[i] / Math.sqrt(variance[i] + 2e-5);
     out[i] = z > 4 ? 4 : z < -4 ? -4 : z;
   }
+  return out;
+}
+
+function rootOf(variance: Float32Array): Float32Array {
+  const out = new Float32Array(variance.length);
+  for (let i = 0; i < out.length; i++) out[i] = Math.sqrt(variance[i]);
   return out;
 }
