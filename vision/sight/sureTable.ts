@@ -21,14 +21,8 @@ const LEAST_CLOTH = 0.03;
 export function sureTable({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): ((p: Point) => boolean) | null {
   const { widthPx: w, heightPx: h } = maps;
   const { cloth, table } = maps.shows;
-  let seen = 0;
-  for (const odds of cloth) if (odds > 0.5) seen++;
-  if (seen < LEAST_CLOTH * cloth.length) return null;
-  const wide = eroded(
-    Uint8Array.from(table, (odds) => (odds >= SURE ? 1 : 0)),
-    w,
-    h,
-  );
+  if (countAbove(cloth, 0.5) < LEAST_CLOTH * cloth.length) return null;
+  const wide = surely(table, w, h);
   return (p) => {
     const x = Math.round(((p.x + 0.5) * scale - 1) / 2);
     const y = Math.round(((p.y + 0.5) * scale - 1) / 2);
@@ -36,20 +30,23 @@ export function sureTable({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): ((p: 
   };
 }
 
-/** What is set only where all within CLEAR_PX, along either axis, are set. */
-function eroded(mask: Uint8Array, w: number, h: number): Uint8Array {
-  const along = (from: Uint8Array, step: number, place: (i: number) => number, length: number) => {
-    const out = new Uint8Array(from.length);
-    for (let i = 0; i < from.length; i++) {
-      let all = 1;
-      for (let d = -CLEAR_PX; d <= CLEAR_PX && all; d++) {
-        const at = place(i) + d;
-        if (at >= 0 && at < length) all &= from[i + d * step]!;
-      }
-      out[i] = all;
+function countAbove(odds: Float32Array, limit: number): number {
+  let count = 0;
+  for (let i = 0; i < odds.length; i++) if (odds[i]! > limit) count++;
+  return count;
+}
+
+/** 1 where all within CLEAR_PX along either axis are sure, 0 elsewhere. */
+function surely(odds: Float32Array, w: number, h: number): Uint8Array {
+  const out = new Uint8Array(odds.length).fill(1);
+  for (let y = 0; y < h; y++) {
+    for (let x = 0; x < w; x++) {
+      if (odds[y * w + x]! >= SURE) continue;
+      const bottom = Math.min(h - 1, y + CLEAR_PX);
+      const left = Math.max(0, x - CLEAR_PX);
+      const right = Math.min(w - 1, x + CLEAR_PX);
+      for (let v = Math.max(0, y - CLEAR_PX); v <= bottom; v++) out.fill(0, v * w + left, v * w + right + 1);
     }
-    return out;
-  };
-  const level = along(mask, 1, (i) => i % w, w);
-  return along(level, w, (i) => Math.floor(i / w), h);
+  }
+  return out;
 }
