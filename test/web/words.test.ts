@@ -22,13 +22,13 @@ const samples = readdirSync(join(import.meta.dirname, '../../fixtures/samples'))
   .filter((name) => name.endsWith('.jpg'))
   .map((name) => name.replace('.jpg', ''));
 
-/** Every code of advice in vision's sources: objects with a code, `doubt(…)` and `refuse(…)`, the outline's words. */
+/** Every code of advice in vision's sources: objects with a code, `doubt…(…)` and `refuse(…)`, the outline's words. */
 function adviceCodesOfVision(): string[] {
   const folder = join(import.meta.dirname, '../../vision');
   const read = (name: string) => readFileSync(join(folder, name), 'utf8');
   const codes = readdirSync(folder, { recursive: true, encoding: 'utf8' })
     .filter((name) => name.endsWith('.ts'))
-    .flatMap((name) => [...read(name).matchAll(/(?:\bcode: |\b(?:doubt|refuse)\(\s*)'([a-z][a-z-]+)'/g)])
+    .flatMap((name) => [...read(name).matchAll(/(?:\bcode: |\b(?:doubt|refuse)\w*\(\s*)'([a-z][a-z-]+)'/g)])
     .map((match) => match[1]!);
   const words = /const WORDS = \{([\s\S]*?)\n\}/.exec(read('piece/measureOutline.ts'))![1]!;
   return [...new Set([...codes, ...[...words.matchAll(/^ {2}'([a-z-]+)':/gm)].map((match) => match[1]!)])];
