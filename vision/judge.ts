@@ -58,8 +58,8 @@ const SURE_FABRIC = 0.8;
 /**
  * Whether no more than half of the looks agree with the reading, or several agree on another. A single stray
  * is common, and says something only of a lattice that does not stand out; of cloth that surely looks like one
- * fabric, and is not weak, even two that stray each its own way say little (of 38 such readings of generated cloth 2 were wrong, of 26
- * whose fabric was less sure 12).
+ * fabric, and is not weak, even two that stray each its own way say little (of 38 such readings of generated cloth 2
+ * were wrong, of 26 whose fabric was less sure 12).
  */
 function isContested(consensus: Consensus | null, lattice: LatticeFit): boolean {
   if (!consensus || consensus.looks === 0) return false;

@@ -1,5 +1,7 @@
 import { centroid, distance, type Quad } from '../scale/geometry.ts';
 import type { Point } from '../types.ts';
+import { mapIndexAt } from './mapPlaces.ts';
+import { LEAST_CLOTH_SHARE, shareSeen } from './shareSeen.ts';
 import type { Sight } from './sightCards.ts';
 
 /** How far outside a thing's sides is looked, as shares of its longest side: clear of its shadow and its edge. */
@@ -8,8 +10,6 @@ const STEPS = 20;
 /** Mean odds of cloth all round. On 82 development scenes: on the cloth 0.66 and more, beside or under it 0.22 and less. */
 const ON = 0.5;
 const BESIDE = 0.3;
-/** Least share of the picture where cloth is seen: where it is not, none round a thing says nothing. */
-const LEAST_CLOTH = 0.03;
 
 /**
  * Whether a flat thing with four sides lies on the cloth: then cloth is seen all round it.
@@ -23,10 +23,8 @@ export function clothAround(sight: Pick<Sight, 'maps' | 'scale'>, quad: Quad): b
   const { maps, scale } = sight;
   const { cloth } = maps.shows;
   const odds = (p: Point): number | null => {
-    const x = Math.round(((p.x + 0.5) * scale - 1) / 2);
-    const y = Math.round(((p.y + 0.5) * scale - 1) / 2);
-    const isInside = x >= 0 && y >= 0 && x < maps.widthPx && y < maps.heightPx;
-    return isInside ? cloth[y * maps.widthPx + x]! : null;
+    const at = mapIndexAt(maps, scale, p);
+    return at >= 0 ? cloth[at]! : null;
   };
   const middle = centroid(quad);
   const longest = Math.max(distance(quad[0], quad[1]), distance(quad[1], quad[2]));
@@ -54,7 +52,5 @@ export function clothAround(sight: Pick<Sight, 'maps' | 'scale'>, quad: Quad): b
   });
   if (count === 0) return undefined;
   if (sum / count > ON) return true;
-  let seenCloth = 0;
-  for (let i = 0; i < cloth.length; i++) if (cloth[i]! > 0.5) seenCloth++;
-  return sum / count < BESIDE && seenCloth > LEAST_CLOTH * cloth.length ? false : undefined;
+  return sum / count < BESIDE && shareSeen(maps, 'cloth') > LEAST_CLOTH_SHARE ? false : undefined;
 }

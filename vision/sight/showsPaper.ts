@@ -1,3 +1,4 @@
+import { shareSeen } from './shareSeen.ts';
 import type { Sight } from './sightCards.ts';
 
 /**
@@ -8,8 +9,5 @@ const LEAST_SHARE = 0.002;
 
 /** Whether any paper is seen: without, a printed sheet is unlikely. */
 export function showsPaper({ maps }: Pick<Sight, 'maps'>): boolean {
-  const { paper } = maps.shows;
-  let seen = 0;
-  for (let i = 0; i < paper.length; i++) if (paper[i]! > 0.5) seen++;
-  return seen > LEAST_SHARE * paper.length;
+  return shareSeen(maps, 'paper') > LEAST_SHARE;
 }

@@ -1,6 +1,7 @@
 import type { Point, RgbImage } from '../types.ts';
 import { centroid, contains, distance, type Quad } from '../scale/geometry.ts';
 import { shrink } from '../shrink.ts';
+import { mapToPhoto } from './mapPlaces.ts';
 import { outlineQuads, type OutlineQuad } from './outlineQuads.ts';
 import { sightPicture, type SightMaps } from './sightPicture.ts';
 
@@ -42,7 +43,7 @@ export async function sightThings(rgb: RgbImage): Promise<Sight> {
   const { maps, scale } = await sightWhole(rgb);
   const cards: SightedCard[] = [];
   for (const { quad } of cardQuads(maps).slice(0, MOST_CLOSE_LOOKS)) {
-    const card = await lookCloser(rgb, quad.map((p) => toPhoto(p, scale)) as Quad);
+    const card = await lookCloser(rgb, quad.map((p) => mapToPhoto(p, scale)) as Quad);
     if (card) cards.push(card);
   }
   return { maps, scale, cards };
@@ -57,12 +58,6 @@ export async function sightWhole(rgb: RgbImage): Promise<Pick<Sight, 'maps' | 's
 const cardQuads = (maps: SightMaps): OutlineQuad[] =>
   outlineQuads({ widthPx: maps.widthPx, heightPx: maps.heightPx, data: maps.withinCard }, LEAST_AREA_PX);
 
-/** Map pixel → pixel of the photo that the map's picture was shrunk from. */
-const toPhoto = (p: Point, scale: number): Point => ({
-  x: (2 * p.x + 1) / scale - 0.5,
-  y: (2 * p.y + 1) / scale - 0.5,
-});
-
 async function lookCloser(rgb: RgbImage, seen: Quad): Promise<SightedCard | null> {
   const middle = centroid(seen);
   const longPx = Math.max(distance(seen[0], seen[1]), distance(seen[1], seen[2]));
@@ -74,7 +69,7 @@ async function lookCloser(rgb: RgbImage, seen: Quad): Promise<SightedCard | null
   );
   const maps = await sightPicture(close);
   const inPart = (p: Point): Point => {
-    const q = toPhoto(p, scale);
+    const q = mapToPhoto(p, scale);
     return { x: q.x + part.left, y: q.y + part.top };
   };
   for (const found of cardQuads(maps)) {

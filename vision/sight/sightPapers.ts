@@ -1,5 +1,6 @@
 import { centroid, mix, type Quad } from '../scale/geometry.ts';
 import type { Point } from '../types.ts';
+import { mapIndexAt, mapToPhoto } from './mapPlaces.ts';
 import { outlineQuads } from './outlineQuads.ts';
 import type { Sight } from './sightCards.ts';
 
@@ -13,9 +14,8 @@ const LEAST_ODDS = 1e-5;
 export function sightPapers({ maps, scale }: Seen): Quad[] {
   const { widthPx, heightPx, shows } = maps;
   const data = shows.paper.map((p) => Math.log((p + LEAST_ODDS) / (1 - p + LEAST_ODDS)));
-  const toPhoto = (p: Point): Point => ({ x: (2 * p.x + 1) / scale - 0.5, y: (2 * p.y + 1) / scale - 0.5 });
   return outlineQuads({ widthPx, heightPx, data }, LEAST_AREA * widthPx * heightPx).map(
-    ({ quad }) => quad.map(toPhoto) as Quad,
+    ({ quad }) => quad.map((p) => mapToPhoto(p, scale)) as Quad,
   );
 }
 
@@ -33,9 +33,8 @@ const OUTSIDE = [1.06, 1.1] as const;
 export function paperSides({ maps, scale }: Seen, quad: Quad): [number, number, number, number] {
   const { paper } = maps.shows;
   const odds = (p: Point): number => {
-    const x = Math.round(((p.x + 0.5) * scale - 1) / 2);
-    const y = Math.round(((p.y + 0.5) * scale - 1) / 2);
-    return x >= 0 && y >= 0 && x < maps.widthPx && y < maps.heightPx ? paper[y * maps.widthPx + x]! : 0;
+    const at = mapIndexAt(maps, scale, p);
+    return at >= 0 ? paper[at]! : 0;
   };
   const middle = centroid(quad);
   const strip = (from: Point, to: Point, shares: readonly number[]): number => {

@@ -1,6 +1,7 @@
 import { cv, withMats, type Mat, type MatVector } from '../cv.ts';
 import { distance } from '../scale/geometry.ts';
 import type { Point } from '../types.ts';
+import { mapIndexAt, mapToPhoto } from './mapPlaces.ts';
 import type { Sight } from './sightCards.ts';
 
 /** Where the network sees rulers and tapes. */
@@ -31,7 +32,6 @@ export function sightRulers({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): Sig
   const { widthPx: w, heightPx: h } = maps;
   const { ruler } = maps.shows;
   const longer = Math.max(w, h);
-  const toPhoto = (p: Point): Point => ({ x: (2 * p.x + 1) / scale - 0.5, y: (2 * p.y + 1) / scale - 0.5 });
   const edges: SightedRulers['edges'] = [];
   const near = new Uint8Array(w * h);
   withMats((keep) => {
@@ -53,7 +53,7 @@ export function sightRulers({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): Sig
         const xy = polygon.data32S;
         const at = (i: number): Point => {
           const j = 2 * (i % polygon.rows);
-          return toPhoto({ x: xy[j]!, y: xy[j + 1]! });
+          return mapToPhoto({ x: xy[j]!, y: xy[j + 1]! }, scale);
         };
         for (let i = 0; i < polygon.rows; i++) {
           const [a, b] = [at(i), at(i + 1)];
@@ -72,9 +72,8 @@ export function sightRulers({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): Sig
   return {
     edges: edges.sort((p, q) => q.lengthPx - p.lengthPx),
     isAt: (p) => {
-      const x = Math.round(((p.x + 0.5) * scale - 1) / 2);
-      const y = Math.round(((p.y + 0.5) * scale - 1) / 2);
-      return x >= 0 && y >= 0 && x < w && y < h && near[y * w + x]! > 0;
+      const at = mapIndexAt(maps, scale, p);
+      return at >= 0 && near[at]! > 0;
     },
   };
 }

@@ -1,12 +1,12 @@
 import type { Point } from '../types.ts';
+import { mapIndexAt } from './mapPlaces.ts';
+import { LEAST_CLOTH_SHARE, shareSeen } from './shareSeen.ts';
 import type { Sight } from './sightCards.ts';
 
 /** From here on a place shows table and nothing else. */
 const SURE = 0.9;
 /** As far as this from anything else, map px: cloth has a rim that fades. */
 const CLEAR_PX = 3;
-/** Least share of the picture where cloth is seen: where it is not, nothing is known. */
-const LEAST_CLOTH = 0.03;
 
 /**
  * Where the whole photo surely shows table, well away from anything that lies on it. Seen closer, with the light and
@@ -19,21 +19,12 @@ const LEAST_CLOTH = 0.03;
  * isTable?.({ x: 20, y: 20 });
  */
 export function sureTable({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): ((p: Point) => boolean) | null {
-  const { widthPx: w, heightPx: h } = maps;
-  const { cloth, table } = maps.shows;
-  if (countAbove(cloth, 0.5) < LEAST_CLOTH * cloth.length) return null;
-  const wide = surely(table, w, h);
+  if (shareSeen(maps, 'cloth') < LEAST_CLOTH_SHARE) return null;
+  const wide = surely(maps.shows.table, maps.widthPx, maps.heightPx);
   return (p) => {
-    const x = Math.round(((p.x + 0.5) * scale - 1) / 2);
-    const y = Math.round(((p.y + 0.5) * scale - 1) / 2);
-    return x >= 0 && y >= 0 && x < w && y < h && wide[y * w + x] === 1;
+    const at = mapIndexAt(maps, scale, p);
+    return at >= 0 && wide[at] === 1;
   };
-}
-
-function countAbove(odds: Float32Array, limit: number): number {
-  let count = 0;
-  for (let i = 0; i < odds.length; i++) if (odds[i]! > limit) count++;
-  return count;
 }
 
 /** 1 where all within CLEAR_PX along either axis are sure, 0 elsewhere. */
