@@ -31,8 +31,8 @@ export interface CheckPieceInput {
   /** From a photo of the whole piece. */
   size?: PieceSize | null;
   /**
-   * Where row 1 lies in that photo: at its bottom (at its left, if the piece lies on its side) when left out, or at
-   * the other end. An outline does not tell, and a drift looks the other way round.
+   * Where row 1 lies in the photos: at their bottom (at their left, if the piece lies on its side) when left out, or
+   * at the other end. Neither an outline nor the stitches tell, and a drift looks the other way round.
    */
   rowOneAt?: 'bottom' | 'top';
   /** The row she believes she is on. */
@@ -62,8 +62,12 @@ export interface CheckedPiece {
   /** Photos that were left out because they must have been counted by another unit. */
   leftOut: string[];
   drift: Drift;
-  /** Where the drift was read: by the stitches, or by the width of an outline, where row 1 must be known. */
+  /** Where the drift was read: by the stitches, or by the width of an outline. */
   driftFrom: 'stitches' | 'outline';
+  /** Whether there is one that was read in one photo: which way it goes rests on which end of that photo is row 1. */
+  driftRestsOnRowOne: boolean;
+  /** Whether the photo of the whole piece shows it lying on its side, its rows upright. */
+  onItsSide: boolean;
   /** From left to right, of the photos that could be read. */
   across: AcrossWidth;
   projection: Projection;
@@ -78,11 +82,12 @@ export interface CheckedPiece {
  * @throws CalcError for a plan or numbers that make no sense
  */
 export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
+  const parts = input.rowOneAt === 'top' ? input.parts.map(turnedRound) : input.parts;
   const plan = planPiece(input.plan);
   const spec: PlanSpec = { ...input.plan, fixed: input.plan.fixed ?? { chain: plan.chain, rows: plan.rows } };
   const borderDepthMm = borderWorked(plan, input.borderRoundsDone ?? 0);
-  const first = combineParts(input.parts, input.rowsDone ?? plan.rows, plan.gauge.stitchesPer10cm.value);
-  const size = wholePiece(
+  const first = combineParts(parts, input.rowsDone ?? plan.rows, plan.gauge.stitchesPer10cm.value);
+  const { size, onItsSide } = wholePiece(
     input.size ?? null,
     (100 * plan.stitches) / (first.gauge ?? plan.gauge).stitchesPer10cm.value + 2 * borderDepthMm,
   );
@@ -90,7 +95,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   const bodyWidthMm = input.bodyWidthMm ?? without(size?.widthMm, borderDepthMm);
 
   // From edge to edge a border that is begun counts as rows too.
-  const counted = input.parts.length === 1 && borderDepthMm === 0 ? input.parts[0]!.rowsCounted : null;
+  const counted = parts.length === 1 && borderDepthMm === 0 ? parts[0]!.rowsCounted : null;
   const rows = rowsDone({
     told: input.rowsDone,
     counted: counted === null ? null : { value: counted, standardUncertainty: 0.5 },
@@ -99,11 +104,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   });
   if (rows.value === null) return null;
   const done = Math.min(rows.value, input.rowsDone === null ? plan.rows : rows.value);
-  const {
-    gauge: ofParts,
-    bands: own,
-    leftOut,
-  } = combineParts(input.parts, done, plan.gauge.stitchesPer10cm.value);
+  const { gauge: ofParts, bands: own, leftOut } = combineParts(parts, done, plan.gauge.stitchesPer10cm.value);
   const fromOutline =
     own.length === 0 && size
       ? outlineBands({
@@ -161,7 +162,9 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
     leftOut,
     drift: tension,
     driftFrom: fromOutline.length > 0 ? 'outline' : 'stitches',
-    across: acrossWidth(input.parts.filter(({ name }) => !leftOut.includes(name))),
+    driftRestsOnRowOne: drifts && new Set(bands.map(({ photo }) => photo)).size === 1,
+    onItsSide,
+    across: acrossWidth(parts.filter(({ name }) => !leftOut.includes(name))),
     projection: projectFinish(spec, progress),
     options: reviseOptions(
       taught,
@@ -183,14 +186,27 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
  * The size, turned where the piece was photographed lying on its side; null where what was outlined is a swatch or a
  * part: the stitches of a row tell how wide the piece must be.
  */
-function wholePiece(size: PieceSize | null, expectedWidthMm: number): PieceSize | null {
-  if (!size) return null;
+function wholePiece(
+  size: PieceSize | null,
+  expectedWidthMm: number,
+): { size: PieceSize | null; onItsSide: boolean } {
+  if (!size) return { size, onItsSide: false };
   const off = ({ value }: Uncertain): number => Math.abs(Math.log(value / expectedWidthMm));
   const turned = off(size.heightMm) < off(size.widthMm) && off(size.widthMm) > SAME_PIECE;
   const upright = turned
     ? { widthMm: size.heightMm, heightMm: size.widthMm, widths: size.heights, heights: size.widths }
     : size;
-  return off(upright.widthMm) <= SAME_PIECE ? upright : null;
+  return off(upright.widthMm) <= SAME_PIECE
+    ? { size: upright, onItsSide: turned }
+    : { size: null, onItsSide: false };
+}
+
+/** A photo whose first rows are at its top. */
+function turnedRound(part: PartReading): PartReading {
+  return {
+    ...part,
+    localGauge: part.localGauge.map((one) => ({ ...one, alongRows: 1 - one.alongRows })),
+  };
 }
 
 /** With the uncertainty that all photos share, because one reader reads them. */

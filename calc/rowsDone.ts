@@ -62,6 +62,8 @@ export function rowsDone(options: RowsDoneOptions): RowsDone {
   if (whole !== null && counted) {
     const off = whole - told;
     if (Math.abs(off) <= 1.96 * counted.standardUncertainty) return agreed;
+    // As far as a photo's own count may be out.
+    if (Math.abs(off) === 1) return differs(off, { code: 'rowsDone.byOne', values: { n: whole, told } });
     return differs(off, {
       code: off > 0 ? 'rowsDone.more' : 'rowsDone.fewer',
       values: { n: whole, off: Math.abs(off), told },

@@ -104,6 +104,11 @@ export const SENTENCES = {
   'search.noYarn': '{colour}: the leanest plan needs about {n} skeins before any safety; {have} are allowed.',
   'search.tooMany': '{n} combinations lie in these ranges; narrow the width or the height.',
 
+  'rowsDone.byOne': {
+    one: 'The photo shows {n} row, and you are on {told}. It may be out by one: count again before you go on.',
+    other:
+      'The photo shows {n} rows, and you are on {told}. It may be out by one: count again before you go on.',
+  },
   'rowsDone.more': {
     one: 'The photo shows {n} row, {off} more than the {told} you are on: count again before you go on.',
     other: 'The photo shows {n} rows, {off} more than the {told} you are on: count again before you go on.',

@@ -33,7 +33,7 @@ export const projectSchema = z.strictObject({
   rowsInView: z.array(rowsInView).optional(),
   /** Border rounds that are worked already and so in the photo. */
   borderRoundsDone: z.number().optional(),
-  /** Which end of the picture of the whole piece shows row 1; the bottom when left out. */
+  /** Which end of the photos shows row 1; the bottom (the left, of a piece on its side) when left out. */
   rowOneAt: z.enum(['bottom', 'top']).optional(),
   /** Height and width by tape, without the border; they go before the photo's. */
   bodyHeightMm: lengthSchema.optional(),
@@ -111,7 +111,8 @@ export async function checkCommand(args: string[]): Promise<number> {
   }
   const outcome = outcomeOf(project, measured);
   const nameOf = (id: string): string => project.plan.colours?.find((colour) => colour.id === id)?.name ?? id;
-  print(values.json ? JSON.stringify(outcome) : describeCheck(outcome, plan, nameOf));
+  const rowOneAt = project.rowOneAt ?? 'bottom';
+  print(values.json ? JSON.stringify(outcome) : describeCheck(outcome, plan, { nameOf, rowOneAt }));
   return outcome.status === 'refused' ? EXIT.refused : EXIT.answered;
 }
 

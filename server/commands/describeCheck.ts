@@ -1,5 +1,8 @@
 import {
+  englishSayer,
   formatLength,
+  say,
+  type LengthUnit,
   type Plan,
   type RevisedColour,
   type RevisedOption,
@@ -21,9 +24,14 @@ const VERDICTS: Record<Verdict, string> = {
 };
 
 /** A check as plain text for the terminal. */
-export function describeCheck(outcome: CheckOutcome, plan: Plan, nameOf: (colour: string) => string): string {
+export function describeCheck(
+  outcome: CheckOutcome,
+  plan: Plan,
+  { nameOf, rowOneAt }: { nameOf: (colour: string) => string; rowOneAt: 'bottom' | 'top' },
+): string {
   const { gauge, rowsDone, drift, across, projection, options, yarn, photos, piece, sizeNow } = outcome;
   const length = (mm: number): string => formatLength(mm, plan.units);
+  const sayer = englishSayer(plan.units);
   const range = ({ value, standardUncertainty: u }: Uncertain): string =>
     `${length(value)} (95 % sure: ${length(value - 1.96 * u)} to ${length(value + 1.96 * u)})`;
   const lines: string[] = [];
@@ -34,14 +42,19 @@ export function describeCheck(outcome: CheckOutcome, plan: Plan, nameOf: (colour
     height: 'from height and row height',
   }[rowsDone.from ?? 'told'];
   lines.push(line('Rows done', `${rowsDone.value} of ${plan.rows} (${source})`));
-  if (rowsDone.message) lines.push(line('', rowsDone.message));
+  if (rowsDone.said) lines.push(line('', say(rowsDone.said, sayer)));
   if (piece?.widthMm && piece.heightMm) {
     // A close photo of a part has an outline too, which says nothing of the piece.
     const isPiece = sizeNow.widthMm !== null;
     if (isPiece || photos.length === 1) {
       const why = piece.status === 'ok' ? 'its stitches say that it is not the whole piece' : 'unsure';
-      lines.push(line('Size now', `${range(piece.widthMm)} wide${isPiece ? '' : `; not used: ${why}`}`));
-      lines.push(line('', `${range(piece.heightMm)} high`));
+      const [wide, high] = outcome.onItsSide
+        ? [piece.heightMm, piece.widthMm]
+        : [piece.widthMm, piece.heightMm];
+      lines.push(line('Size now', `${range(wide)} wide${isPiece ? '' : `; not used: ${why}`}`));
+      lines.push(
+        line('', `${range(high)} high${outcome.onItsSide ? '; it lies on its side in the photo' : ''}`),
+      );
     }
   }
   if (gauge) {
@@ -51,11 +64,17 @@ export function describeCheck(outcome: CheckOutcome, plan: Plan, nameOf: (colour
   }
   for (const name of outcome.leftOut)
     lines.push(line('', `${name} was counted by another unit and is left out`));
-  lines.push(line('Tension', drift.message));
-  if (outcome.driftFrom === 'outline' && drift.status !== 'unknown')
+  lines.push(line('Tension', say(drift.said, sayer)));
+  if (outcome.driftRestsOnRowOne) {
+    const by = outcome.driftFrom === 'outline' ? 'the outline' : 'one photo';
+    const [here, there] = rowOneAt === 'top' ? ['top (or right)', 'bottom'] : ['bottom (or left)', 'top'];
     lines.push(
-      line('', 'By the outline, with row 1 at the bottom of the photo; else say "rowOneAt": "top".'),
+      line(
+        '',
+        `By ${by}, with row 1 at its ${here}; if it lies at the other end, say "rowOneAt": "${there}".`,
+      ),
     );
+  }
   if (drift.swatch?.differs) {
     const { value } = drift.swatch.differencePercent;
     lines.push(
@@ -66,7 +85,7 @@ export function describeCheck(outcome: CheckOutcome, plan: Plan, nameOf: (colour
     );
   }
   if (across.status === 'tighter-left' || across.status === 'tighter-right')
-    lines.push(line('', across.message));
+    lines.push(line('', say(across.said, sayer)));
   const { widthMm, heightMm, target, verdict } = projection;
   lines.push(line('At the finish', `${projection.rowsLeft} rows to go`));
   lines.push(
@@ -75,7 +94,7 @@ export function describeCheck(outcome: CheckOutcome, plan: Plan, nameOf: (colour
   );
   for (const [i, option] of options.slice(0, OPTIONS_SHOWN).entries()) {
     lines.push(line(i === 0 ? 'Ways on' : '', `${i + 1}. ${option.description}`));
-    lines.push(line('', `   ${whatItMeans(option, length, nameOf)}`));
+    lines.push(line('', `   ${whatItMeans(option, plan.units, nameOf)}`));
   }
   if (options.length > OPTIONS_SHOWN)
     lines.push(line('', `   (${options.length - OPTIONS_SHOWN} more with --json)`));
@@ -94,15 +113,16 @@ export function describeCheck(outcome: CheckOutcome, plan: Plan, nameOf: (colour
 }
 
 /** Size, taper, ripping and yarn of a way to go on. */
-function whatItMeans(
-  option: RevisedOption,
-  length: (mm: number) => string,
-  nameOf: (colour: string) => string,
-): string {
-  const parts = [`${length(option.widthMm.value)} × ${length(option.heightMm.value)}`];
+function whatItMeans(option: RevisedOption, units: LengthUnit, nameOf: (colour: string) => string): string {
+  const parts = [
+    `${formatLength(option.widthMm.value, units)} × ${formatLength(option.heightMm.value, units)}`,
+  ];
   const taper = option.lastMinusFirstRowMm;
-  if (Math.abs(taper) >= 5)
-    parts.push(`the last row ${length(Math.abs(taper))} ${taper < 0 ? 'narrower' : 'wider'} than the first`);
+  if (Math.abs(taper) >= 5) {
+    // As the tension's own sentence writes it.
+    const off = englishSayer(units).length(Math.abs(taper), false);
+    parts.push(`the last row ${off} ${taper < 0 ? 'narrower' : 'wider'} than the first`);
+  }
   if (option.rippedRows > 0) parts.push(`${option.rippedRows} rows to rip`);
   for (const each of option.yarn ?? []) parts.push(yarnOf(each, nameOf(each.colour)));
   if (option.chanceOfRunningOut !== null) parts.push(`${chance(option.chanceOfRunningOut)} to run out`);

@@ -84,6 +84,17 @@ describe('rows done', () => {
     expect(rowsDone({ ...nothing, told: 40, counted: u(40, 0.5) }).message).toBeNull();
   });
 
+  it('say that a photo which is one off may be out by one', () => {
+    expect(rowsDone({ ...nothing, told: 40, counted: u(41, 0.4) })).toMatchObject({
+      value: 40,
+      difference: 1,
+      message:
+        'The photo shows 41 rows, and you are on 40. It may be out by one: count again before you go on.',
+    });
+    // where the photo itself is not sure to a row, it does not object
+    expect(rowsDone({ ...nothing, told: 40, counted: u(41, 0.6) }).message).toBeNull();
+  });
+
   it('come from the photo or the height when she does not say', () => {
     expect(rowsDone({ ...nothing, counted: u(42, 0.5) })).toMatchObject({ value: 42, from: 'counted' });
     expect(rowsDone({ ...nothing, bodyHeightMm: u(600, 4), rowsPer10cm: u(10, 0.1) })).toMatchObject({
@@ -229,6 +240,9 @@ describe('checking a piece', () => {
       checkPiece({ plan: PLAN, parts: [], rowsDone: 40, size: size(widthMm, heightMm) })!.sizeNow;
     expect(now(140, 150).widthMm).toBeNull();
     expect(now(400, 800)).toMatchObject({ widthMm: { value: 800 }, heightMm: { value: 400 } });
+    const turned = (widthMm: number, heightMm: number) =>
+      checkPiece({ plan: PLAN, parts: [], rowsDone: 40, size: size(widthMm, heightMm) })!.onItsSide;
+    expect([turned(400, 800), turned(800, 400), turned(140, 150)]).toEqual([true, false, false]);
   });
 
   it('takes photos that differ by a drift as parts of one line, not as a contradiction', () => {
@@ -250,6 +264,28 @@ describe('checking a piece', () => {
     const planned = planPiece(PLAN).finished.widthMm.value;
     expect(projection.widthMm.value / planned).toBeCloseTo(14 / 14.6, 2);
     expect(options.find(({ kind }) => kind === 'go-on')!.lastMinusFirstRowMm).toBeLessThan(-50);
+  });
+
+  it('one photo of a drift is read from the end where row 1 lies', () => {
+    const loosens = part('whole', 14, { rowsCounted: 60 });
+    const parts = [
+      {
+        ...loosens,
+        localGauge: loosens.localGauge.map((one) => ({
+          ...one,
+          stitchesPer10cm: one.stitchesPer10cm! - 1.4 * (one.alongRows - 0.5),
+        })),
+      },
+    ];
+    const checked = checkPiece({ plan: PLAN, parts, rowsDone: 60 })!;
+    expect(checked.drift.status).toBe('looser');
+    expect(checked.driftRestsOnRowOne).toBe(true);
+    expect(checkPiece({ plan: PLAN, parts, rowsDone: 60, rowOneAt: 'top' })!.drift.status).toBe('tighter');
+    // photos from the first rows to the last tell the way by themselves
+    const several = [part('a', 13.4), part('b', 14), part('c', 14.6)];
+    const told = checkPiece({ plan: PLAN, parts: several, rowsDone: 60 })!;
+    expect(told.drift.status).toBe('tighter');
+    expect(told.driftRestsOnRowOne).toBe(false);
   });
 
   it('finds a steady piece steady, and says nothing where nothing is known', () => {

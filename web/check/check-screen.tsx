@@ -148,6 +148,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
             {measurement && (
               <OutlineSizes
                 measurement={measurement}
+                onItsSide={typeof facts !== 'string' && facts.onItsSide && facts.piece === measurement.piece}
                 options={measuring.options}
                 corners={corners}
                 onCorners={setCorners}
@@ -220,7 +221,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
                   bands={[...earlier, ...facts.bands]}
                 />
               )}
-              {facts.driftFrom === 'outline' && (
+              {facts.driftRestsOnRowOne && (
                 <Ribbon
                   label={text('check.rowOneAt')}
                   showLabel

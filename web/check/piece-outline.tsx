@@ -61,12 +61,15 @@ export function SizeOnlyLine() {
 /** How big the piece is now, and the way to put its outline right. */
 export function OutlineSizes({
   measurement,
+  onItsSide,
   options,
   corners,
   onCorners,
   onMeasure,
 }: {
   measurement: Measurement;
+  /** Its rows are upright in the photo. */
+  onItsSide: boolean;
   options: MeasureOptions;
   corners: Quad | null;
   onCorners: (corners: Quad | null) => void;
@@ -76,6 +79,10 @@ export function OutlineSizes({
   const [open, setOpen] = useState(false);
   const { piece } = measurement;
   if (piece === undefined || measurement.scale === null) return null;
+  const [wide, high] =
+    piece && onItsSide ? [piece.heightMm, piece.widthMm] : [piece?.widthMm, piece?.heightMm];
+  const [widths, heights] =
+    piece && onItsSide ? [piece.heights, piece.widths] : [piece?.widths ?? [], piece?.heights ?? []];
   const size = (one: Measured) =>
     text('outline.spread', {
       length: format.length(one.value),
@@ -84,12 +91,11 @@ export function OutlineSizes({
   return (
     <div className="plan-part" data-testid="size-now">
       <h3>{text('outline.heading')}</h3>
-      {piece?.widthMm && piece.heightMm ? (
+      {wide && high ? (
         <p>
-          <strong>
-            {text('outline.size', { width: size(piece.widthMm), height: size(piece.heightMm) })}
-          </strong>
-          {piece.status === 'unsure' && ` ${text('outline.unsure')}`}
+          <strong>{text('outline.size', { width: size(wide), height: size(high) })}</strong>
+          {onItsSide && ` ${text('outline.onItsSide')}`}
+          {piece?.status === 'unsure' && ` ${text('outline.unsure')}`}
         </p>
       ) : (
         <p>{text('outline.none')}</p>
@@ -121,7 +127,7 @@ export function OutlineSizes({
           {text('outline.set')}
         </button>
       )}
-      {piece && piece.widths.length > 0 && (
+      {piece && widths.length > 0 && (
         <details className="fold" open={open} onToggle={(event) => setOpen(event.currentTarget.open)}>
           <summary>{text('outline.table')}</summary>
           <table className="table">
@@ -133,11 +139,11 @@ export function OutlineSizes({
               </tr>
             </thead>
             <tbody>
-              {piece.widths.map(({ at: share, lengthMm }, i) => (
+              {widths.map(({ at: share, lengthMm }, i) => (
                 <tr key={share}>
                   <td>{format.percent(share)}</td>
                   <td>{size(lengthMm)}</td>
-                  <td>{piece.heights[i] && size(piece.heights[i].lengthMm)}</td>
+                  <td>{heights[i] && size(heights[i].lengthMm)}</td>
                 </tr>
               ))}
             </tbody>

@@ -642,8 +642,8 @@ export const en = {
   'check.rowsFromHeight': 'By its height about {n} rows',
   'check.border': 'Border rounds done',
   'check.rowOneAt': 'Row 1 lies in the photo',
-  'check.rowOneBottom': 'at the bottom',
-  'check.rowOneTop': 'at the top',
+  'check.rowOneBottom': 'at the bottom, or left',
+  'check.rowOneTop': 'at the top, or right',
   'check.another': 'Add a photo of another part',
   'check.anotherHow':
     'When the piece does not fit into one picture: photograph parts of it from the first rows to the last, each with something of known size.',
@@ -673,6 +673,7 @@ export const en = {
   'outline.heading': 'Size now',
   'outline.size': '{width} wide, {height} high',
   'outline.spread': '{length} ± {spread}',
+  'outline.onItsSide': 'It lies on its side in the photo.',
   'outline.unsure': 'Unsure, so nothing is worked out from it.',
   'outline.none': 'The outline of the whole piece was not found in this photo.',
   'outline.set': 'Set the corners by hand',
