@@ -95,10 +95,11 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   const bodyWidthMm = input.bodyWidthMm ?? without(size?.widthMm, borderDepthMm);
 
   // From edge to edge a border that is begun counts as rows too.
-  const counted = parts.length === 1 && borderDepthMm === 0 ? parts[0]!.rowsCounted : null;
+  const [only] = parts;
+  const counted = only && parts.length === 1 && borderDepthMm === 0 ? only.rowsCounted : null;
   const rows = rowsDone({
     told: input.rowsDone,
-    counted: counted === null ? null : { value: counted, standardUncertainty: 0.5 },
+    counted: counted === null ? null : { value: counted, standardUncertainty: only?.rowsCountedU ?? 0.5 },
     bodyHeightMm: input.bodyHeightMm ? null : bodyHeightMm,
     rowsPer10cm: first.gauge?.rowsPer10cm ?? null,
   });

@@ -10,6 +10,8 @@ export interface PartReading {
   localGauge: readonly LocalReading[];
   /** Rows from edge to edge, when both edges are in view. */
   rowsCounted: number | null;
+  /** Standard uncertainty of that count, rows; half a row when left out. */
+  rowsCountedU?: number | undefined;
   /** Whole rows between the lines drawn, edges in view or not. */
   rowsSeen: number | null;
   /** Lowest and topmost row in view, when she says so. */

@@ -39,8 +39,20 @@ export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: numb
   const whole = (length: EdgeLength | null): Measured | null =>
     length &&
     // The edge itself is known to about a third of a stitch at either end.
-    measured(Math.round(length.exact), Math.hypot(0.45, length.spread / Math.sqrt(length.lines)));
+    wholeCount(length.exact, Math.hypot(0.45, length.spread / Math.sqrt(length.lines)));
   return { stitches: whole(stitches), rows: whole(rows) };
+}
+
+/**
+ * A length in stitches or rows as the whole number that it must be. Half-way between two numbers either may be right,
+ * so that what is rounded away counts as uncertainty: of 97 development photos the nine that were one off lay there.
+ *
+ * @param exact stitches or rows, not rounded
+ * @param u its standard uncertainty
+ */
+export function wholeCount(exact: number, u: number): Measured {
+  const whole = Math.round(exact);
+  return measured(whole, Math.hypot(u, exact - whole));
 }
 
 /** What `countEdgeToEdge` counts, before it is rounded to whole stitches and rows. */

@@ -146,6 +146,7 @@ function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement
       gauge: one.gauge,
       localGauge: one.localGauge,
       rowsCounted: one.counted.rows && Math.round(one.counted.rows.value),
+      rowsCountedU: one.counted.rows?.standardUncertainty,
       rowsSeen: one.overlay && one.overlay.rowLinesPx.length - 1,
       rowsInView: project.rowsInView?.[i],
     })),

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { countEdgeToEdge } from '../../vision/countEdgeToEdge.ts';
+import { countEdgeToEdge, wholeCount } from '../../vision/countEdgeToEdge.ts';
 import { withFactors } from '../../vision/fitLattice.ts';
 import { overlayLines } from '../../vision/overlayLines.ts';
 import { evenLattice } from './evenLattice.ts';
@@ -29,6 +29,14 @@ describe('countEdgeToEdge', () => {
     expect(stitches!.high95 - stitches!.value).toBeGreaterThan(0.5);
     expect(stitches!.high95 - stitches!.value).toBeLessThan(2);
     expect(stitches!.low95).toBeCloseTo(2 * stitches!.value - stitches!.high95, 9);
+  });
+
+  it('is less sure half-way between two numbers, where either may be right', () => {
+    const near = wholeCount(20.05, 0.3);
+    const between = wholeCount(20.48, 0.3);
+    expect([near.value, between.value]).toEqual([20, 20]);
+    expect(near.high95).toBeLessThan(21);
+    expect(between.high95).toBeGreaterThan(21);
   });
 
   it('does not count toward an edge that lies outside the picture', () => {

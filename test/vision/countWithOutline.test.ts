@@ -6,13 +6,13 @@ import { evenLattice } from './evenLattice.ts';
 const LATTICE = evenLattice({ stitchPitchPx: 9, rowPitchPx: 7 });
 const ASPECT = 7 / 9;
 
-/** The outline of a piece: its stitches, and the loops at its edges, half a stitch and a little wide. */
+/** The outline of a piece: its stitches, and the loops at its edges: half a stitch and a little wide. */
 function outlineOf(stitches: number, rows: number, { without = 0 } = {}) {
-  const loops = 0.55 * 9;
-  const left = 40 - loops;
-  const right = 40 + 9 * stitches + loops;
-  const top = 40 - loops;
-  const bottom = 40 + 7 * rows + loops;
+  const left = 40 - 0.52 * 9;
+  const right = 40 + 9 * stitches + 0.52 * 9;
+  // the foundation stands out more than the last row does
+  const top = 40 - 0.45 * 9;
+  const bottom = 40 + 7 * rows + 0.75 * 9;
   const steps = Array.from({ length: 200 }, (_, i) => i / 200);
   return [
     ...steps.map((t) => ({ x: left + t * (right - left), y: top })),

@@ -75,6 +75,7 @@ export function checkFacts(
         gauge: measurement.gauge,
         localGauge: measurement.localGauge,
         rowsCounted: measurement.counted.rows && Math.round(measurement.counted.rows.value),
+        rowsCountedU: measurement.counted.rows?.standardUncertainty,
         rowsSeen: measurement.overlay && measurement.overlay.rowLinesPx.length - 1,
         rowsInView: fromRow !== null && toRow !== null ? { fromRow, toRow } : undefined,
       })),
