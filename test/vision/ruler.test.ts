@@ -89,6 +89,37 @@ describe('a tape lying in a curve', () => {
   });
 });
 
+describe('ticks that may lie in a bend, on a slope, or behind a lens', () => {
+  // converging ticks and a bowed edge are a bend here; as a tilt they would give another scale beside the tape
+  const seen: Partial<RulerDrawing> = {
+    edges: ['metric', 'none'],
+    bodyWidthMm: 16,
+    lengthMm: 180,
+    tiltDeg: 25,
+  };
+
+  it.each([
+    ['straight', Infinity],
+    ['in a slight bend', 2200],
+    ['in a clear bend', 1100],
+  ])('are as exact beside the tape as is said of them: %s', (_what, radiusMm) => {
+    const drawing = drawRuler({ widthPx: 1200, heightPx: 900, pxPerMm: 5, ...seen, radiusMm });
+    const scale = findRulerScales(drawing.photo, { kinds: both })[0]!;
+    // 100 mm away, where the work would be; the tape is 180 mm long
+    const away = { x: 600, y: 250 };
+    const read = mmPerPxAt(scale.homographyPxToMm, scale.radialDistortion, away, {
+      widthPx: 1200,
+      heightPx: 900,
+    });
+    const stated = Math.hypot(
+      scale.relativeUncertainty,
+      (scale.relativeUncertaintyPerReferenceLength * 100) / 180,
+    );
+    expect(Math.abs(Math.log(read / drawing.mmPerPxAt(away.x, away.y)))).toBeLessThan(2.5 * stated);
+    expect(stated).toBeLessThan(0.03);
+  });
+});
+
 describe('what is no ruler', () => {
   it.each([
     ['knitted cloth', { background: 'knit' }],

@@ -3,13 +3,7 @@ import { centroid, localScale } from '../geometry.ts';
 import type { Sight } from '../../sight/sightCards.ts';
 import { sightRulers } from '../../sight/sightRulers.ts';
 import { TRUSTED } from '../trusted.ts';
-import {
-  fitRulerPlane,
-  type BaseSighting,
-  type FitRulerPlaneOptions,
-  type RulerPlane,
-  type TickSighting,
-} from './fitRulerPlane.ts';
+import type { BaseSighting, RulerPlane, TickSighting } from './fitRulerPlane.ts';
 import { toDecodedPx } from './halve.ts';
 import { GRADUATIONS, POSSIBLE_GRADUATIONS } from './nameGraduation.ts';
 import {
@@ -22,6 +16,7 @@ import {
   type Reading,
 } from './readGraduations.ts';
 import { sightTicks, type Sightings } from './sightTicks.ts';
+import { weighPlanes, type WeighedPlane } from './weighPlanes.ts';
 
 export interface FindRulerScalesOptions {
   kinds: ('ruler' | 'tape')[];
@@ -148,142 +143,58 @@ function scaleOf(
   const spanMm = Math.abs(a.last.alongMm - a.first.alongMm);
   const spanPx = Math.hypot(a.last.point.x - a.first.point.x, a.last.point.y - a.first.point.y);
   if (!(spanPx > 20) || a.bases.length < 2 || a.ticks.length < leastSightings(first)) return null;
-  const bow = (first.band.bowPx * first.level.factor) / spanPx;
-  const bent = bow > 0.006 && !fitsStraight(photo, a, spanMm / spanPx);
 
-  // a straight tape cannot be told from a ruler by its ticks: the maker's word counts, else its bend
-  const kind = kinds.length === 1 ? kinds[0]! : bent ? 'tape' : 'ruler';
   let b: Sightings | null = null;
-  if (second && !bent) {
+  if (second) {
     const guess = sightTicks(second, 1, false);
     const turn = Math.cos(chordAngle(guess) - chordAngle(a));
     b = turn < 0 ? sightTicks(second, 1, true) : guess;
     if (b.bases.length < 2 || b.ticks.length < leastSightings(second)) b = null;
   }
-  const which = kinds.length === 1 || bent ? kind : 'either';
-  const face = THICKNESS_MM[which];
+  // a straight tape cannot be told from a ruler by its ticks: the maker's word counts
+  const which = kinds.length === 1 ? kinds[0]! : 'either';
   const origin = a.bases[a.bases.length >> 1]!;
-  const start = {
-    origin: origin.point,
-    axisAngle: chordAngle(a),
-    mmPerPx: spanMm / spanPx,
-  };
-  const setup = (runs: number): Omit<FitRulerPlaneOptions, keyof FocalBelief> => ({
-    widthPx,
-    heightPx,
-    distortionUncertainty: 0.015,
-    tiltUncertainty: 0.4,
-    mayCurve: bent,
-    baseAcrossMm: bent ? -first.side * TAPE_HALF_WIDTH_MM : 0,
-    workAboveMm: WORK_ABOVE_MM[which],
-    thicknessUncertaintyMm: face.sd,
-    runs,
-  });
-  const alone = fitPlane(photo.focalLength35mm, a.ticks, a.bases, start, setup(1));
-  if (!alone) return null;
-  let plane = alone;
+  const explain = (ticks: TickSighting[], bases: BaseSighting[], runs: number): WeighedPlane[] =>
+    weighPlanes(
+      photo.focalLength35mm,
+      ticks,
+      bases,
+      { origin: origin.point, axisAngle: chordAngle(a), mmPerPx: spanMm / spanPx },
+      {
+        widthPx,
+        heightPx,
+        distortionUncertainty: 0.015,
+        tiltUncertainty: 0.4,
+        workAboveMm: WORK_ABOVE_MM[which],
+        thicknessUncertaintyMm: THICKNESS_MM[which].sd,
+        runs,
+      },
+      { share: BENT_SHARE[which], baseAcrossMm: -first.side * TAPE_HALF_WIDTH_MM },
+    );
+  const alone = explain(a.ticks, a.bases, 1);
+  if (alone.length === 0) return null;
+  let planes = alone;
   let agreement: 'none' | 'agrees' | 'contradicts' = 'none';
   if (b) {
-    const both = fitPlane(
-      photo.focalLength35mm,
-      [...a.ticks, ...b.ticks],
-      [...a.bases, ...b.bases],
-      start,
-      setup(2),
-    );
-    if (both) {
+    const both = explain([...a.ticks, ...b.ticks], [...a.bases, ...b.bases], 2);
+    if (both.length > 0) {
       // if one of the two had been misnamed their scales would differ by far more than a tilt explains
-      if (both.misfit < 1.8 * Math.max(1, alone.misfit)) {
+      if (both[0]!.plane.misfit < 1.8 * Math.max(1, alone[0]!.plane.misfit)) {
         agreement = 'agrees';
-        plane = both;
+        planes = both;
       } else agreement = crossCheck(first, second!) ? 'none' : 'contradicts';
     }
   }
-  return toScale(first, second, a, b, plane, agreement, bent, kind, {
+  const kind = kinds.length === 1 ? kinds[0]! : planes[0]!.bent ? 'tape' : 'ruler';
+  return toScale(first, second, a, b, planes, agreement, kind, {
     meanMm: WORK_ABOVE_MM[which].mean,
     sdMm: WORK_ABOVE_MM[which].sd,
-    faceHeightMm: face.mean,
+    faceHeightMm: THICKNESS_MM[which].mean,
   });
 }
 
 /** Each place on ticks that only their sum shows stands for many. */
 const leastSightings = (r: Reading): number => (r.hidden ? 4 : 12);
-
-/**
- * Whether a run that was followed along a bend is explained as well by a straight scale seen through a lens: what was
- * followed may drift from the ticks to numerals, and a bend that is none is paid for with a wrong tilt.
- */
-function fitsStraight(photo: DecodedPhoto, a: Sightings, mmPerPx: number): boolean {
-  const { widthPx, heightPx } = photo.gray;
-  const start = {
-    origin: a.bases[a.bases.length >> 1]!.point,
-    axisAngle: chordAngle(a),
-    mmPerPx,
-  };
-  const misfitOf = (mayCurve: boolean): number =>
-    fitPlane(photo.focalLength35mm, a.ticks, a.bases, start, {
-      widthPx,
-      heightPx,
-      distortionUncertainty: 0.015,
-      tiltUncertainty: 0.4,
-      mayCurve,
-      baseAcrossMm: 0,
-      workAboveMm: WORK_ABOVE_MM.either,
-      thicknessUncertaintyMm: THICKNESS_MM.either.sd,
-      runs: 1,
-    })?.misfit ?? Infinity;
-  const straight = misfitOf(false);
-  return straight < STRAIGHT_MISFIT * Math.max(1, misfitOf(true));
-}
-
-/** A straight scale may fit this much worse than a bent one, which has two parameters more. */
-const STRAIGHT_MISFIT = 1.15;
-
-type FocalBelief = Pick<FitRulerPlaneOptions, 'focal35mm' | 'focalRelativeUncertainty'>;
-
-/**
- * What a photo may have been taken with, and the charge (−2 ln of the odds) for believing so. What the file says is
- * mostly true, but a picture cropped or zoomed afterwards lies; phones have a wide lens and often a long one
- * (common practice: 24 to 29 mm and 45 to 80 mm).
- */
-function focalBeliefs(stated: number | null): (FocalBelief & { charge: number })[] {
-  const wide = { focal35mm: 26, focalRelativeUncertainty: 0.2 };
-  const long = { focal35mm: 60, focalRelativeUncertainty: 0.25 };
-  if (stated === null)
-    return [
-      { ...wide, charge: 0 },
-      { ...long, charge: 4 },
-    ];
-  return [
-    { focal35mm: stated, focalRelativeUncertainty: 0.08, charge: 0 },
-    { ...wide, charge: 6 },
-    { ...long, charge: 9 },
-  ];
-}
-
-/** The plane under the belief that fits best, others only where the ticks contradict the likeliest. */
-function fitPlane(
-  stated: number | null,
-  ticks: TickSighting[],
-  bases: BaseSighting[],
-  start: Parameters<typeof fitRulerPlane>[2],
-  options: Omit<FitRulerPlaneOptions, keyof FocalBelief>,
-): RulerPlane | null {
-  const [likeliest, ...others] = focalBeliefs(stated);
-  let best = fitRulerPlane(ticks, bases, start, { ...options, ...likeliest! });
-  if (!best || Math.abs(best.focalPull) < 0.8) return best;
-  // where sightings fit ill, a difference of costs counts for less than it says
-  const unit = Math.max(1, best.misfit ** 2);
-  let least = best.cost / unit + likeliest!.charge;
-  for (const belief of others) {
-    const plane = fitRulerPlane(ticks, bases, start, { ...options, ...belief });
-    if (plane && plane.cost / unit + belief.charge < least) {
-      least = plane.cost / unit + belief.charge;
-      best = plane;
-    }
-  }
-  return best;
-}
 
 /** Whether two runs side by side have the same mm per px to within what tilt can do. */
 function crossCheck(a: Reading, b: Reading): boolean {
@@ -296,9 +207,8 @@ function toScale(
   second: Reading | null,
   a: Sightings,
   b: Sightings | null,
-  plane: RulerPlane,
+  planes: WeighedPlane[],
   agreement: 'none' | 'agrees' | 'contradicts',
-  bent: boolean,
   kind: 'ruler' | 'tape',
   assumed: { meanMm: number; sdMm: number; faceHeightMm: number },
 ): Scale {
@@ -308,13 +218,15 @@ function toScale(
     x: outlinePx.reduce((s, p) => s + p.x, 0) / outlinePx.length,
     y: outlinePx.reduce((s, p) => s + p.y, 0) / outlinePx.length,
   };
+  const { plane } = planes[0]!;
   const h = plane.homographyPxToMm;
+  const bentShare = planes.reduce((sum, p) => sum + (p.bent ? p.share : 0), 0);
   const lengthPx = Math.hypot(a.last.point.x - a.first.point.x, a.last.point.y - a.first.point.y);
 
   // how uncertain the scale is beside the ruler, by propagating the fit's covariance (JCGM 100:2008, 5.2)
   const ux = (a.last.point.x - a.first.point.x) / lengthPx;
   const uy = (a.last.point.y - a.first.point.y) / lengthPx;
-  const u0 = relativeScaleUncertainty(plane, centre);
+  const u0 = spreadOfScale(planes, centre);
   let far = 0;
   for (const [x, y] of [
     [-uy, ux],
@@ -323,15 +235,19 @@ function toScale(
     [-ux, -uy],
   ] as const) {
     const p = { x: centre.x + x * lengthPx * 0.7, y: centre.y + y * lengthPx * 0.7 };
-    far += relativeScaleUncertainty(plane, p) ** 2 / 4;
+    far += spreadOfScale(planes, p) ** 2 / 4;
   }
   const slope = Math.sqrt(Math.max(0, far - u0 * u0)) / 0.7;
-  const relativeUncertainty = Math.hypot(u0, PRINTING_UNCERTAINTY, bent ? BENDING_UNCERTAINTY : 0);
+  const relativeUncertainty = Math.hypot(
+    u0,
+    PRINTING_UNCERTAINTY,
+    Math.sqrt(bentShare) * BENDING_UNCERTAINTY,
+  );
 
   let confidence = confidenceOf(first);
   if (agreement === 'agrees' && second) confidence = 1 - (1 - confidence) * (1 - confidenceOf(second));
   // A bend and a tilt change the ticks' spacing alike; on a development scene they were mixed up by a tenth.
-  if (bent && plane.tiltDeg > BENT_TO_DEG) confidence = Math.min(confidence, 0.6);
+  if (planes[0]!.bent && plane.tiltDeg > BENT_TO_DEG) confidence = Math.min(confidence, 0.6);
   if (agreement === 'contradicts') {
     confidence = Math.min(confidence, 0.1);
     advice.push({
@@ -350,7 +266,7 @@ function toScale(
     kind,
     variety: second && agreement === 'agrees' && unitOf(second) !== unitOf(first) ? 'both' : unitOf(first),
     homographyPxToMm: h,
-    homographyCovariance: homographyCovariance(plane),
+    homographyCovariance: homographyCovariance(planes),
     mmPerPx: localScale(h, centre),
     tiltDeg: plane.tiltDeg,
     relativeUncertainty,
@@ -369,6 +285,8 @@ const PRINTING_UNCERTAINTY = 0.001;
 const BENDING_UNCERTAINTY = 0.006;
 /** A bent tape seen more steeply than this is doubtful. */
 const BENT_TO_DEG = 25;
+/** How likely a scale lies in a bend, before anything is known of it: half of the tapes do, and no ruler. */
+const BENT_SHARE = { ruler: 0, tape: 0.5, either: 0.25 };
 /** From the edge where a soft tape's ticks begin to its middle, mm (common practice: 13 to 20 mm wide). */
 const TAPE_HALF_WIDTH_MM = 8.2;
 
@@ -425,6 +343,21 @@ function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sigh
     twice += p.x * q.y - q.x * p.y;
   });
   return twice < 0 ? outline.reverse() : outline;
+}
+
+/**
+ * Relative standard uncertainty at a pixel of the likeliest explanation's scale: its own, and how far the others lie
+ * from it, each as likely as it is.
+ */
+function spreadOfScale(planes: WeighedPlane[], p: Point): number {
+  const scaleOf = ({ plane }: WeighedPlane): number => Math.log(localScale(plane.homographyPxToMm, p));
+  const likeliest = scaleOf(planes[0]!);
+  return Math.sqrt(
+    planes.reduce(
+      (sum, w) => sum + w.share * (relativeScaleUncertainty(w.plane, p) ** 2 + (scaleOf(w) - likeliest) ** 2),
+      0,
+    ),
+  );
 }
 
 /**
@@ -489,10 +422,15 @@ function quadratic(a: number[], m: number[][], b: number[]): number {
   return s;
 }
 
-function homographyCovariance(plane: RulerPlane): number[] {
-  const rows = Array.from({ length: 9 }, (_, e) => derivatives(plane, (h) => h[e]!));
-  const out: number[] = [];
-  for (let i = 0; i < 9; i++)
-    for (let j = 0; j < 9; j++) out.push(quadratic(rows[i]!, plane.covariance, rows[j]!));
+function homographyCovariance(planes: WeighedPlane[]): number[] {
+  const out = new Array<number>(81).fill(0);
+  const likeliest = planes[0]!.plane.homographyPxToMm;
+  for (const { plane, share } of planes) {
+    const rows = Array.from({ length: 9 }, (_, e) => derivatives(plane, (h) => h[e]!));
+    const apart = plane.homographyPxToMm.map((v, e) => v - likeliest[e]!);
+    for (let i = 0; i < 9; i++)
+      for (let j = 0; j < 9; j++)
+        out[9 * i + j]! += share * (quadratic(rows[i]!, plane.covariance, rows[j]!) + apart[i]! * apart[j]!);
+  }
   return out;
 }

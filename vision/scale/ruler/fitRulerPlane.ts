@@ -1,4 +1,4 @@
-import { inverse, Matrix } from 'ml-matrix';
+import { CholeskyDecomposition, inverse, Matrix } from 'ml-matrix';
 import type { Matrix3, Point } from '../../types.ts';
 
 /** A place on a tick: the tick's line passes through `point`. */
@@ -49,6 +49,11 @@ export interface RulerPlane {
   misfit: number;
   /** Sum of the squares that the fit made least, each in units of its variance; beliefs included. */
   cost: number;
+  /**
+   * −2 ln of what the freedom of the parameters is worth, up to a constant that all fits of the same sightings share
+   * (Laplace's approximation of the evidence): each parameter costs what the sightings narrow it down to.
+   */
+  freedomCharge: number;
   /** How far the focal length was pulled from its prior, in standard uncertainties. */
   focalPull: number;
   radialDistortion: number;
@@ -65,9 +70,9 @@ export interface RulerPlane {
   parameters: number[];
 }
 
-/** What is believed of a tape's curvature, 1/mm, and of its change, 1/mm². */
-const CURVATURE_SD = 0.01;
-const CURVATURE_CHANGE_SD = 0.00003;
+/** What is believed of a tape's curvature, 1/mm, and of its change, 1/mm²: it is laid down to lie straight. */
+const CURVATURE_SD = 0.002;
+const CURVATURE_CHANGE_SD = 0.00001;
 
 const GAUSS_NODES = [-0.8611363115940526, -0.3399810435848563, 0.3399810435848563, 0.8611363115940526];
 const GAUSS_WEIGHTS = [0.3478548451374538, 0.6521451548625461, 0.6521451548625461, 0.3478548451374538];
@@ -264,9 +269,10 @@ export function fitRulerPlane(
   const { p, normal } = best;
   const free = ticks.length + bases.length;
   const misfit = UNMODELLED * Math.sqrt(best.cost / Math.max(1, free - count + 4));
+  const information = withoutTrust(normal, Math.max(1, misfit));
   let covariance: number[][];
   try {
-    covariance = inverse(withoutTrust(normal, Math.max(1, misfit))).to2DArray();
+    covariance = inverse(information).to2DArray();
   } catch {
     return null;
   }
@@ -281,6 +287,7 @@ export function fitRulerPlane(
     homographyPxToMm: h(p, mean),
     misfit,
     cost: best.cost,
+    freedomCharge: logDeterminant(information) + believed.reduce((sum, [, sd]) => sum + 2 * Math.log(sd), 0),
     focalPull: p[6]! / options.focalRelativeUncertainty,
     radialDistortion: p[7]!,
     radialDistortionUncertainty: Math.sqrt(covariance[7]![7]!),
@@ -301,6 +308,13 @@ export function fitRulerPlane(
  * average out; measured against drawn scenes it multiplies the uncertainty that the sightings alone give.
  */
 export const UNMODELLED = 2.5;
+
+/** Natural logarithm of the determinant of a symmetric matrix; NaN where it is not positive definite. */
+function logDeterminant(matrix: Matrix): number {
+  const cholesky = new CholeskyDecomposition(matrix);
+  if (!cholesky.isPositiveDefinite()) return NaN;
+  return 2 * cholesky.lowerTriangularMatrix.diagonal().reduce((sum, v) => sum + Math.log(v), 0);
+}
 
 /** The fit's covariance, with the height of the work as one more, independent quantity. */
 function withHeight(covariance: number[][], sd: number): number[][] {

@@ -184,7 +184,14 @@ export function nameGraduation(index: number[], reach: number[]): NamedGraduatio
     .map((key) => ({ key, fit: fit(PATTERNS[key], index, reach, Math.max(floor, 0.1 * spread)) }))
     .filter((f): f is { key: GraduationKey; fit: Fit } => f.fit !== null)
     .map(({ key, fit: own }) => {
-      const residuals = index.map((k, i) => Math.abs(reach[i]! - centreOf(PATTERNS[key], own, k)));
+      // not from the longest, which numerals lengthen
+      const residuals = index
+        .map((k, i) => ({
+          level: levelAt(PATTERNS[key], own, k),
+          off: Math.abs(reach[i]! - centreOf(PATTERNS[key], own, k)),
+        }))
+        .filter(({ level }) => level > 0)
+        .map(({ off }) => off);
       const noise = Math.max(floor, 1.4826 * medianOf(residuals), 0.6 * quantile(residuals, 0.85));
       return { noise, cost: 2 * n * Math.log(noise) + PATTERNS[key].levels * Math.log(n) };
     })
@@ -268,10 +275,11 @@ export function nameGraduation(index: number[], reach: number[]): NamedGraduatio
   };
 }
 
-function centreOf(pattern: Pattern, f: Fit, index: number): number {
-  const m = (((index - f.phase) % pattern.period) + pattern.period) % pattern.period;
-  return f.centres[pattern.levelOf(m)]!;
+function levelAt(pattern: Pattern, f: Fit, index: number): number {
+  return pattern.levelOf((((index - f.phase) % pattern.period) + pattern.period) % pattern.period);
 }
+
+const centreOf = (pattern: Pattern, f: Fit, index: number): number => f.centres[levelAt(pattern, f, index)]!;
 
 function quantile(values: number[], q: number): number {
   const sorted = [...values].sort((a, b) => a - b);

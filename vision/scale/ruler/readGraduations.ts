@@ -1,12 +1,22 @@
 import type { GrayImage, RgbImage } from '../../types.ts';
 import { double } from './double.ts';
+import { evenPart } from './evenPart.ts';
 import { findSeeds, type FindSeedsOptions, type Seed } from './findSeeds.ts';
 import { angleBetween, followBand, type FollowedBand } from './followBand.ts';
 import { COARSE_PX, findHiddenTicks, type HiddenTicks } from './hiddenTicks.ts';
 import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
 import { nameStacked } from './nameStacked.ts';
-import { leanOfTicks, lineContrast, medianOf, middleOfTicks, readTicks, type TickRun } from './readTicks.ts';
+import {
+  evennessOf,
+  leanOfTicks,
+  lineContrast,
+  medianOf,
+  middleOfTicks,
+  readTicks,
+  someTicks,
+  type TickRun,
+} from './readTicks.ts';
 import { longEdges, seedsAlongEdges, type LongEdge } from './seedsAlongEdges.ts';
 import { straightenBand, type StraightBand } from './straightenBand.ts';
 import { unclearScale, type UnclearScale } from './unclearScale.ts';
@@ -41,7 +51,7 @@ export interface Reading {
   between: number;
   /** Pitch in decoded pixels. */
   pitchPx: number;
-  /** Confidence of a reading of the same ticks less the shortest that names the same inch, 0 = none. */
+  /** What other readings of the same ticks add, as the odds that they are right where this one is not, 0 = nothing. */
   backing: number;
 }
 
@@ -161,9 +171,16 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
   if (sighted && sighted.edges.length > 0)
     for (const factor of factors) if (!isClear()) look(factor, sighted.edges, sighted);
   if (!isClear()) lookForHidden(gray, readings);
-  for (const fine of readings)
-    for (const coarse of readings)
-      if (isSameInch(fine, coarse)) fine.backing = Math.max(fine.backing, confidenceOf(coarse));
+  const own = readings.map(confidenceOf);
+  readings.forEach((reading, i) => {
+    readings.forEach((other, k) => {
+      // with its shortest ticks left out they are other lengths, which speak for themselves
+      if (isSameInch(reading, other)) reading.backing = Math.max(reading.backing, own[k]!);
+      // the same lengths say no more than once, but where they are seen best they are as sure for the whole run
+      else if (own[k]! > own[i]! && isSameScale(reading, other))
+        reading.backing = Math.max(reading.backing, (own[k]! - own[i]!) / (1 - own[i]!));
+    });
+  });
   return readings;
 }
 
@@ -211,20 +228,28 @@ function isSameInch(fine: Reading, coarse: Reading): boolean {
   const halved = { 'inch-16': 'inch-8', 'inch-8': 'inch-4' } as const;
   if (!fine.named || !coarse.named || fine.named.key === 'metric' || fine.named.key === 'inch-4')
     return false;
-  if (coarse.named.key !== halved[fine.named.key]) return false;
-  const ticks = coarse.run.ticks;
-  const middle = coarse.band.toPoint(ticks[ticks.length >> 1]!.along, 0);
-  const p = { x: toDecodedPx(coarse.level, middle.x), y: toDecodedPx(coarse.level, middle.y) };
-  return fine.followed.stretches.some((s) => {
-    const dx = p.x - toDecodedPx(fine.level, s.x);
-    const dy = p.y - toDecodedPx(fine.level, s.y);
+  return coarse.named.key === halved[fine.named.key] && areSameTicks(fine, coarse, 2);
+}
+
+/** Whether two readings of the same ticks, in pictures of two sizes or along more of them, name them alike. */
+const isSameScale = (a: Reading, b: Reading): boolean =>
+  a !== b && a.named !== null && a.named.key === b.named?.key && areSameTicks(a, b, 1);
+
+/** Whether `other` was read where `reading` was, its ticks `times` as far apart. */
+function areSameTicks(reading: Reading, other: Reading, times: number): boolean {
+  const ticks = other.run.ticks;
+  const middle = other.band.toPoint(ticks[ticks.length >> 1]!.along, 0);
+  const p = { x: toDecodedPx(other.level, middle.x), y: toDecodedPx(other.level, middle.y) };
+  return reading.followed.stretches.some((s) => {
+    const dx = p.x - toDecodedPx(reading.level, s.x);
+    const dy = p.y - toDecodedPx(reading.level, s.y);
     const along = dx * Math.cos(s.axisAngle) + dy * Math.sin(s.axisAngle);
     const across = -dx * Math.sin(s.axisAngle) + dy * Math.cos(s.axisAngle);
-    const pitchPx = s.pitchPx * fine.level.factor;
+    const pitchPx = s.pitchPx * reading.level.factor;
     return (
       Math.abs(along) < 12 * pitchPx &&
       Math.abs(across) < 3 * pitchPx &&
-      Math.abs(Math.log(coarse.pitchPx / (2 * pitchPx))) < 0.08
+      Math.abs(Math.log(other.pitchPx / (times * pitchPx))) < 0.08
     );
   });
 }
@@ -289,19 +314,31 @@ function readBand(gray: GrayImage, level: Level, followed: FollowedBand): Readin
   return again && (again.named || again.unclear) ? again : reading;
 }
 
+/** The ticks of a band as far as they are even. */
+function readEvenTicks(band: StraightBand, depthPx: number, polarity: 1 | -1): TickRun | null {
+  const run = readTicks(band, depthPx, polarity);
+  if (!run) return null;
+  const [from, to] = evenPart(run.ticks);
+  if (to - from < LEAST_TICKS) return null;
+  const part = someTicks(run, (_, i) => i >= from && i < to);
+  return { ...part, ...evennessOf(part.ticks) };
+}
+
+const LEAST_TICKS = 12;
+
 function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recentre: boolean): Reading | null {
   // shallow first: most bands are no scale, and the ticks' slant shows in the shortest ones
   const rough = straightenBand(level.image, followed, 3.5);
   let best: Reading | null = null;
   for (const polarity of [-1, 1] as const) {
-    const first = readTicks(rough, followed.depthPx, polarity);
+    const first = readEvenTicks(rough, followed.depthPx, polarity);
     if (!first || first.jitter > 0.09 || first.completeness < 0.5) continue;
     const lean = leanOfTicks(rough, first) ?? rough.leanAt;
     const band = straightenBand(level.image, followed, 13, {
       lean,
       shift: recentre ? middleOfTicks(first) : () => 0,
     });
-    const run = readTicks(band, followed.depthPx, polarity);
+    const run = readEvenTicks(band, followed.depthPx, polarity);
     if (!run || run.jitter > 0.09 || run.completeness < 0.5) continue;
     const divisor = commonDivisor(run);
     if (divisor > 1) {
@@ -309,7 +346,8 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
       run.pitchPx *= divisor;
     }
     for (const side of [1, -1] as const) {
-      const usable = run.ticks.filter((t) => t.strength > 0.4);
+      const strong = someTicks(run, (t) => t.strength > 0.4);
+      const usable = strong.ticks;
       const single = nameGraduation(
         usable.map((t) => t.index),
         usable.map((t) => (side > 0 ? t.reachDown : t.reachUp)),
@@ -325,7 +363,7 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
         level,
         followed,
         band,
-        run: { ...run, ticks: usable },
+        run: strong,
         side,
         named,
         unclear: null,
@@ -472,7 +510,8 @@ export function confidenceOf(r: Reading): number {
   const coarse = n.key === 'inch-4' ? ramp(periods, 2.5, 4) * ramp(n.margin, 0.4, 1) : 1;
   const own =
     coarse *
-    ramp(n.margin, 0.15, 0.8) *
+    // over many periods a small difference is no chance
+    ramp(n.margin, 0.15 - 0.05 * many, 0.8 - 0.4 * many) *
     // so do many periods where many a tick is short or long by chance (worn ink, glare)
     ramp(n.agreement, 0.75 - 0.1 * many, 0.92 - 0.12 * many) *
     // over many periods the levels stand apart even where single ticks scatter

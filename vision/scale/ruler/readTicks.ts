@@ -151,9 +151,7 @@ export function readTicks(band: StraightBand, depthPx: number, polarity: 1 | -1)
   const indices = [...positions.keys()].sort((p, q) => p - q);
   if (indices.length < 12) return null;
   const found = indices.map((index) => ({ index, ...positions.get(index)! }));
-  const expectedCount = indices[indices.length - 1]! - indices[0]! + 1;
 
-  const jitter = positionJitter(found);
   const pitchPx =
     medianOf(found.slice(1).map((f, i) => (f.at - found[i]!.at) / (f.index - found[i]!.index))) / k;
 
@@ -192,17 +190,22 @@ export function readTicks(band: StraightBand, depthPx: number, polarity: 1 | -1)
       strength: strengths[t]! / local[t]!,
     };
   });
-  return {
-    ticks,
-    polarity,
-    pitchPx,
-    from,
-    to,
-    jitter,
-    completeness: found.length / expectedCount,
-    response,
-    rows,
-  };
+  return { ticks, polarity, pitchPx, from, to, ...evennessOf(ticks), response, rows };
+}
+
+/** Those ticks of a run for which `keep` is true. */
+export function someTicks(run: TickRun, keep: (tick: Tick, i: number) => boolean): TickRun {
+  const kept = run.ticks.map((_, i) => i).filter((i) => keep(run.ticks[i]!, i));
+  if (kept.length === run.ticks.length) return run;
+  const response = new Float32Array(kept.length * run.rows);
+  kept.forEach((i, k) => response.set(run.response.subarray(i * run.rows, (i + 1) * run.rows), k * run.rows));
+  return { ...run, ticks: kept.map((i) => run.ticks[i]!), response };
+}
+
+/** Spread of positions about a smooth curve, in pitches, and the share of expected ticks that were seen. */
+export function evennessOf(ticks: readonly Tick[]): Pick<TickRun, 'jitter' | 'completeness'> {
+  const expected = ticks.length ? ticks[ticks.length - 1]!.index - ticks[0]!.index + 1 : 1;
+  return { jitter: positionJitter(ticks), completeness: ticks.length / expected };
 }
 
 /**
@@ -325,13 +328,13 @@ export function reachOf(profile: Float32Array, zeroRow: number, sign: 1 | -1, pi
 }
 
 /** Spread (median absolute, as a standard deviation) of positions about the line through four neighbours. */
-function positionJitter(found: { index: number; at: number }[]): number {
+function positionJitter(found: readonly Pick<Tick, 'index' | 'along'>[]): number {
   const off: number[] = [];
   for (let i = 2; i < found.length - 2; i++) {
     const [p, q, m, r, s] = [found[i - 2]!, found[i - 1]!, found[i]!, found[i + 1]!, found[i + 2]!];
     if (s.index - p.index !== 4) continue;
-    const pitch = (s.at - p.at) / 4;
-    off.push(Math.abs(m.at - (p.at + q.at + r.at + s.at) / 4) / pitch);
+    const pitch = (s.along - p.along) / 4;
+    off.push(Math.abs(m.along - (p.along + q.along + r.along + s.along) / 4) / pitch);
   }
   return off.length < 4 ? 1 : (1.4826 * medianOf(off)) / Math.sqrt(1.25);
 }
