@@ -94,9 +94,10 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   const bodyHeightMm = input.bodyHeightMm ?? without(size?.heightMm, borderDepthMm);
   const bodyWidthMm = input.bodyWidthMm ?? without(size?.widthMm, borderDepthMm);
 
-  // From edge to edge a border that is begun counts as rows too.
+  // From edge to edge a border that is begun counts as rows too, and what is no whole piece has other rows.
   const [only] = parts;
-  const counted = only && parts.length === 1 && borderDepthMm === 0 ? only.rowsCounted : null;
+  const isWhole = !input.size || size !== null;
+  const counted = only && parts.length === 1 && borderDepthMm === 0 && isWhole ? only.rowsCounted : null;
   const rows = rowsDone({
     told: input.rowsDone,
     counted: counted === null ? null : { value: counted, standardUncertainty: only?.rowsCountedU ?? 0.5 },

@@ -75,7 +75,7 @@ export function updateYarnUse(input: PlanSpec, used: readonly UsedYarn[]): Updat
       throw new CalcError(
         'inconsistent',
         `used.${index}`,
-        `${colour.name}: the weights leave nothing for its stitches in ${each.rowsDone} rows.`,
+        `${colour.name}: by these weights none of it went into ${each.rowsDone} rows. Weigh what is left again, or say how much there was before.`,
         'weights and rows in which this colour was used',
       );
     }

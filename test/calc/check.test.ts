@@ -162,6 +162,20 @@ describe('checking a piece', () => {
     expect(counted(2)).toBeNull();
   });
 
+  it('does not take the rows of a part for those of the piece', () => {
+    const parts = [part('a part', 14, { rowsCounted: 24 })];
+    const size = (widthMm: number) => ({
+      widthMm: u(widthMm, 3),
+      heightMm: u(240, 3),
+      widths: [],
+      heights: [],
+    });
+    const counted = (widthMm: number) =>
+      checkPiece({ plan: PLAN, parts, rowsDone: 60, size: size(widthMm) })!.rowsDone.counted;
+    expect(counted(190)).toBeNull();
+    expect(counted(800)).toBe(24);
+  });
+
   it('says one figure for the yarn, beside the yarn and in the way of going on', () => {
     const spec: PlanSpec = {
       ...BLANKET,

@@ -424,7 +424,7 @@ describe('yarn learnt from the scale', () => {
 
   it('refuses weights that cannot be', () => {
     expect(() => updateYarnUse(SPEC, [{ ...use, gramsLeft: 400 }])).toThrow(CalcError);
-    expect(() => updateYarnUse(SPEC, [{ ...use, gramsLeft: 299 }])).toThrow(/leave nothing/);
+    expect(() => updateYarnUse(SPEC, [{ ...use, gramsLeft: 299 }])).toThrow(/none of it went into/);
     expect(() => updateYarnUse(SPEC, [{ ...use, colour: 'red', gramsLeft: 200 }])).toThrow(CalcError);
   });
 });

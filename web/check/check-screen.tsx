@@ -99,6 +99,8 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
   // A photo that was kept just now is still on the screen, and says nothing twice.
   const earlier = keptBands.filter((band) => !parts.some(({ photoId }) => photoId === band.photo));
   const facts = checkFacts(spec, told, parts, earlier);
+  // Of several photos the size may be another's.
+  const isShown = typeof facts !== 'string' && facts.piece !== null && facts.piece === measurement?.piece;
 
   const asNow = JSON.stringify([told, parts.map(({ photoId, fromRow, toRow }) => [photoId, fromRow, toRow])]);
   const keep = async (found: CheckFacts) => {
@@ -148,7 +150,8 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
             {measurement && (
               <OutlineSizes
                 measurement={measurement}
-                onItsSide={typeof facts !== 'string' && facts.onItsSide && facts.piece === measurement.piece}
+                onItsSide={isShown && facts.onItsSide}
+                isWhole={!isShown || facts.piece?.status !== 'ok' || facts.sizeNow.widthMm !== null}
                 options={measuring.options}
                 corners={corners}
                 onCorners={setCorners}

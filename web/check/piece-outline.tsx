@@ -62,6 +62,7 @@ export function SizeOnlyLine() {
 export function OutlineSizes({
   measurement,
   onItsSide,
+  isWhole,
   options,
   corners,
   onCorners,
@@ -70,6 +71,8 @@ export function OutlineSizes({
   measurement: Measurement;
   /** Its rows are upright in the photo. */
   onItsSide: boolean;
+  /** False where its stitches say that it is a part, or something else. */
+  isWhole: boolean;
   options: MeasureOptions;
   corners: Quad | null;
   onCorners: (corners: Quad | null) => void;
@@ -95,6 +98,7 @@ export function OutlineSizes({
         <p>
           <strong>{text('outline.size', { width: size(wide), height: size(high) })}</strong>
           {onItsSide && ` ${text('outline.onItsSide')}`}
+          {!isWhole && ` ${text('outline.notWhole')}`}
           {piece?.status === 'unsure' && ` ${text('outline.unsure')}`}
         </p>
       ) : (

@@ -1,6 +1,7 @@
 import { useId } from 'react';
 import type { Plan, PlanSpec } from '../../calc/index.ts';
 import type { Measurement } from '../../vision/measurement.ts';
+import type { Measured } from '../../vision/types.ts';
 import { LengthInput } from '../lib/length-input.tsx';
 import { NumberInput } from '../lib/number-input.tsx';
 import { text } from '../lib/text.ts';
@@ -50,7 +51,9 @@ export function ToldFields({
           onChange={(rowsDone) => change({ rowsDone })}
           help={
             measurement?.counted.rows
-              ? text('check.rowsCounted', { n: Math.round(measurement.counted.rows.value) })
+              ? text(isSureToOne(measurement.counted.rows) ? 'check.rowsCounted' : 'check.rowsAbout', {
+                  n: Math.round(measurement.counted.rows.value),
+                })
               : rowsByHeight
                 ? text('check.rowsFromHeight', { n: Math.round(rowsByHeight.value) })
                 : undefined
@@ -120,3 +123,6 @@ export function ToldFields({
     </section>
   );
 }
+
+/** Whether no other whole number is likely. */
+const isSureToOne = ({ value, high95 }: Measured): boolean => high95 < value + 1;

@@ -632,6 +632,10 @@ export const en = {
     one: 'The photo shows {n} row.',
     other: 'The photo shows {n} rows from edge to edge.',
   },
+  'check.rowsAbout': {
+    one: 'The photo shows {n} row, give or take one.',
+    other: 'The photo shows {n} rows from edge to edge, give or take one.',
+  },
   'check.height': 'Height so far, if you like',
   'check.fromRow': 'Lowest row in the photo',
   'check.toRow': 'Topmost row in the photo',
@@ -671,10 +675,11 @@ export const en = {
   'verdict.unsure': '{axis}: {length}, give or take {spread}: not certain yet.',
 
   'outline.heading': 'Size now',
-  'outline.size': '{width} wide, {height} high',
+  'outline.size': '{width} wide, {height} high.',
   'outline.spread': '{length} ± {spread}',
   'outline.onItsSide': 'It lies on its side in the photo.',
   'outline.unsure': 'Unsure, so nothing is worked out from it.',
+  'outline.notWhole': 'Its stitches say that it is not the whole piece, so the size is not worked with.',
   'outline.none': 'The outline of the whole piece was not found in this photo.',
   'outline.set': 'Set the corners by hand',
   'outline.how': 'Put each mark on a corner of the piece: drag it, or use the arrow keys.',
