@@ -7,6 +7,8 @@ import { readPlanSpec, type ReadyPlanSpec } from './readPlanSpec.ts';
 import { EDGE_U_STITCHES, sizeModel, stitchesOf } from './sizeModel.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
 
+const NONE: Uncertain = { value: 0, standardUncertainty: 0 };
+
 /** How far the piece has come, and what was measured on it. What is left out is taken from the plan. */
 export interface Progress {
   rowsDone: number;
@@ -15,6 +17,8 @@ export interface Progress {
   /** Height and width of what is done, without a border, mm. */
   bodyHeightMm?: Uncertain;
   bodyWidthMm?: Uncertain;
+  /** By how much these reach beyond the stitches: foundation and loops at both edges together, mm; 0 when left out. */
+  yarnBeyondMm?: { width: Uncertain; height: Uncertain };
   /** Rounds of the border that are worked already; 0 when left out. */
   borderRoundsDone?: number;
   /** Relative change of a row's width from each row to the next, where the tension drifts. */
@@ -77,6 +81,7 @@ export function projectFinish(input: PlanSpec, progress: Progress): Projection {
     driftGoesOn: true,
     widthPerRow: progress.widthPerRow,
     borderDepthMm,
+    yarnBeyondMm: progress.yarnBeyondMm?.width,
   });
   const heightMm = finishedHeightMm(ready, {
     rows: plan.rows,
@@ -85,6 +90,7 @@ export function projectFinish(input: PlanSpec, progress: Progress): Projection {
     rowsFromHeight,
     scaleOfRest: same,
     borderDepthMm,
+    yarnBeyondMm: progress.yarnBeyondMm?.height,
   });
   const { target } = plan;
   const verdict = {
@@ -149,8 +155,8 @@ export function withPieceGauge(
   const fromHeight =
     bodyHeightMm && rowsDone >= 4
       ? propagate(
-          ([height, ratio]) => (100 * (rowsDone - 1 + ratio!)) / height!,
-          [bodyHeightMm, spec.practice.firstRowHeightRatio],
+          ([height, ratio, beyond]) => (100 * (rowsDone - 1 + ratio!)) / (height! - beyond!),
+          [bodyHeightMm, spec.practice.firstRowHeightRatio, progress.yarnBeyondMm?.height ?? NONE],
         )
       : null;
   const relative = (each: Uncertain): number => each.standardUncertainty / each.value;
@@ -160,7 +166,10 @@ export function withPieceGauge(
   const { chain } = spec.fixed;
   const fromWidth =
     bodyWidthMm && chain !== null
-      ? propagate(([width]) => (100 * stitchesOf(chain, spec)) / width!, [bodyWidthMm])
+      ? propagate(
+          ([width, beyond]) => (100 * stitchesOf(chain, spec)) / (width! - beyond!),
+          [bodyWidthMm, progress.yarnBeyondMm?.width ?? NONE],
+        )
       : null;
   const widthIsMeasured = fromWidth !== null && (counted === null || relative(fromWidth) < relative(counted));
   return {
@@ -200,6 +209,8 @@ export interface FinishedWidthOptions {
   driftGoesOn: boolean;
   widthPerRow: Uncertain | undefined;
   borderDepthMm: Uncertain;
+  /** Of the width as it was measured: the finished one reaches beyond its stitches alike. */
+  yarnBeyondMm?: Uncertain | undefined;
 }
 
 /** Mean width at the finish, the border twice included, and what the last row is wider than the first, mm. */
@@ -230,7 +241,9 @@ export function finishedWidthMm(
       taper: (left > 0 ? toCome(rows) : at(rows)) - (keptRows > 0 ? at(1) : toCome(1)),
     };
   };
-  const width = propagate((values) => parts(values).mean + 2 * values[4]!, inputs);
+  // An error of the yarn beyond cancels here: what it adds, the gauge has taken off.
+  const beyondMm = options.yarnBeyondMm?.value ?? 0;
+  const width = propagate((values) => parts(values).mean + 2 * values[4]! + beyondMm, inputs);
   return {
     widthMm: estimate(width.value, width.standardUncertainty, 0),
     lastMinusFirstRowMm: parts(inputs.map((each) => each.value)).taper,
@@ -248,6 +261,8 @@ export interface FinishedHeightOptions {
   /** Linear size of stitches to come ÷ those kept. */
   scaleOfRest: Uncertain;
   borderDepthMm: Uncertain;
+  /** Of the height as it was measured: the finished one reaches beyond its rows alike. */
+  yarnBeyondMm?: Uncertain | undefined;
 }
 
 /** Height at the finish: the rows kept, the rows to come, and the border twice. */
@@ -255,20 +270,31 @@ export function finishedHeightMm(spec: ReadyPlanSpec, options: FinishedHeightOpt
   const { rows, keptRows, keptHeightMm: kept, scaleOfRest, borderDepthMm } = options;
   const left = rows - keptRows;
   const toCome: Uncertain = { value: 1, standardUncertainty: ROWS_TO_COME_RELATIVE_U };
-  const shared: Uncertain[] = [spec.practice.firstRowHeightRatio, toCome, scaleOfRest, borderDepthMm];
-  const body = (ratio: number, rest: number, rowMm: number, keptMm: number | null): number =>
-    (keptMm ?? (keptRows > 0 ? keptRows - 1 + ratio : ratio - 1) * rowMm) + left * rowMm * rest;
+  const beyondMm = options.yarnBeyondMm ?? NONE;
+  const shared: Uncertain[] = [
+    spec.practice.firstRowHeightRatio,
+    toCome,
+    scaleOfRest,
+    borderDepthMm,
+    beyondMm,
+  ];
+  const body = (ratio: number, rest: number, rowMm: number, keptMm: number): number =>
+    keptMm + (keptRows > 0 ? 0 : (ratio - 1) * rowMm) + left * rowMm * rest;
   const height =
     kept && options.rowsFromHeight
       ? propagate(
-          ([ratio, factor, scale, edge, keptMm]) =>
-            body(ratio!, factor! * scale!, keptMm! / (keptRows - 1 + ratio!), keptMm!) + 2 * edge!,
+          ([ratio, factor, scale, edge, beyond, keptMm]) =>
+            body(ratio!, factor! * scale!, (keptMm! - beyond!) / (keptRows - 1 + ratio!), keptMm!) +
+            2 * edge!,
           [...shared, kept],
         )
       : propagate(
-          ([ratio, factor, scale, edge, gauge, keptMm]) =>
-            body(ratio!, factor! * scale!, 100 / gauge!, kept ? keptMm! : null) + 2 * edge!,
-          [...shared, spec.gauge.rowsPer10cm, kept ?? { value: 0, standardUncertainty: 0 }],
+          ([ratio, factor, scale, edge, beyond, gauge, keptMm]) => {
+            const rowMm = 100 / gauge!;
+            const worked = keptRows > 0 ? (keptRows - 1 + ratio!) * rowMm : 0;
+            return body(ratio!, factor! * scale!, rowMm, kept ? keptMm! : worked + beyond!) + 2 * edge!;
+          },
+          [...shared, spec.gauge.rowsPer10cm, kept ?? NONE],
         );
   return estimate(height.value, height.standardUncertainty, 0);
 }

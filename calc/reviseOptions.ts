@@ -436,6 +436,7 @@ function sizeOf(draft: Draft, stitches: number, progress: ReviseProgress) {
     driftGoesOn,
     widthPerRow,
     borderDepthMm,
+    yarnBeyondMm: progress.yarnBeyondMm?.width,
   });
   const isWhole = keptRows === progress.rowsDone && keptRows > 0;
   const heightMm = finishedHeightMm(spec, {
@@ -445,6 +446,7 @@ function sizeOf(draft: Draft, stitches: number, progress: ReviseProgress) {
     rowsFromHeight: draft.rowsFromHeight,
     scaleOfRest: rowScaleOfRest,
     borderDepthMm,
+    yarnBeyondMm: progress.yarnBeyondMm?.height,
   });
   return { ...width, heightMm };
 }

@@ -243,6 +243,42 @@ describe('checking a piece', () => {
     expect(checked.options.length).toBeGreaterThan(1);
   });
 
+  it('takes the yarn beyond the stitches neither for rows nor for a looser tension', () => {
+    const { stitches, rows } = planPiece(PLAN);
+    // 40 rows at the planned gauge, and what an outline has of foundation, loops and edges beside them.
+    const stitchMm = 100 / 14;
+    const widthMm = (stitches + 1.04) * stitchMm;
+    const heightMm = 39.9 * 10 + 1.2 * stitchMm;
+    const places = [0.08, 0.22, 0.36, 0.5, 0.64, 0.78, 0.92];
+    const {
+      projection,
+      rowsDone: done,
+      drift,
+      sizeNow,
+      options,
+    } = checkPiece({
+      plan: PLAN,
+      parts: [],
+      rowsDone: 40,
+      size: {
+        widthMm: u(widthMm, 1),
+        heightMm: u(heightMm, 1),
+        widths: places.map((at) => ({ at, lengthMm: u(widthMm, 1) })),
+        heights: places.map((at) => ({ at, lengthMm: u(heightMm, 1) })),
+      },
+    })!;
+    expect(sizeNow.heightMm!.value).toBe(heightMm);
+    expect(drift.swatch!.differencePercent.value).toBeCloseTo(0, 6);
+    expect(done.message).toBeNull();
+    // the rows to come are as high as those done, and the finished piece ends where its yarn does
+    expect(projection.rowHeightMm.value).toBeCloseTo(10, 6);
+    expect(projection.heightMm.value).toBeCloseTo((rows - 0.1) * 10 + 1.2 * stitchMm, 6);
+    expect(projection.widthMm.value).toBeCloseTo(widthMm, 6);
+    const ends = options.find(({ kind }) => kind === 'go-on')!;
+    expect(ends.heightMm.value).toBeCloseTo(projection.heightMm.value, 6);
+    expect(ends.widthMm.value).toBeCloseTo(projection.widthMm.value, 6);
+  });
+
   it('takes no swatch for the piece, and turns a piece that lies on its side', () => {
     const size = (widthMm: number, heightMm: number) => ({
       widthMm: u(widthMm, 3),
