@@ -222,19 +222,20 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
                   drift={facts.drift}
                   across={facts.across}
                   bands={[...earlier, ...facts.bands]}
-                />
-              )}
-              {facts.driftRestsOnRowOne && (
-                <Ribbon
-                  label={text('check.rowOneAt')}
-                  showLabel
-                  value={told.rowOneAt}
-                  onChange={(rowOneAt) => change({ rowOneAt })}
-                  options={[
-                    { value: 'bottom', label: text('check.rowOneBottom') },
-                    { value: 'top', label: text('check.rowOneTop') },
-                  ]}
-                />
+                >
+                  {facts.driftRestsOnRowOne && (
+                    <Ribbon
+                      label={text('check.rowOneAt')}
+                      showLabel
+                      value={told.rowOneAt}
+                      onChange={(rowOneAt) => change({ rowOneAt })}
+                      options={[
+                        { value: 'bottom', label: text('check.rowOneBottom') },
+                        { value: 'top', label: text('check.rowOneTop') },
+                      ]}
+                    />
+                  )}
+                </DriftChart>
               )}
             </section>
             <section className="sheet check-options" aria-labelledby={`${id}-options`}>

@@ -1,4 +1,4 @@
-import { lazy, Suspense, useMemo } from 'react';
+import { lazy, Suspense, useMemo, type ReactNode } from 'react';
 import {
   COVERAGE_95,
   MM_PER_10CM,
@@ -21,11 +21,14 @@ export function DriftChart({
   drift,
   across,
   bands,
+  children,
 }: {
   plan: Plan;
   drift: Drift;
   across: AcrossWidth;
   bands: GaugeBand[];
+  /** What the direction of the drift rests on. */
+  children?: ReactNode;
 }) {
   const format = useFormat();
   const say = useSay();
@@ -79,6 +82,7 @@ export function DriftChart({
     <div className="plan-part">
       <h3>{text('drift.heading')}</h3>
       <p data-testid="drift">{say(drift.said)}</p>
+      {children}
       {across.status !== 'unknown' && <p>{say(across.said)}</p>}
       {drift.line.length > 0 && (
         <>

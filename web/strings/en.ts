@@ -645,7 +645,7 @@ export const en = {
   'check.left': '{name} left, g',
   'check.rowsFromHeight': 'By its height about {n} rows',
   'check.border': 'Border rounds done',
-  'check.rowOneAt': 'Row 1 lies in the photo',
+  'check.rowOneAt': 'Read from row 1, which lies in the photo',
   'check.rowOneBottom': 'at the bottom, or left',
   'check.rowOneTop': 'at the top, or right',
   'check.another': 'Add a photo of another part',
