@@ -114,9 +114,10 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
     height: isToTheYarn && !input.bodyHeightMm ? beyond('height') : NONE,
   };
 
-  // From edge to edge a border that is begun counts as rows too, and what is no whole piece has other rows.
+  // From edge to edge a border that is begun counts as rows too; what is no whole piece has other rows, and what was
+  // counted by another unit as well.
   const [only] = parts;
-  const isWhole = !input.size || size !== null;
+  const isWhole = (!input.size || size !== null) && first.leftOut.length === 0;
   const counted = only && parts.length === 1 && borderDepthMm === 0 && isWhole ? only.rowsCounted : null;
   const rows = rowsDone({
     told: input.rowsDone,

@@ -174,6 +174,9 @@ describe('checking a piece', () => {
       checkPiece({ plan: PLAN, parts, rowsDone: 60, size: size(widthMm) })!.rowsDone.counted;
     expect(counted(190)).toBeNull();
     expect(counted(800)).toBe(24);
+    // nor what was counted four stitches at a time
+    const coarse = [part('whole', 14 / 4, { rowsCounted: 15 })];
+    expect(checkPiece({ plan: PLAN, parts: coarse, rowsDone: 60 })!.rowsDone.counted).toBeNull();
   });
 
   it('says one figure for the yarn, beside the yarn and in the way of going on', () => {

@@ -1,15 +1,16 @@
 import { describe, expect, it } from 'vitest';
 import { outlineLengths } from '../../vision/piece/countWithOutline.ts';
+import type { StitchKey } from '../../vision/types.ts';
 import { evenLattice } from './evenLattice.ts';
 
 /** Stitches of 9 px, rows of 7 px. */
 const LATTICE = evenLattice({ stitchPitchPx: 9, rowPitchPx: 7 });
-const ASPECT = 7 / 9;
+const FABRIC = { aspect: 7 / 9, stitch: 'hdc' } as const;
 
 /** The outline of a piece: its stitches, and the loops at its edges: half a stitch and a little wide. */
 function outlineOf(stitches: number, rows: number, { without = 0 } = {}) {
-  const left = 40 - 0.52 * 9;
-  const right = 40 + 9 * stitches + 0.52 * 9;
+  const left = 40 - 0.48 * 9;
+  const right = 40 + 9 * stitches + 0.48 * 9;
   // the foundation stands out more than the last row does
   const top = 40 - 0.45 * 9;
   const bottom = 40 + 7 * rows + 0.75 * 9;
@@ -28,23 +29,29 @@ describe('outlineLengths', () => {
     [12, 40],
     [60, 9],
   ])('counts %i stitches and %i rows, the loops at the edges left out', (stitches, rows) => {
-    const found = outlineLengths(LATTICE, outlineOf(stitches, rows), ASPECT);
+    const found = outlineLengths(LATTICE, outlineOf(stitches, rows), FABRIC);
     expect(found.stitches!.exact).toBeCloseTo(stitches, 1);
     expect(found.rows!.exact).toBeCloseTo(rows, 1);
     expect(found.rows!.spread).toBeCloseTo(0, 3);
   });
 
   it('counts past a stretch of edge that is hidden, but not where most of it is', () => {
-    expect(outlineLengths(LATTICE, outlineOf(26, 24, { without: 0.4 }), ASPECT).rows!.exact).toBeCloseTo(
+    expect(outlineLengths(LATTICE, outlineOf(26, 24, { without: 0.4 }), FABRIC).rows!.exact).toBeCloseTo(
       24,
       1,
     );
-    expect(outlineLengths(LATTICE, outlineOf(26, 24, { without: 0.8 }), ASPECT).rows).toBeNull();
+    expect(outlineLengths(LATTICE, outlineOf(26, 24, { without: 0.8 }), FABRIC).rows).toBeNull();
+  });
+
+  it('knows that edges stand out more or less by the stitch', () => {
+    const lengths = (stitch: StitchKey) => outlineLengths(LATTICE, outlineOf(26, 24), { ...FABRIC, stitch });
+    expect(lengths('moss').stitches!.exact).toBeLessThan(lengths('hdc').stitches!.exact - 0.2);
+    expect(lengths('garter').rows!.exact).toBeGreaterThan(lengths('stockinette').rows!.exact + 0.2);
   });
 
   it('does not count along rows that were not followed', () => {
     const unclear = evenLattice({ stitchPitchPx: 9, rowPitchPx: 7, quality: { rowAgreement: 0.5 } });
-    const found = outlineLengths(unclear, outlineOf(26, 24), ASPECT);
+    const found = outlineLengths(unclear, outlineOf(26, 24), FABRIC);
     expect(found.rows).toBeNull();
     expect(found.stitches).not.toBeNull();
   });

@@ -3,19 +3,26 @@ import { CLEAR_AGREEMENT } from '../agreeOnLattice.ts';
 import { edgeLengths, seenIn, wholeCount, type EdgeCounts, type EdgeLength } from '../countEdgeToEdge.ts';
 import type { LatticeFit } from '../fitLattice.ts';
 import type { Evidence } from '../judge.ts';
-import type { Measured, Point } from '../types.ts';
+import type { Measured, Point, StitchKey } from '../types.ts';
 import type { PieceOutline } from './pieceOutline.ts';
 
 /**
  * What a maker counts ends where the last stitch ends; the outline runs where the yarn does: beyond the stitches lie
  * the foundation chain and the loops of the last row (about 0.75 and 0.45 stitch widths in crochet, 0.6 and 0.6 in
- * knitting), and the turned edges at the sides. So much at either end, in stitch widths, in the middle of 97
+ * knitting), and the turned edges at the sides. So much at both ends together, in stitch widths, in the middle of 136
  * development photos; one fabric's two edges together differ from another's by 0.3 (standard deviation).
  */
-const EDGE_STITCHES = { rows: 0.6, stitches: 0.52 } as const;
+const BEYOND_ROWS = 1.2;
+const BEYOND_STITCHES = 0.97;
+/** Purl bumps at either end lie lower. */
+const BEYOND_PURLED_ROWS = 1.0;
+const PURLED: ReadonlySet<StitchKey> = new Set(['garter', 'seed', 'reverse-stockinette']);
+/** Low crochet rows bulge where they turn. */
+const BEYOND_LOW_STITCHES = 1.3;
+const LOW: ReadonlySet<StitchKey> = new Set(['sc', 'moss', 'blo-rib', 'herringbone-hdc']);
 /** Weights of the two counts, by their scatter on the same photos. */
-const CLOTH_WEIGHT = 0.35;
-const OUTLINE_WEIGHT = 0.65;
+const CLOTH_WEIGHT = 0.25;
+const OUTLINE_WEIGHT = 0.75;
 /** Standard uncertainty of a count by cloth and outline together, and by one of them, before it is made whole. */
 const BOTH_U = 0.3;
 const ONE_U = 0.4;
@@ -34,8 +41,9 @@ const HARMLESS: ReadonlySet<string> = new Set(['size-uncertain', 'large-piece-sm
  * @param evidence what the reading of the stitches rests on
  */
 export function countWithOutline(evidence: Evidence, piece: PieceOutline): EdgeCounts {
-  const { lattice, flat, photo, mean } = evidence;
+  const { lattice, flat, photo, mean, options } = evidence;
   const byCloth = edgeLengths(lattice, seenIn(flat, lattice));
+  const stitch = options.stitch ?? lattice.looksLike[0]?.stitch ?? null;
   const isClear = piece.status !== 'refused' && piece.advice.every(({ code }) => HARMLESS.has(code));
   const toFlat = (p: Point): Point =>
     flat.toRectified({
@@ -43,7 +51,10 @@ export function countWithOutline(evidence: Evidence, piece: PieceOutline): EdgeC
       y: (p.y + 0.5) * photo.decodeScale - 0.5,
     });
   const byOutline = isClear
-    ? outlineLengths(lattice, piece.contourPx.map(toFlat), mean.row.pitchPx / mean.stitch.pitchPx)
+    ? outlineLengths(lattice, piece.contourPx.map(toFlat), {
+        aspect: mean.row.pitchPx / mean.stitch.pitchPx,
+        stitch,
+      })
     : { stitches: null, rows: null };
   const together = (axis: keyof EdgeCounts): Measured | null => {
     const [cloth, outline] = [byCloth[axis], byOutline[axis]];
@@ -64,19 +75,19 @@ export function countWithOutline(evidence: Evidence, piece: PieceOutline): EdgeC
  * not rounded. The outline is known to a pixel or two, where what looks like cloth is known on a coarse grid.
  *
  * @param outlinePx outline of the piece, in the picture that the lattice was fitted in
- * @param aspect row height ÷ stitch width
+ * @param fabric row height ÷ stitch width, and the stitch as far as it is known
  * @returns null for an axis that was not followed clearly, or whose edges were seen at too few places
  */
 export function outlineLengths(
   lattice: Pick<LatticeFit, 'stitchPhaseAt' | 'rowPhaseAt' | 'quality'>,
   outlinePx: readonly Point[],
-  aspect: number,
+  { aspect, stitch }: { aspect: number; stitch: StitchKey | null },
 ): { stitches: EdgeLength | null; rows: EdgeLength | null } {
   const phases = outlinePx.map((p) => ({
     stitches: lattice.stitchPhaseAt(p.x, p.y),
     rows: lattice.rowPhaseAt(p.x, p.y),
   }));
-  const count = (axis: keyof EdgeCounts, edges: number): EdgeLength | null => {
+  const count = (axis: keyof EdgeCounts, beyond: number): EdgeLength | null => {
     const { stitchAgreement, rowAgreement } = lattice.quality;
     if ((axis === 'stitches' ? stitchAgreement : rowAgreement) < CLEAR_AGREEMENT) return null;
     const other = axis === 'stitches' ? 'rows' : 'stitches';
@@ -95,12 +106,12 @@ export function outlineLengths(
     // A place where one edge is missing is much shorter than the rest.
     const whole = lengths.filter((length) => Math.abs(length - usual) < Math.max(1, 0.15 * usual));
     if (whole.length < PLACES / 2) return null;
-    const exact = median(whole) - edges;
+    const exact = median(whole) - beyond;
     const spread = 1.4826 * median(whole.map((length) => Math.abs(length - usual)));
     return exact < 0.5 ? null : { exact, spread, lines: whole.length };
   };
   return {
-    stitches: count('stitches', 2 * EDGE_STITCHES.stitches),
-    rows: count('rows', (2 * EDGE_STITCHES.rows) / aspect),
+    stitches: count('stitches', stitch && LOW.has(stitch) ? BEYOND_LOW_STITCHES : BEYOND_STITCHES),
+    rows: count('rows', (stitch && PURLED.has(stitch) ? BEYOND_PURLED_ROWS : BEYOND_ROWS) / aspect),
   };
 }
