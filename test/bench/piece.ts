@@ -2,8 +2,8 @@
  * How well whole pieces are measured from photos whose truth is known: `npm run bench -- piece`.
  *
  * Three parts: the outline of whole pieces with a sheet or a tape in view, rows counted in close photos, and the
- * drift over pieces photographed in parts, of which two at least must be read. Options: --seed-start S (970000, held back; 330000–330199 are for
- * development), --outlines N (40), --rows N (100), --drifts N (16), --reference sheet[,tape], --json FILE.
+ * drift over pieces photographed in parts, of which two at least must be read. Options: --seed-start S (970000, held back; below 100000 and
+ * above 1000000 are for development), --outlines N (40), --rows N (100), --drifts N (16), --reference sheet[,tape], --json FILE.
  */
 import { writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
@@ -37,17 +37,27 @@ export async function run(args: string[]): Promise<void> {
   const start = Number(values['seed-start']);
   const references = values.reference.split(',') as ReferenceSpec['kind'][];
   const outlines: Outline[] = [];
-  for (let i = 0; i < Number(values.outlines); i++)
-    outlines.push(await outline(start + i, references[i % references.length]!));
-  reportOutlines(outlines);
   const counts: Rows[] = [];
-  for (let i = 0; i < Number(values.rows); i++) counts.push(await rows(start + i));
-  reportRows(counts);
   const drifts: Drifting[] = [];
-  for (let i = 0; i < Number(values.drifts); i++)
+  // Whoever stops a long run keeps what was measured.
+  const keep = (): void => {
+    if (values.json) writeFileSync(values.json, JSON.stringify({ outlines, counts, drifts }, null, 1));
+  };
+  for (let i = 0; i < Number(values.outlines); i++) {
+    outlines.push(await outline(start + i, references[i % references.length]!));
+    keep();
+  }
+  reportOutlines(outlines);
+  for (let i = 0; i < Number(values.rows); i++) {
+    counts.push(await rows(start + i));
+    keep();
+  }
+  reportRows(counts);
+  for (let i = 0; i < Number(values.drifts); i++) {
     drifts.push(await drifting(start + i, start + PARTS.length * ATTEMPTS * i, i % 2 === 1));
+    keep();
+  }
   reportDrifts(drifts);
-  if (values.json) writeFileSync(values.json, JSON.stringify({ outlines, counts, drifts }, null, 1));
 }
 
 // ---------------------------------------------------------------- outline
