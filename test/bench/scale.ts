@@ -16,7 +16,7 @@ import type { SceneTruth } from '../../fixtures/types.ts';
 import { decodePhoto } from '../../vision/decode.ts';
 import { findScale } from '../../vision/findScale.ts';
 import { measurePhoto } from '../../vision/measurePhoto.ts';
-import type { MeasureOptions } from '../../vision/measurement.ts';
+import type { Measurement, MeasureOptions } from '../../vision/measurement.ts';
 import { mmPerPxAt, undistort } from '../../vision/scale/lens.ts';
 import type { Matrix3, Point, Scale } from '../../vision/types.ts';
 import { indexesOf, readParts, SEED_OPTIONS, writePart } from './parts/seedParts.ts';
@@ -126,18 +126,15 @@ async function measure(seed: number, kind: Kind): Promise<Row> {
   // A tape laid straight may be called a ruler: it is read the same.
   const family = (kind: string | undefined) => (kind === 'tape' ? 'ruler' : kind);
   const named = scale !== null && family(scale.kind) === family(reference?.kind);
-  let atWork: Judged | null = null;
-  if (scale && named) {
+  const judgedAtWork = (s: Scale, measured: Measurement['scale']): Judged => {
     // `measurePhoto` multiplies the scale by one factor once it knows the cloth.
-    const measured = measurement.scale;
-    const factor = measured ? measured.mmPerPx / (scale.mmPerPx * f) : 1;
-    const relativeUncertainty = measured?.relativeUncertainty ?? scale.relativeUncertainty;
-    const { error: before } = judged(scale);
-    atWork = {
-      error: before + Math.log(factor),
-      uncertainty: uncertaintyAt({ ...scale, relativeUncertainty }, toDecoded(middle)),
+    const factor = measured ? measured.mmPerPx / (s.mmPerPx * f) : 1;
+    const relativeUncertainty = measured?.relativeUncertainty ?? s.relativeUncertainty;
+    return {
+      error: judged(s).error + Math.log(factor),
+      uncertainty: uncertaintyAt({ ...s, relativeUncertainty }, toDecoded(middle)),
     };
-  }
+  };
   return {
     seed,
     kind,
@@ -158,7 +155,7 @@ async function measure(seed: number, kind: Kind): Promise<Row> {
     found: named && Math.abs(own!) < WRONG_THING,
     atReference: own,
     assumed: scale && named ? judged(scale) : null,
-    atWork,
+    atWork: scale && named ? judgedAtWork(scale, measurement.scale) : null,
     lens: {
       k1: truth.radialDistortion,
       hasExif: spec.exifFocal35mm !== null,
@@ -169,7 +166,9 @@ async function measure(seed: number, kind: Kind): Promise<Row> {
     ...(await byHand(seed, truth, async (manual) => {
       const marked = (await findScale(photo, { reference: 'manual', manual: inDecodedPx(manual, toDecoded) }))
         .scale;
-      return marked && judged(marked);
+      if (!marked) return null;
+      const known = (await measurePhoto(jpeg, { reference: 'manual', manual })).scale;
+      return judgedAtWork(marked, known);
     })),
     findMs: Math.round(findMs),
   };
@@ -289,7 +288,7 @@ function report(rows: Row[]): void {
   printTable(['marked by hand', 'scenes', ...ERROR_HEAD], marks);
 }
 
-const ERROR_HEAD = ['median error', '95th pct', '95 % covers'];
+const ERROR_HEAD = ['median error', '95th pct', '95 % covers', 'beyond 3 ±'];
 
 function errorCells(judged: Judged[]): string[] {
   const errors = judged.map((j) => Math.abs(j.error));
@@ -298,6 +297,7 @@ function errorCells(judged: Judged[]): string[] {
     percent(quantile(errors, 0.5), 2),
     percent(quantile(errors, 0.95), 2),
     percent(covered / judged.length),
+    String(judged.filter((j) => Math.abs(j.error) > 3 * j.uncertainty).length),
   ];
 }
 

@@ -16,14 +16,16 @@ import {
   signedArea,
   type Quad,
 } from './geometry.ts';
-import { distort, mmPerPxAt, type PictureSize } from './lens.ts';
+import { distort, type PictureSize } from './lens.ts';
 import { fitPose, otherTilt, rectangleLines, type Belief, type PoseFit } from './poseFit.ts';
 import { evenRegions } from './evenRegions.ts';
 import { findQuadsAt, fitsShape, type ShapeOptions } from './quadFinder.ts';
 import { quickFit } from './quickSides.ts';
 import { agreeWithSight } from '../sight/agreeWithSight.ts';
 import type { SightedCard } from '../sight/sightCards.ts';
+import { poseSpread } from './poseSpread.ts';
 import { rimEdges } from './rimEdges.ts';
+import { roughSides } from './roughSides.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
 import { colourAt, cornerLooks, type CornerLooks } from './roundness.ts';
@@ -130,7 +132,7 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
  */
 function withOtherTilt(photo: DecodedPhoto, found: CardFinding, options: FindCardOptions): PoseFit {
   const size = photo.rgb;
-  const edges = rimEdges(size, found.quad, found.sides, rimViews(found.pose, CARD_MM, size));
+  const edges = roughSides(rimEdges(size, found.quad, found.sides, rimViews(found.pose, CARD_MM, size)));
   const sharedPx = edges.map(() => FACE_SHARED_PX);
   const { widthMm: w, heightMm: h } = CARD_MM;
   const same = bestPose(photo, found.pose.faceMmToPx, edges, sharedPx, found.quad, options, FACE_ALIKE);
@@ -145,20 +147,8 @@ function withOtherTilt(photo: DecodedPhoto, found: CardFinding, options: FindCar
   );
   if (!same || !other) return same ?? found.pose;
   const [pose, rival] = other.cost < same.cost ? [other, same] : [same, other];
-  const weight = 1 / (1 + Math.exp((rival.cost - pose.cost) / 2));
-  const spread = Math.sqrt(weight * (1 - weight));
-  return {
-    ...pose,
-    relativeUncertaintyAt: (p) =>
-      Math.hypot(
-        pose.relativeUncertaintyAt(p),
-        spread *
-          Math.log(
-            mmPerPxAt(pose.homographyPxToMm, pose.k1, p, size) /
-              mmPerPxAt(rival.homographyPxToMm, rival.k1, p, size),
-          ),
-      ),
-  };
+  const focals = focalHypotheses(photo).map((f) => ({ ...f, penalty: FOCAL_TRUST * f.penalty }));
+  return { ...pose, relativeUncertaintyAt: poseSpread([pose, rival], focals) };
 }
 
 /** Below this share of the strongest side's gradient, a side may be a shadow's instead of the card's. */
@@ -434,6 +424,11 @@ const FOCAL_TRUST = 2;
 /** The same two once the face is told from the cut side (`rimEdges`), whose own uncertainties leave less unsaid. */
 const FACE_SHARED_PX = 0.2;
 const FACE_ALIKE = 1.2;
+/**
+ * How level people hold a camera above a swatch: standard deviation of the sine of the tilt in either direction. It
+ * matters only where a side is hardly seen.
+ */
+const TILT_SD = 0.3;
 /** What they move all four sides outward or inward by together, px. */
 const ALL_SHARED_PX = 0.2;
 
@@ -461,6 +456,7 @@ function bestPose(
         workHeightMm: options.workHeightMm,
         sizeSd: Math.hypot(CARD_SIZE_SD, (1.6 * ALL_SHARED_PX) / shortSide),
         sideSharedPx,
+        tiltSd: TILT_SD,
       }),
     }))
     .filter((f): f is { penalty: number; pose: PoseFit } => f.pose !== null);

@@ -1,9 +1,10 @@
 import { badOption } from '../badOption.ts';
-import type { DecodedPhoto, FindScaleOptions, Point, Scale } from '../types.ts';
+import type { DecodedPhoto, FindScaleOptions, Matrix3, Point, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import type { EdgePoint } from './edgeFit.ts';
 import { distance, isConvex, mix, rectangleTo, signedArea, type Quad } from './geometry.ts';
-import { fitPose, rectangleLines } from './poseFit.ts';
+import { fitPose, otherTilt, rectangleLines, type PoseFit } from './poseFit.ts';
+import { poseSpread } from './poseSpread.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight, workAbove } from './workHeight.ts';
 
@@ -16,6 +17,8 @@ const CLICK_SD_PX = 1.5;
  * a phone less level than they think (common practice; photos to be marked by hand are not the best ones).
  */
 const UNSEEN_TILT_DEG = 20;
+/** The same in either direction, as a sine. */
+const TILT_SD = Math.sin((UNSEEN_TILT_DEG * Math.PI) / 180) / Math.SQRT2;
 
 /**
  * The scale that the maker marks by hand: two points and their distance, or the four corners of a rectangle.
@@ -97,25 +100,30 @@ function fromRectangle(photo: DecodedPhoto, manual: Extract<Manual, { type: 'rec
     // Two points a side carry the corners' uncertainty: each corner is shared by two sides.
     [0, 1].map((t) => ({ side, point: mix(p, quad[(side + 1) % 4]!, t), sigmaPx: CLICK_SD_PX })),
   );
-  const fits = focalHypotheses(photo)
-    .map((focal) => ({
-      focal,
-      pose: fitPose({
+  const focals = focalHypotheses(photo);
+  const { widthMm, heightMm } = manual;
+  const fitted = (start: Matrix3): { pose: PoseFit; cost: number }[] =>
+    focals.flatMap((focal) => {
+      const pose = fitPose({
         size: photo.rgb,
-        lines: rectangleLines(manual.widthMm, manual.heightMm),
-        start: rectangleTo(quad, manual.widthMm, manual.heightMm),
+        lines: rectangleLines(widthMm, heightMm),
+        start,
         edges,
         logFocal: focal,
         k1: K1_BELIEF,
         workHeightMm: workAbove(0),
         sizeSd: 0.002,
-      }),
-    }))
-    .filter((f) => f.pose !== null)
-    .sort((f, g) => f.pose!.chiSquare + f.focal.penalty - g.pose!.chiSquare - g.focal.penalty);
-  const pose = fits[0]?.pose;
+        tiltSd: TILT_SD,
+      });
+      return pose ? [{ pose, cost: pose.chiSquare + focal.penalty }] : [];
+    });
+  const asMarked = fitted(rectangleTo(quad, widthMm, heightMm));
+  // From afar a rectangle looks the same when it leans the other way.
+  const other = asMarked[0] ? fitted(otherTilt(asMarked[0].pose, photo.rgb, widthMm, heightMm)) : [];
+  const fits = [...asMarked, ...other].sort((f, g) => f.cost - g.cost).map((f) => f.pose);
+  const pose = fits[0];
   if (!pose || pose.tiltDeg > 70) {
-    throw badOption('corners-unlike-size', { widthMm: manual.widthMm, heightMm: manual.heightMm });
+    throw badOption('corners-unlike-size', { widthMm, heightMm });
   }
   const advice =
     pose.rmsPx > 4 * CLICK_SD_PX
@@ -130,7 +138,12 @@ function fromRectangle(photo: DecodedPhoto, manual: Extract<Manual, { type: 'rec
   return {
     kind: 'manual',
     variety: 'rectangle',
-    ...scaleFromPose(photo.rgb, pose, quad, assumedHeight(0)),
+    ...scaleFromPose(
+      photo.rgb,
+      { ...pose, relativeUncertaintyAt: poseSpread(fits, focals) },
+      quad,
+      assumedHeight(0),
+    ),
     confidence: 1,
     advice,
   };

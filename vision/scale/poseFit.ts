@@ -43,6 +43,8 @@ export interface PoseFitInput {
   sideSharedPx?: readonly number[];
   /** True size ÷ the size that `lines` give. Default 1. */
   sizeFactor?: number;
+  /** Standard deviation of either slope of the plane about "seen straight from above", as a sine. Default: nothing is believed. */
+  tiltSd?: number;
 }
 
 export interface PoseFit {
@@ -66,6 +68,18 @@ export interface PoseFit {
   relativeUncertaintyAt(p: Point): number;
   /** Relative change of mm per px at a decoded point when the work lies 1 mm higher. */
   relativePerMmOfHeightAt(p: Point): number;
+  /** What was fitted, and how surely: for `poseSpread`. */
+  solution: PoseSolution;
+}
+
+/** A fit that can be looked at around its minimum. */
+export interface PoseSolution {
+  input: PoseFitInput;
+  pose: Pose;
+  /** Of the parameters of `moved`, 8 × 8. */
+  covariance: Matrix;
+  /** How much worse the points fit than they claim, as a factor on their variance; at least 1. */
+  birge: number;
 }
 
 type Vector = [number, number, number];
@@ -101,22 +115,46 @@ function times(a: Matrix3, b: Matrix3): Matrix3 {
 }
 
 /** Rotation (about the last estimate), translation, ln focal, k1, then height and size for the covariance. */
-interface Pose {
+export interface Pose {
   r: Matrix3;
   t: Vector;
   logF: number;
   k1: number;
 }
 
-const PARAMETERS = 8;
+/** Parameters of a pose. */
+export const PARAMETERS = 8;
 
-function moved(pose: Pose, d: ArrayLike<number>): Pose {
+export function moved(pose: Pose, d: ArrayLike<number>): Pose {
   return {
     r: times(rotation([d[0]!, d[1]!, d[2]!]), pose.r),
     t: [pose.t[0] + d[3]!, pose.t[1] + d[4]!, pose.t[2] + d[5]!],
     logF: pose.logF + d[6]!,
     k1: pose.k1 + d[7]!,
   };
+}
+
+/** The parameters with which `moved` comes from one pose to another. */
+export function movement(from: Pose, to: Pose): number[] {
+  const [a, b] = [to.r, from.r];
+  // from's rotation taken off: to · fromᵀ
+  const turn = [0, 1, 2].flatMap((i) =>
+    [0, 1, 2].map(
+      (j) => a[3 * i]! * b[3 * j]! + a[3 * i + 1]! * b[3 * j + 1]! + a[3 * i + 2]! * b[3 * j + 2]!,
+    ),
+  );
+  const angle = Math.acos(Math.max(-1, Math.min(1, (turn[0]! + turn[4]! + turn[8]! - 1) / 2)));
+  const k = angle < 1e-9 ? 0.5 : angle / (2 * Math.sin(angle));
+  return [
+    k * (turn[7]! - turn[5]!),
+    k * (turn[2]! - turn[6]!),
+    k * (turn[3]! - turn[1]!),
+    to.t[0] - from.t[0],
+    to.t[1] - from.t[1],
+    to.t[2] - from.t[2],
+    to.logF - from.logF,
+    to.k1 - from.k1,
+  ];
 }
 
 /** Reference mm (plane at `heightMm` above the face) → undistorted px. */
@@ -177,8 +215,7 @@ function firstPose(input: PoseFitInput, focalPx: number): Pose {
  */
 export function fitPose(input: PoseFitInput): PoseFit | null {
   const { size } = input;
-  const sides = new Map<number, number[]>();
-  input.edges.forEach((edge, i) => sides.set(edge.side, [...(sides.get(edge.side) ?? []), i]));
+  const sides = sidesOf(input);
 
   let pose = firstPose(input, Math.exp(input.logFocal.mean));
   if (!pose.t.every(Number.isFinite) || pose.t[2] <= 0) return null;
@@ -238,23 +275,8 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
   full.set(PARAMETERS + 1, PARAMETERS + 1, input.sizeSd ** 2);
 
   /** Work-plane homography for changed parameters; the last is the relative size of the reference. */
-  const homographyFor = (d: ArrayLike<number>): Matrix3 => {
-    const p = moved(pose, d);
-    const height = input.workHeightMm.mean + d[PARAMETERS]!;
-    const toMm = normalised(inverted(mmToPx(p, size, height)));
-    const k = (input.sizeFactor ?? 1) * (1 + d[PARAMETERS + 1]!);
-    return [
-      toMm[0] * k,
-      toMm[1] * k,
-      toMm[2] * k,
-      toMm[3] * k,
-      toMm[4] * k,
-      toMm[5] * k,
-      toMm[6],
-      toMm[7],
-      1,
-    ];
-  };
+  const homographyFor = (d: ArrayLike<number>): Matrix3 =>
+    workHomography(input, moved(pose, d), d[PARAMETERS]!, d[PARAMETERS + 1]!);
   const count = PARAMETERS + 2;
   const allSteps = [...steps, 1e-2, 1e-4];
   const shift = (k: number, amount: number): Float64Array => {
@@ -304,7 +326,38 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
     rmsPx: Math.sqrt(squares / Math.max(1, input.edges.length)),
     relativeUncertaintyAt,
     relativePerMmOfHeightAt,
+    solution: { input, pose, covariance: parameterCovariance.clone().mul(birge), birge },
   };
+}
+
+/** Undistorted px → mm on the work, which lies `higherMm` higher than believed, of a reference larger by a share. */
+export function workHomography(
+  input: PoseFitInput,
+  pose: Pose,
+  higherMm: number,
+  largerShare: number,
+): Matrix3 {
+  const toMm = normalised(inverted(mmToPx(pose, input.size, input.workHeightMm.mean + higherMm)));
+  const k = (input.sizeFactor ?? 1) * (1 + largerShare);
+  return [toMm[0] * k, toMm[1] * k, toMm[2] * k, toMm[3] * k, toMm[4] * k, toMm[5] * k, toMm[6], toMm[7], 1];
+}
+
+/** −2 ln of how well a pose explains the edge points, up to a constant; of what is believed it says nothing. */
+export function misfitOf(input: PoseFitInput, pose: Pose): number {
+  let sum = 0;
+  for (const v of residualsOf(input, sidesOf(input), pose)) sum += huber(v);
+  return sum;
+}
+
+/** Indexes of each side's edge points. */
+function sidesOf({ edges }: PoseFitInput): Map<number, number[]> {
+  const sides = new Map<number, number[]>();
+  edges.forEach((edge, i) => {
+    const members = sides.get(edge.side);
+    if (members) members.push(i);
+    else sides.set(edge.side, [i]);
+  });
+  return sides;
 }
 
 /** Distances of the edge points from their lines, in their own standard deviations. */
@@ -353,9 +406,10 @@ function residualsOf(input: PoseFitInput, sides: Map<number, number[]>, pose: Po
   return out;
 }
 
-/** Residuals of what is believed about focal length and distortion. */
-function beliefsOf({ logFocal, k1 }: PoseFitInput, pose: Pose): [number, number] {
-  return [(pose.logF - logFocal.mean) / logFocal.sd, (pose.k1 - k1.mean) / k1.sd];
+/** Residuals of what is believed about focal length, distortion and tilt. */
+function beliefsOf({ logFocal, k1, tiltSd }: PoseFitInput, pose: Pose): [number, number, number, number] {
+  const [x, y] = tiltSd === undefined ? [0, 0] : [pose.r[2] / tiltSd, pose.r[5] / tiltSd];
+  return [(pose.logF - logFocal.mean) / logFocal.sd, (pose.k1 - k1.mean) / k1.sd, x, y];
 }
 
 /** Residuals beyond this many standard deviations count less (P. J. Huber, Ann. Math. Stat. 35, 1964). */
@@ -363,10 +417,12 @@ const HUBER = 2.5;
 
 function costOf(input: PoseFitInput, pose: Pose, residuals: Float64Array): number {
   let sum = 0;
-  for (const v of residuals) sum += Math.abs(v) <= HUBER ? v * v : 2 * HUBER * Math.abs(v) - HUBER * HUBER;
-  const [a, b] = beliefsOf(input, pose);
-  return sum + a * a + b * b;
+  for (const v of residuals) sum += huber(v);
+  for (const v of beliefsOf(input, pose)) sum += v * v;
+  return sum;
 }
+
+const huber = (v: number): number => (Math.abs(v) <= HUBER ? v * v : 2 * HUBER * Math.abs(v) - HUBER * HUBER);
 
 /** Left and right side of the normal equations at a pose. */
 function normalMatrix(
@@ -396,11 +452,24 @@ function normalMatrix(
       for (let k = 0; k < PARAMETERS; k++) a.set(j, k, a.get(j, k) + jj * jacobian[k]![i]!);
     }
   }
-  const [bf, bk] = beliefsOf(input, pose);
+  const [bf, bk, bx, by] = beliefsOf(input, pose);
   a.set(6, 6, a.get(6, 6) + 1 / input.logFocal.sd ** 2);
   a.set(7, 7, a.get(7, 7) + 1 / input.k1.sd ** 2);
   g.set(6, 0, g.get(6, 0) + bf / input.logFocal.sd);
   g.set(7, 0, g.get(7, 0) + bk / input.k1.sd);
+  if (input.tiltSd !== undefined) {
+    // how the plane's slopes change as it turns
+    const slopes = [
+      { value: bx, along: [0, pose.r[8], -pose.r[5]] },
+      { value: by, along: [-pose.r[8], 0, pose.r[2]] },
+    ];
+    for (const { value, along } of slopes)
+      for (let j = 0; j < 3; j++) {
+        const dj = along[j]! / input.tiltSd;
+        g.set(j, 0, g.get(j, 0) + dj * value);
+        for (let k = 0; k < 3; k++) a.set(j, k, a.get(j, k) + (dj * along[k]!) / input.tiltSd);
+      }
+  }
   return { a, g };
 }
 

@@ -6,13 +6,16 @@ import type { Belief } from './poseFit.ts';
  */
 export const CLOTH_HEIGHT_MM: Belief = { mean: 3.5, sd: 1.7 };
 
+/** What lies on the cloth rests on its highest strands, so far above its mean surface, mm. Common practice. */
+const TOPS_MM = 1.2;
+
 /**
  * Height of the plane of the work above a reference's face. The reference mostly lies on the table beside the
  * work, sometimes on it; which of the two cannot be told from its outline, so both are in the spread.
  */
 export function workAbove(faceHeightMm: number): Belief {
   const onTable = CLOTH_HEIGHT_MM.mean - faceHeightMm;
-  const onCloth = -faceHeightMm;
+  const onCloth = -faceHeightMm - TOPS_MM;
   const share = 0.15;
   const mean = (1 - share) * onTable + share * onCloth;
   const between = share * (1 - share) * (onTable - onCloth) ** 2;
