@@ -40,6 +40,8 @@ export interface FitRulerPlaneOptions {
   thicknessUncertaintyMm: number;
   /** Number of runs, 1 or 2. */
   runs: number;
+  /** A fit of the same runs with another belief of the lens, or without a curve, to begin at. */
+  near?: RulerPlane;
 }
 
 export interface RulerPlane {
@@ -67,6 +69,8 @@ export interface RulerPlane {
   covariance: number[][];
   /** Curvature of the scale's line, 1/mm. */
   curvature: number;
+  /** Focal length, px. */
+  focalPx: number;
   parameters: number[];
 }
 
@@ -241,7 +245,7 @@ export function fitRulerPlane(
   let best: { p: number[]; cost: number; normal: Matrix } | null = null;
   const c = Math.cos(start.axisAngle + Math.PI / 2);
   const s = Math.sin(start.axisAngle + Math.PI / 2);
-  for (const lean of [0, 0.3, -0.3]) {
+  const begin = (lean: number): number[] => {
     const p = new Array<number>(count).fill(0);
     p[0] = start.origin.x;
     p[1] = start.origin.y;
@@ -257,13 +261,28 @@ export function fitRulerPlane(
       p[runAt] = (dx * Math.cos(p[5]) + dy * Math.sin(p[5])) * start.mmPerPx - mid.alongMm;
       p[runAt + 1] = (-dx * Math.sin(p[5]) + dy * Math.cos(p[5])) * start.mmPerPx;
     }
+    return p;
+  };
+  const beginNear = (near: RulerPlane): number[] => {
+    const p = begin(0);
+    const known = near.parameters;
+    for (let i = 0; i < 8; i++) p[i] = known[i]!;
+    // as large in the picture through the other lens
+    p[2] = known[2]! + Math.log(f0 / near.focalPx);
+    p[6] = 0;
+    if (options.runs > 1)
+      for (const i of [0, 1]) p[runAt + i] = known[known.length - 2 + i]! + (i ? options.baseAcrossMm : 0);
+    return p;
+  };
+  const beginnings = options.near ? [beginNear(options.near)] : [0, 0.3, -0.3].map(begin);
+  for (const [attempt, p] of beginnings.entries()) {
     huber = Infinity;
     const rough = minimise(p, residuals, residualCount, steps);
     if (!rough) continue;
     huber = 2.5 / UNMODELLED;
     const result = minimise(rough.p, residuals, residualCount, steps);
     if (result && (!best || result.cost < best.cost)) best = result;
-    if (best && lean === 0 && best.cost / residualCount < 1.5 / UNMODELLED ** 2) break;
+    if (best && attempt === 0 && best.cost / residualCount < 1.5 / UNMODELLED ** 2) break;
   }
   if (!best) return null;
   const { p, normal } = best;
@@ -299,6 +318,7 @@ export function fitRulerPlane(
       ),
     covariance: withHeight(covariance, sd),
     curvature: options.mayCurve ? p[curveAt]! : 0,
+    focalPx: f0 * Math.exp(p[6]!),
     parameters: p,
   };
 }

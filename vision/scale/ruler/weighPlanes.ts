@@ -36,8 +36,6 @@ function focalBeliefs(stated: number | null): (FocalBelief & { charge: number })
   ];
 }
 
-/** Pulled this far from what was believed (standard uncertainties), another lens may explain it better. */
-const PULLED = 0.8;
 /** What is less likely than this is left out. */
 const LEAST_SHARE = 0.003;
 
@@ -55,20 +53,21 @@ export function weighPlanes(
   ticks: TickSighting[],
   bases: BaseSighting[],
   start: Parameters<typeof fitRulerPlane>[2],
-  options: Omit<FitRulerPlaneOptions, keyof FocalBelief | 'mayCurve' | 'baseAcrossMm'>,
+  options: Omit<FitRulerPlaneOptions, keyof FocalBelief | 'mayCurve' | 'baseAcrossMm' | 'near'>,
   bend: { share: number; baseAcrossMm: number },
 ): WeighedPlane[] {
   const tried: { plane: RulerPlane; bent: boolean; charge: number }[] = [];
+  let near: RulerPlane | undefined;
   for (const bent of [false, true]) {
     const likelihood = bent ? bend.share : 1 - bend.share;
     if (likelihood <= 0) continue;
     const shape = { mayCurve: bent, baseAcrossMm: bent ? bend.baseAcrossMm : 0 };
     for (const { charge, ...belief } of focalBeliefs(stated)) {
-      const plane = fitRulerPlane(ticks, bases, start, { ...options, ...shape, ...belief });
-      if (plane && Number.isFinite(plane.freedomCharge))
-        tried.push({ plane, bent, charge: charge - 2 * Math.log(likelihood) });
-      // only where the ticks contradict the likeliest
-      if (plane && Math.abs(plane.focalPull) < PULLED) break;
+      // Ticks that converge a little are a slight tilt before a wide lens and a steep one before a long lens alike.
+      const plane = fitRulerPlane(ticks, bases, start, { ...options, ...shape, ...belief, near });
+      if (!plane || !Number.isFinite(plane.freedomCharge)) continue;
+      near ??= plane;
+      tried.push({ plane, bent, charge: charge - 2 * Math.log(likelihood) });
     }
   }
   if (tried.length === 0) return [];
