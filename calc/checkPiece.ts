@@ -4,6 +4,7 @@ import { combineParts, SHARED_RELATIVE_U, type PartReading } from './combinePart
 import { drift, type Drift } from './drift.ts';
 import type { GaugeBand } from './gaugeBands.ts';
 import { outlineBands } from './outlineBands.ts';
+import { photoRelativeU } from './photoRelativeU.ts';
 import { planPiece, type Plan } from './planPiece.ts';
 import type { PlanSpec } from './planSpec.ts';
 import { projectFinish, withPieceGauge, type Progress, type Projection } from './projection.ts';
@@ -148,7 +149,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
     swatch: plan.gauge.stitchesPer10cm,
     ...(input.scaleRelativeUncertainty === undefined
       ? {}
-      : { scaleRelativeUncertainty: input.scaleRelativeUncertainty }),
+      : { scaleRelativeUncertainty: photoRelativeU(input.scaleRelativeUncertainty) }),
   });
   const borderRoundsDone = input.borderRoundsDone ?? 0;
   const drifts = tension.status === 'tighter' || tension.status === 'looser';

@@ -28,6 +28,7 @@ export * from './parseHook.ts';
 export * from './parseLength.ts';
 export * from './parseWeight.ts';
 export * from './parseYarnLength.ts';
+export * from './photoRelativeU.ts';
 export * from './pickUpRatio.ts';
 export * from './planPiece.ts';
 export * from './planSpec.ts';

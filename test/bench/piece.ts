@@ -7,7 +7,7 @@
  */
 import { writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
-import { combineParts, drift, type PartReading } from '../../calc/index.ts';
+import { combineParts, drift, photoRelativeU, type PartReading } from '../../calc/index.ts';
 import { partOfPiece, pieceOfParts } from '../../fixtures/piece/partOfPiece.ts';
 import { wholePieceSpec } from '../../fixtures/piece/wholePieceSpec.ts';
 import { randomSceneSpec } from '../../fixtures/scene/randomSceneSpec.ts';
@@ -280,7 +280,7 @@ async function drifting(seed: number, firstPhoto: number, drifts: boolean): Prom
     bands: combineParts(parts, piece.rows, piece.fabric.stitchesPer10cm).bands,
     stitches: 100,
     rows: piece.rows,
-    scaleRelativeUncertainty: Math.max(0.002, ...scales),
+    scaleRelativeUncertainty: photoRelativeU(Math.max(0.002, ...scales)),
   });
   return {
     seed,

@@ -341,6 +341,18 @@ describe('checking a piece', () => {
     expect(told.driftRestsOnRowOne).toBe(false);
   });
 
+  it('does not take what photos of one cloth differ by for a drift, and takes more for one', () => {
+    const steadyness = (by: number) =>
+      checkPiece({
+        plan: PLAN,
+        parts: [part('a', 14), part('b', 14 * (1 + by / 2)), part('c', 14 * (1 + by))],
+        rowsDone: 60,
+        scaleRelativeUncertainty: 0.003,
+      })!.drift.status;
+    expect(steadyness(0.012)).toBe('steady');
+    expect(steadyness(0.035)).toBe('tighter');
+  });
+
   it('finds a steady piece steady, and says nothing where nothing is known', () => {
     const parts = [part('a', 14), part('b', 14.03), part('c', 13.98)];
     expect(checkPiece({ plan: PLAN, parts, rowsDone: 60 })!.drift.status).toBe('steady');
