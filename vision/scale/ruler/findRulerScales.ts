@@ -2,6 +2,7 @@ import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../../types.ts
 import { centroid, localScale } from '../geometry.ts';
 import type { Sight } from '../../sight/sightCards.ts';
 import { sightRulers } from '../../sight/sightRulers.ts';
+import { ramp } from '../ramp.ts';
 import { TRUSTED } from '../trusted.ts';
 import type { BaseSighting, RulerPlane, TickSighting } from './fitRulerPlane.ts';
 import { toDecodedPx } from './halve.ts';
@@ -256,7 +257,14 @@ function toScale(
         'The two edges of the ruler were read with different scales. Photograph it again, closer and sharper, or mark a known length by hand.',
     });
   }
-  if (confidence < 0.5)
+  const settled = ramp(relativeUncertainty, MOST_UNCERTAINTY[1], MOST_UNCERTAINTY[0]);
+  if (settled < 0.5)
+    advice.push({
+      code: 'reference-uncertain',
+      message:
+        'A ruler or tape was read, but how it lies before the camera could not be told. Lay it flat and straight, take the photo from straight above with more of it in view, or mark a known length by hand.',
+    });
+  else if (confidence < 0.5)
     advice.push({
       code: 'ruler-units-unclear',
       message:
@@ -274,11 +282,13 @@ function toScale(
     outlinePx,
     radialDistortion: plane.radialDistortion,
     workHeight: { ...assumed, relativePerMm: relativePerMmOfHeight(plane, centre) },
-    confidence,
+    confidence: confidence * settled,
     advice,
   };
 }
 
+/** Relative uncertainty at the scale itself from which on its plane is doubtful, and from which it is none. */
+const MOST_UNCERTAINTY = [0.06, 0.12] as const;
 /** Graduations of household rulers and tapes are good to about a part in a thousand (common practice). */
 const PRINTING_UNCERTAINTY = 0.001;
 /** A tape bent in its plane buckles a little, and its ticks lie off the line that keeps its length. */
