@@ -3,6 +3,7 @@ import { meanPitches } from './gauge.ts';
 import { compareLooks, type Consensus } from './lattice/compareLooks.ts';
 import { type Look, LOOKS, type Sighting } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
+import { familiarity } from './stitchAspects.ts';
 
 /** The smaller of the shares of the cloth over which rows and stitches could be followed; 0 without a lattice. */
 export function agreementOf(lattice: LatticeFit | null): number {
@@ -36,12 +37,16 @@ export const FAIR_STRENGTH = 0.3;
 /** From here on a lattice stands out. */
 export const CLEAR_STRENGTH = 0.4;
 
+/** Below this it is open what the fabric is, and with it how many rows a ridge is: no look is spared either. */
+export const FAMILIAR = 0.65;
+
 /**
  * As many looks are enough where none of them disagrees. In 112 photos of made and real cloth, no further look
  * disputed what stood out and two had confirmed (57); three times one disputed what stood out less and two had
  * confirmed, each time the third look, and rightly.
  */
-function looksEnoughFor(lattice: LatticeFit): number {
+function looksEnoughFor(lattice: LatticeFit, named: boolean): number {
+  if (!named && familiarity(lattice.looksLike) < FAMILIAR) return LOOKS.length;
   const strength = strengthOf(lattice);
   return strength >= CLEAR_STRENGTH ? 2 : strength >= FAIR_STRENGTH ? 3 : LOOKS.length;
 }
@@ -54,14 +59,16 @@ function looksEnoughFor(lattice: LatticeFit): number {
  *
  * @param fit fits the lattice anew
  * @param look takes one of the other looks
+ * @param options `named`: the maker said which stitch it is
  */
 export async function agreeOnLattice(
   first: LatticeFit | null,
   fit: (how: FitAnew) => Promise<LatticeFit | null>,
   look: (one: Look) => Promise<Sighting | null>,
+  { named = false }: { named?: boolean } = {},
 ): Promise<{ lattice: LatticeFit | null; consensus: Consensus | null }> {
   const own = first && sightingOf(first);
-  const enough = first ? looksEnoughFor(first) : LOOKS.length;
+  const enough = first ? looksEnoughFor(first, named) : LOOKS.length;
   const sightings: Sighting[] = [];
   for (const one of LOOKS) {
     const sighting = await look(one);

@@ -48,6 +48,24 @@ describe('agreeOnLattice', () => {
     expect(consensus!.looks).toBe(taken);
   });
 
+  it('spares no look where it is open what the fabric is, unless the maker named it', async () => {
+    const open = {
+      ...latticeOf(20, 18, 1, 0.6),
+      looksLike: [
+        { stitch: 'sc' as const, weight: 0.4 },
+        { stitch: 'dc' as const, weight: 0.35 },
+        { stitch: 'garter' as const, weight: 0.25 },
+      ],
+    };
+    const looksAt = async (named: boolean) => {
+      const look = vi.fn(always(seen(20, 18)));
+      await agreeOnLattice(open, async () => null, look, { named });
+      return look.mock.calls.length;
+    };
+    expect(await looksAt(false)).toBe(4);
+    expect(await looksAt(true)).toBe(2);
+  });
+
   it('follows what the others agree on when the first stands alone', async () => {
     const fit = async ({ expected }: FitAnew) =>
       expected ? latticeOf(expected.stitchPitchPx, expected.rowPitchPx, 1, 0.5) : null;
