@@ -37,6 +37,9 @@ const TOO_FINE_PX = 5;
 /** Longest side of the first look, px: a whole swatch is read in about half a second. */
 const FIRST_LOOK_PX = 512;
 
+type Size = Pick<GrayImage, 'widthPx' | 'heightPx'>;
+type Rect = Parameters<typeof cutTile>[1];
+
 interface Look {
   tile: Tile;
   maps: TextureMaps;
@@ -45,13 +48,13 @@ interface Look {
   evidence: number;
 }
 
-async function look(tile: Tile, { allowed, stitch }: FindFabricOptions): Promise<Look> {
+async function look(tile: Tile, picture: Size, { allowed, stitch }: FindFabricOptions): Promise<Look> {
   const maps = await readTexture(tile.image, stitch);
-  return { tile, maps, ...weigh(tile, maps, allowed) };
+  return { tile, maps, ...weigh(tile, maps, picture, allowed) };
 }
 
-/** Cloth that may count, and how much readable cloth that is. */
-function weigh(tile: Tile, maps: TextureMaps, allowed: MaskImage | undefined) {
+/** Cloth that may count, and how much readable cloth that is, as a share of the picture. */
+function weigh(tile: Tile, maps: TextureMaps, picture: Size, allowed: MaskImage | undefined) {
   const weight = clothWeight(maps, tile, allowed);
   let sum = 0;
   for (let i = 0; i < weight.length; i++) {
@@ -66,13 +69,50 @@ function weigh(tile: Tile, maps: TextureMaps, allowed: MaskImage | undefined) {
     const sure = Math.exp(-2 * (maps.stitchPitchSd[i] + maps.rowPitchSd[i]));
     sum += weight[i] * comfortable * sure;
   }
-  return { weight, evidence: sum / weight.length };
+  const mapPixels = (picture.widthPx * picture.heightPx * tile.scale ** 2) / 4;
+  return { weight, evidence: sum / mapPixels };
+}
+
+/** Column of the last 255 in row `y`. */
+function lastIn(data: Uint8Array, y: number, widthPx: number): number {
+  return data.lastIndexOf(255, (y + 1) * widthPx - 1) - y * widthPx;
+}
+
+/** Sides of what the reader reads are multiples of this, tile px. */
+const STEP_PX = 32;
+
+/**
+ * The part of the picture in which cloth may be, a little more so that the reader sees what the cloth ends at, and
+ * whole steps wide and high at `scale`, so that nothing is read for the sake of filling up; null where cloth may be nowhere.
+ */
+function placeOfCloth(
+  { widthPx, heightPx }: Size,
+  allowed: MaskImage | undefined,
+  scale: number,
+): Rect | null {
+  if (!allowed) return { left: 0, top: 0, width: widthPx, height: heightPx };
+  const { data } = allowed;
+  let [left, right, top, bottom] = [widthPx, 0, heightPx, 0];
+  for (let at = data.indexOf(255); at >= 0; at = data.indexOf(255, bottom * widthPx)) {
+    const y = Math.floor(at / widthPx);
+    [left, right] = [Math.min(left, at - y * widthPx), Math.max(right, lastIn(data, y, widthPx) + 1)];
+    [top, bottom] = [Math.min(top, y), y + 1];
+  }
+  if (bottom === 0) return null;
+  const along = (low: number, high: number, length: number) => {
+    const steps = Math.ceil(((high - low) * scale) / STEP_PX + 1);
+    const span = Math.min(length, (steps * STEP_PX) / scale);
+    return [Math.max(0, Math.min(length - span, (low + high - span) / 2)), span] as const;
+  };
+  const [x, width] = along(left, right, widthPx);
+  const [y, height] = along(top, bottom, heightPx);
+  return { left: x, top: y, width, height };
 }
 
 /**
  * Finds the largest piece of readable cloth in a picture, at whatever size its stitches are.
  *
- * The reader looks at the whole picture shrunk to 512 px, and at half and a quarter of that for cloth that
+ * The reader looks at all of the picture in which cloth may be, shrunk so that the whole would be 512 px, and at half and a quarter of that for cloth that
  * may be coarse; when stitches are too fine there, it looks again in overlapping parts at twice and four times the size.
  *
  * @returns null when no cloth with readable stitches is seen
@@ -82,15 +122,15 @@ export async function findFabric(
   options: FindFabricOptions = {},
 ): Promise<Fabric | null> {
   const { widthPx, heightPx } = picture;
-  if (options.allowed && !options.allowed.data.some((v) => v > 0)) return null;
-  const whole = { left: 0, top: 0, width: widthPx, height: heightPx };
   const longest = Math.max(widthPx, heightPx);
   const first = Math.min(longest < 400 ? 1.6 : 1, FIRST_LOOK_PX / longest);
+  const place = placeOfCloth(picture, options.allowed, first);
+  if (!place) return null;
   const looks: Look[] = [];
   for (const scale of [first, first / 2, first / 4]) {
     if (Math.min(widthPx, heightPx) * scale < 48 || isTooFineAt(scale, looks)) break;
     const half = first <= 1 && looks.length > 0 ? halfTile(looks.at(-1)!.tile) : null;
-    looks.push(await look(half ?? cutTile(picture, whole, scale), options));
+    looks.push(await look(half ?? cutTile(picture, place, scale), picture, options));
   }
   let best = looks.reduce((a, b) => (b.evidence > a.evidence ? b : a));
   // Fine cloth hardly shows at 512 px: look closer, in parts, while that finds more.
@@ -100,9 +140,8 @@ export async function findFabric(
     const isFine = () => parts === 2 && best === looks[0] && meanPitchOf(best) < 9;
     if (!isCloser || !(best.evidence < LITTLE_EVIDENCE || isFine())) break;
     const joined = joinLooks(
-      await lookInParts(picture, parts, scale, options),
-      widthPx,
-      heightPx,
+      await lookInParts(picture, place, parts, scale, options),
+      picture,
       scale,
       options.allowed,
     );
@@ -128,18 +167,19 @@ function meanPitchOf({ maps, weight }: Look): number {
 
 async function lookInParts(
   picture: GrayImage,
+  place: Rect,
   parts: number,
   scale: number,
   options: FindFabricOptions,
 ): Promise<Look[]> {
-  const width = (picture.widthPx * 1.08) / parts;
-  const height = (picture.heightPx * 1.08) / parts;
+  const width = (place.width * 1.08) / parts;
+  const height = (place.height * 1.08) / parts;
   const looks: Look[] = [];
   for (let j = 0; j < parts; j++) {
     for (let i = 0; i < parts; i++) {
-      const left = (i * (picture.widthPx - width)) / (parts - 1);
-      const top = (j * (picture.heightPx - height)) / (parts - 1);
-      looks.push(await look(cutTile(picture, { left, top, width, height }, scale), options));
+      const left = place.left + (i * (place.width - width)) / (parts - 1);
+      const top = place.top + (j * (place.height - height)) / (parts - 1);
+      looks.push(await look(cutTile(picture, { left, top, width, height }, scale), picture, options));
     }
   }
   return looks;
@@ -148,8 +188,7 @@ async function lookInParts(
 /** Puts overlapping looks into one map of the whole picture; the surer look wins where they overlap. */
 function joinLooks(
   parts: Look[],
-  widthPx: number,
-  heightPx: number,
+  { widthPx, heightPx }: Size,
   scale: number,
   allowed: MaskImage | undefined,
 ): Look {
@@ -193,7 +232,7 @@ function joinLooks(
     scale,
   };
   const joined: TextureMaps = { widthPx: w, heightPx: h, ...maps, looksLike: sure.maps.looksLike };
-  return { tile, maps: joined, ...weigh(tile, joined, allowed) };
+  return { tile, maps: joined, ...weigh(tile, joined, { widthPx, heightPx }, allowed) };
 }
 
 function describe(

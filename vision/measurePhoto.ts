@@ -269,7 +269,7 @@ interface Reading {
 
 /** Reads the cloth in one view, led by what the maker counted; else held against other looks. */
 async function readView(
-  { seen, mayBeCloth: allowed }: ClothView,
+  { seen }: ClothView,
   fabric: Fabric,
   { stitch, corrections: marked = [] }: MeasureOptions,
   toDecodedPx: (p: Point) => Point,
@@ -279,6 +279,7 @@ async function readView(
     const [from, to] = c.pointsPx;
     return { ...c, pointsPx: [toFlat(from), toFlat(to)] };
   });
+  const { allowed } = seen;
   const fit = ({ expected, sizeFactor = 1, readAs = stitch }: FitView = {}) => {
     const { stitchPitchPx, rowPitchPx } = fabric;
     const sized = { stitchPitchPx: sizeFactor * stitchPitchPx, rowPitchPx: sizeFactor * rowPitchPx };
@@ -296,6 +297,7 @@ async function readView(
       first,
       (how) => fit({ ...how, readAs }),
       (one: Look) => lookAgain(seen.gray, fabric, one, { allowed, stitch: readAs }),
+      { named: stitch !== undefined },
     );
   const level = stitch ? null : await levelInstead(lattice, (readAs) => fit({ readAs }));
   if (lattice && level) {

@@ -13,7 +13,10 @@ export interface Rectified {
   toRectified(p: Point): Point;
   /** Rectified pixel → decoded pixel, lens distortion put back. */
   toDecoded(p: Point): Point;
-  /** 255 where cloth may be: inside the photo and the maker's region, not on the reference. */
+  /**
+   * 255 where cloth may be: inside the photo and the maker's region, not on the reference, not where there surely is
+   * table. Farther than `REACH_PX` from any such place the luma may be missing (0).
+   */
   allowed: MaskImage;
 }
 
@@ -24,6 +27,8 @@ export interface RectifyOptions {
   regionPx?: Point[];
   /** Turn the result so that what ran this many degrees below level to the right runs level. Default 0. */
   turnDeg?: number;
+  /** Whether a place, decoded px, surely shows table. */
+  isTable?: ((p: Point) => boolean) | null;
 }
 
 /** Parts of the plane that are seen this much smaller than at the photo's centre are left out. */
@@ -52,13 +57,9 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
   const { widthPx, heightPx } = photo.gray;
   const { turnDeg = 0 } = options;
   if (!scale && turnDeg === 0) {
-    return {
-      gray: photo.gray,
-      pxPerMm: null,
-      toRectified: same,
-      toDecoded: same,
-      allowed: allowedMask(widthPx, heightPx, same, null, options.regionPx),
-    };
+    const allowed = allowedMask(widthPx, heightPx, same, null, options.regionPx);
+    if (options.isTable) leaveOutTable(allowed, options.isTable);
+    return { gray: photo.gray, pxPerMm: null, toRectified: same, toDecoded: same, allowed };
   }
   const centre = { x: widthPx / 2, y: heightPx / 2 };
   const h = multiply(turn(turnDeg), scale ? upright(scale.homographyPxToMm, centre) : UNSCALED);
@@ -104,14 +105,9 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
   const toDecoded = (p: Point) => seenAt(view, p);
   const outWidth = Math.max(16, Math.round(widthMm * pxPerMm));
   const outHeight = Math.max(16, Math.round(heightMm * pxPerMm));
-  const gray = warp(view, outWidth, outHeight);
-  return {
-    gray,
-    pxPerMm: scale && pxPerMm,
-    toRectified,
-    toDecoded,
-    allowed: allowedMask(outWidth, outHeight, toRectified, { rim, reference: scale }, options.regionPx),
-  };
+  const allowed = allowedMask(outWidth, outHeight, toRectified, { rim, reference: scale }, options.regionPx);
+  if (options.isTable) leaveOutTable(allowed, (p) => options.isTable!(toDecoded(p)));
+  return { gray: warp(view, allowed), pxPerMm: scale && pxPerMm, toRectified, toDecoded, allowed };
 }
 
 /** How the photo looks at the plane. */
@@ -128,10 +124,14 @@ function seenAt({ inverse, photo, k1 }: View, p: Point): Point {
 }
 
 /** The picture is warped in parts of this size, each from the luma of the part of the photo that it shows. */
-const PART_STEPS = 32;
+const PART_STEPS = 16;
 
-/** Samples the photo where every pixel of the result is seen in it. */
-function warp(view: View, widthPx: number, heightPx: number): GrayImage {
+/** How far from where cloth may be the picture is made all the same: farther than any filter of the reader's looks. */
+export const REACH_PX = 96;
+
+/** Samples the photo where every pixel of the result is seen in it, but for parts with no cloth in them or near them. */
+function warp(view: View, allowed: MaskImage): GrayImage {
+  const { widthPx, heightPx } = allowed;
   const out: GrayImage = { widthPx, heightPx, data: new Float32Array(widthPx * heightPx) };
   const sidePx = PART_STEPS * WARP_STEP_PX;
   let room = new Float32Array(0);
@@ -143,6 +143,7 @@ function warp(view: View, widthPx: number, heightPx: number): GrayImage {
         widthPx: Math.min(sidePx, widthPx - leftPx),
         heightPx: Math.min(sidePx, heightPx - topPx),
       };
+      if (!hasAnyNear(allowed, part)) continue;
       const nodes = nodesOf(view, part);
       const seen = seenPart(view.photo, nodes);
       // Taken once for all parts: fresh memory costs more than what is done in it.
@@ -153,6 +154,32 @@ function warp(view: View, widthPx: number, heightPx: number): GrayImage {
     }
   }
   return out;
+}
+
+/** What is told of the picture in one, px; what the table is told by is coarser. */
+const SQUARE_PX = 16;
+
+function leaveOutTable({ widthPx, heightPx, data }: MaskImage, isTable: (p: Point) => boolean): void {
+  for (let top = 0; top < heightPx; top += SQUARE_PX) {
+    const bottom = Math.min(heightPx, top + SQUARE_PX);
+    for (let left = 0; left < widthPx; left += SQUARE_PX) {
+      if (!isTable({ x: left + SQUARE_PX / 2, y: top + SQUARE_PX / 2 })) continue;
+      const right = Math.min(widthPx, left + SQUARE_PX);
+      for (let y = top; y < bottom; y++) data.fill(0, y * widthPx + left, y * widthPx + right);
+    }
+  }
+}
+
+/** Whether cloth may be anywhere in the part or within reach of it. */
+function hasAnyNear({ widthPx, heightPx, data }: MaskImage, part: PicturePart): boolean {
+  const right = Math.min(widthPx, part.leftPx + part.widthPx + REACH_PX);
+  const bottom = Math.min(heightPx, part.topPx + part.heightPx + REACH_PX);
+  for (let y = Math.max(0, part.topPx - REACH_PX); y < bottom; y += SQUARE_PX / 2) {
+    for (let x = Math.max(0, part.leftPx - REACH_PX); x < right; x += SQUARE_PX / 2) {
+      if (data[y * widthPx + x]! > 0) return true;
+    }
+  }
+  return false;
 }
 
 /** @param seen the part of the photo that the nodes lie in */

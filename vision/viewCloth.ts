@@ -1,13 +1,11 @@
 import { clothLeanDeg } from './clothLean.ts';
 import { type Fabric, findFabric } from './findFabric.ts';
 import { rectify, type Rectified } from './rectify.ts';
-import type { DecodedPhoto, MaskImage, Point, Scale, StitchKey } from './types.ts';
+import type { DecodedPhoto, Point, Scale, StitchKey } from './types.ts';
 
 /** The photo seen from straight above, turned by some angle, and the cloth found in it. */
 export interface ClothView {
   seen: Rectified;
-  /** 255 where `seen` may show cloth: allowed, and not surely table. */
-  mayBeCloth: MaskImage;
   fabric: Fabric | null;
   turnDeg: number;
 }
@@ -32,27 +30,9 @@ export async function viewCloth(
   turnDeg: number,
   { regionPx, stitch, isTable, onFlat }: ViewClothOptions = {},
 ): Promise<ClothView> {
-  const seen = rectify(photo, scale, { regionPx, turnDeg });
+  const seen = rectify(photo, scale, { regionPx, turnDeg, isTable });
   onFlat?.();
-  const mayBeCloth = isTable ? withoutTable(seen, isTable) : seen.allowed;
-  return { seen, mayBeCloth, turnDeg, fabric: await findFabric(seen.gray, { allowed: mayBeCloth, stitch }) };
-}
-
-/** Side of the squares that are left out as one, px; what the table is told by is coarser. */
-const SQUARE_PX = 16;
-
-function withoutTable({ allowed, toDecoded }: Rectified, isTable: (p: Point) => boolean): MaskImage {
-  const { widthPx, heightPx } = allowed;
-  const data = allowed.data.slice();
-  for (let top = 0; top < heightPx; top += SQUARE_PX) {
-    const bottom = Math.min(heightPx, top + SQUARE_PX);
-    for (let left = 0; left < widthPx; left += SQUARE_PX) {
-      if (!isTable(toDecoded({ x: left + SQUARE_PX / 2, y: top + SQUARE_PX / 2 }))) continue;
-      const right = Math.min(widthPx, left + SQUARE_PX);
-      for (let y = top; y < bottom; y++) data.fill(0, y * widthPx + left, y * widthPx + right);
-    }
-  }
-  return { widthPx, heightPx, data };
+  return { seen, turnDeg, fabric: await findFabric(seen.gray, { allowed: seen.allowed, stitch }) };
 }
 
 /**

@@ -254,6 +254,33 @@ describe('rectify', () => {
     }
   });
 
+  it('leaves out where there surely is table, and makes nothing far from where cloth may be', () => {
+    const photo = photoOf((p) => 0.3 + 0.4 * Math.sin(p.x / 7) * Math.sin(p.y / 5));
+    const isTable = (p: Point) => p.x > 260;
+    const whole = rectify(photo, scaleOf(turned(0)));
+    const part = rectify(photo, scaleOf(turned(0)), { isTable });
+    expect([part.gray.widthPx, part.gray.heightPx]).toEqual([whole.gray.widthPx, whole.gray.heightPx]);
+    const at = (flat: typeof whole, p: Point, image: { widthPx: number; data: ArrayLike<number> }) => {
+      const q = flat.toRectified(p);
+      return image.data[Math.round(q.y) * image.widthPx + Math.round(q.x)];
+    };
+    expect(at(part, { x: 230, y: 300 }, part.allowed)).toBe(255);
+    expect(at(part, { x: 300, y: 300 }, part.allowed)).toBe(0);
+    expect(at(whole, { x: 300, y: 300 }, whole.allowed)).toBe(255);
+    // As far as filters reach, the picture is the same.
+    for (const x of [60, 200, 259, 280, 330])
+      expect(at(part, { x, y: 300 }, part.gray)).toBe(at(whole, { x, y: 300 }, whole.gray));
+    expect(at(whole, { x: 630, y: 300 }, whole.gray)).not.toBe(0);
+    expect(at(part, { x: 630, y: 300 }, part.gray)).toBe(0);
+  });
+
+  it('leaves out table in a photo without a scale, too', () => {
+    const photo = photoOf(() => 0.5);
+    const { allowed } = rectify(photo, null, { isTable: (p) => p.y < 200 });
+    expect(allowed.data[150 * SIZE.widthPx + 300]).toBe(0);
+    expect(allowed.data[300 * SIZE.widthPx + 300]).toBe(255);
+  });
+
   it('leaves out what lies toward the horizon', () => {
     // Steep: the plane's horizon crosses the picture at y = 100.
     const steep: Matrix3 = [0.3, 0, 0, 0, 0.3, 0, 0, 1 / 380, -100 / 380];
