@@ -1,4 +1,5 @@
 import { badOption } from './badOption.ts';
+import { doubtWide } from './scale/doubtWide.ts';
 import { cardScale, findCards } from './scale/findCard.ts';
 import { findPapers, paperScale } from './scale/findPaper.ts';
 import { findSheet } from './scale/findSheet.ts';
@@ -82,12 +83,11 @@ export async function findScale(
     }
   }
 
-  found.sort((p, q) => q.confidence - p.confidence);
-  const best = found[0];
-  if (best && best.confidence >= TRUSTED) return { scale: best, others: found.slice(1), advice: [], sight };
+  const [best, ...others] = found.map(doubtWide).sort((p, q) => q.confidence - p.confidence);
+  if (best && best.confidence >= TRUSTED) return { scale: best, others, advice: [], sight };
   return {
     scale: null,
-    others: found,
+    others: best ? [best, ...others] : [],
     advice: advice.length > 0 ? advice : adviceFor(options.reference, best),
     sight,
   };
