@@ -106,7 +106,15 @@ export function rectify(photo: DecodedPhoto, scale: Scale | null, options: Recti
   const outWidth = Math.max(16, Math.round(widthMm * pxPerMm));
   const outHeight = Math.max(16, Math.round(heightMm * pxPerMm));
   const allowed = allowedMask(outWidth, outHeight, toRectified, { rim, reference: scale }, options.regionPx);
-  if (options.isTable) leaveOutTable(allowed, (p) => options.isTable!(toDecoded(p)));
+  const { isTable } = options;
+  if (isTable) {
+    // At the photo's rim squares reach out of it; what counts is what they show inside.
+    const inside = (v: number, length: number) => Math.min(length - 1, Math.max(0, v));
+    leaveOutTable(allowed, (p) => {
+      const { x, y } = toDecoded(p);
+      return isTable({ x: inside(x, widthPx), y: inside(y, heightPx) });
+    });
+  }
   return { gray: warp(view, allowed), pxPerMm: scale && pxPerMm, toRectified, toDecoded, allowed };
 }
 
@@ -127,7 +135,7 @@ function seenAt({ inverse, photo, k1 }: View, p: Point): Point {
 const PART_STEPS = 16;
 
 /** How far from where cloth may be the picture is made all the same: farther than any filter of the reader's looks. */
-export const REACH_PX = 96;
+export const REACH_PX = 64;
 
 /** Samples the photo where every pixel of the result is seen in it, but for parts with no cloth in them or near them. */
 function warp(view: View, allowed: MaskImage): GrayImage {
@@ -156,8 +164,8 @@ function warp(view: View, allowed: MaskImage): GrayImage {
   return out;
 }
 
-/** What is told of the picture in one, px; what the table is told by is coarser. */
-const SQUARE_PX = 16;
+/** Side of the squares of which each is table or not as its middle is, px: sure table keeps farther from all else. */
+const SQUARE_PX = 32;
 
 function leaveOutTable({ widthPx, heightPx, data }: MaskImage, isTable: (p: Point) => boolean): void {
   for (let top = 0; top < heightPx; top += SQUARE_PX) {
