@@ -11,7 +11,7 @@ import { projectFinish, withPieceGauge, type Progress, type Projection } from '.
 import { readPlanSpec } from './readPlanSpec.ts';
 import { reviseOptions, type RevisedOption, type ReviseWeights } from './reviseOptions.ts';
 import { rowsDone, type RowsDone } from './rowsDone.ts';
-import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
+import { estimate, type Estimate, NONE, type Uncertain } from './uncertain.ts';
 import { updateYarnUse, type UpdatedYarnUse } from './updateYarnUse.ts';
 
 /** Size of the whole piece from its outline, mm, border included as far as it is worked. */
@@ -238,8 +238,6 @@ function turnedRound(part: PartReading): PartReading {
 function readAlike({ value, standardUncertainty }: Uncertain): Estimate {
   return estimate(value, Math.hypot(standardUncertainty, SHARED_RELATIVE_U * value), 0);
 }
-
-const NONE: Uncertain = { value: 0, standardUncertainty: 0 };
 
 function lessBy(size: Uncertain | null, less: Uncertain): Uncertain | null {
   return (

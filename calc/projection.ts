@@ -5,9 +5,7 @@ import type { PlanSpec } from './planSpec.ts';
 import { propagate } from './propagate.ts';
 import { readPlanSpec, type ReadyPlanSpec } from './readPlanSpec.ts';
 import { EDGE_U_STITCHES, sizeModel, stitchesOf } from './sizeModel.ts';
-import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
-
-const NONE: Uncertain = { value: 0, standardUncertainty: 0 };
+import { estimate, type Estimate, NONE, type Uncertain } from './uncertain.ts';
 
 /** How far the piece has come, and what was measured on it. What is left out is taken from the plan. */
 export interface Progress {
@@ -224,7 +222,7 @@ export function finishedWidthMm(
     spec.gauge.stitchesPer10cm,
     edge,
     options.scaleOfRest,
-    options.widthPerRow ?? { value: 0, standardUncertainty: 0 },
+    options.widthPerRow ?? NONE,
     options.borderDepthMm,
   ];
   // The gauge is that of the middle of what is done.

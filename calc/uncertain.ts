@@ -4,6 +4,9 @@ export interface Uncertain {
   standardUncertainty: number;
 }
 
+/** Nothing, surely. */
+export const NONE: Uncertain = { value: 0, standardUncertainty: 0 };
+
 /** An `Uncertain` with the ends of its 95 % interval. */
 export interface Estimate extends Uncertain {
   low95: number;
