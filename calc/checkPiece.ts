@@ -122,7 +122,10 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   const counted = only && parts.length === 1 && borderDepthMm === 0 && isWhole ? only.rowsCounted : null;
   const rows = rowsDone({
     told: input.rowsDone,
-    counted: counted === null ? null : { value: counted, standardUncertainty: only?.rowsCountedU ?? 0.5 },
+    counted:
+      counted === null
+        ? null
+        : { value: counted, standardUncertainty: only?.rowsCountedU ?? 0.5, orElse: only?.rowsOrElse },
     bodyHeightMm: input.bodyHeightMm ? null : lessBy(bodyHeightMm, yarnBeyondMm.height),
     rowsPer10cm: first.gauge?.rowsPer10cm ?? null,
   });

@@ -12,6 +12,8 @@ export interface PartReading {
   rowsCounted: number | null;
   /** Standard uncertainty of that count, rows; half a row when left out. */
   rowsCountedU?: number | undefined;
+  /** The number next to that count, where either may be right. */
+  rowsOrElse?: number | null | undefined;
   /** Whole rows between the lines drawn, edges in view or not. */
   rowsSeen: number | null;
   /** Lowest and topmost row in view, when she says so. */

@@ -4,8 +4,8 @@ import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
 export interface RowsDoneOptions {
   /** The row she believes she is on. */
   told: number | null;
-  /** Rows counted in a photo from edge to edge. */
-  counted: Uncertain | null;
+  /** Rows counted in a photo from edge to edge; `orElse` is the other number where either may be right. */
+  counted: (Uncertain & { orElse?: number | null | undefined }) | null;
   /** Height of the body without its border, mm, and its rows per 10 cm. */
   bodyHeightMm: Uncertain | null;
   rowsPer10cm: Uncertain | null;
@@ -52,16 +52,21 @@ export function rowsDone(options: RowsDoneOptions): RowsDone {
   const from = told !== null ? 'told' : whole !== null ? 'counted' : fromHeight ? 'height' : null;
   const result = { value, from, counted: whole, fromHeight } as const;
   const agreed = { ...result, difference: null, said: null, message: null };
-  const differs = (difference: number, said: Said): RowsDone => ({
+  const differs = (difference: number | null, said: Said): RowsDone => ({
     ...result,
     difference,
     said,
     message: say(said, englishSayer('cm')),
   });
+  const other = counted?.orElse ?? null;
+  if (told === null && whole !== null && other !== null) {
+    const [low, high] = [Math.min(whole, other), Math.max(whole, other)];
+    return differs(null, { code: 'rowsDone.either', values: { n: high, low, taken: whole } });
+  }
   if (told === null) return agreed;
   if (whole !== null && counted) {
     const off = whole - told;
-    if (Math.abs(off) <= 1.96 * counted.standardUncertainty) return agreed;
+    if (told === other || Math.abs(off) <= 1.96 * counted.standardUncertainty) return agreed;
     // As far as a photo's own count may be out.
     if (Math.abs(off) === 1) return differs(off, { code: 'rowsDone.byOne', values: { n: whole, told } });
     return differs(off, {

@@ -104,6 +104,11 @@ export const SENTENCES = {
   'search.noYarn': '{colour}: the leanest plan needs about {n} skeins before any safety; {have} are allowed.',
   'search.tooMany': '{n} combinations lie in these ranges; narrow the width or the height.',
 
+  'rowsDone.either': {
+    one: 'The photo shows {low} or {n} row; {taken} is taken. Count them once, and say which row you are on.',
+    other:
+      'The photo shows {low} or {n} rows; {taken} is taken. Count them once, and say which row you are on.',
+  },
   'rowsDone.byOne': {
     one: 'The photo shows {n} row, and you are on {told}. It may be out by one: count again before you go on.',
     other:

@@ -7,6 +7,7 @@ import type {
   FindScaleOptions,
   Matrix3,
   Measured,
+  WholeCount,
   Point,
   ReferenceKind,
   StitchKey,
@@ -99,7 +100,7 @@ export interface Measurement {
   gauge: null | { stitchesPer10cm: Measured; rowsPer10cm: Measured };
   lattice: PixelLattice | null;
   /** Whole stitches and rows seen edge to edge; null where an edge is out of the picture. */
-  counted: { stitches: Measured | null; rows: Measured | null };
+  counted: { stitches: WholeCount | null; rows: WholeCount | null };
   /** What the fabric looks like, likeliest first. */
   looksLike: { stitch: StitchKey; weight: number }[];
   alternatives: Alternative[];

@@ -151,3 +151,8 @@ export interface Measured {
   low95: number;
   high95: number;
 }
+
+/** Whole stitches or rows; `orElse` is the number next to `value` where that one may as well be right. */
+export interface WholeCount extends Measured {
+  orElse?: number | null;
+}

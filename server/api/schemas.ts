@@ -146,6 +146,9 @@ export const measuredSchema = z.object({
   high95: finite,
 });
 
+/** Whole stitches or rows, and the number next to it where that one may as well be right. */
+const wholeCountSchema = measuredSchema.extend({ orElse: finite.nullable().optional() });
+
 const looseFinite = z.number();
 const anyPoint = z.object({ x: looseFinite, y: looseFinite }) satisfies z.ZodType<Point>;
 const polyline = z.array(anyPoint);
@@ -212,7 +215,7 @@ export const measurementSchema = z.object({
       standardUncertaintyPx: z.object({ stitchPitch: looseFinite, rowPitch: looseFinite }),
     })
     .nullable(),
-  counted: z.object({ stitches: measuredSchema.nullable(), rows: measuredSchema.nullable() }),
+  counted: z.object({ stitches: wholeCountSchema.nullable(), rows: wholeCountSchema.nullable() }),
   looksLike: z.array(z.object({ stitch: z.enum(STITCH_KEYS), weight: looseFinite })),
   alternatives: z.array(
     z.object({

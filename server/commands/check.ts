@@ -62,6 +62,8 @@ export interface CheckOutcome extends CheckedPiece {
     status: Measurement['status'];
     pieceStatus: PieceOutline['status'] | null;
     rowsCounted: number | null;
+    /** The number next to it, where either may be right. */
+    rowsOrElse: number | null;
     advice: Measurement['advice'];
   }[];
 }
@@ -147,6 +149,7 @@ function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement
       localGauge: one.localGauge,
       rowsCounted: one.counted.rows && Math.round(one.counted.rows.value),
       rowsCountedU: one.counted.rows?.standardUncertainty,
+      rowsOrElse: one.counted.rows?.orElse,
       rowsSeen: one.overlay && one.overlay.rowLinesPx.length - 1,
       rowsInView: project.rowsInView?.[i],
     })),
@@ -176,7 +179,7 @@ function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement
     ...checked,
     status: statuses.every((status) => status === 'refused')
       ? 'refused'
-      : statuses.includes('unsure')
+      : statuses.includes('unsure') || checked.rowsDone.said?.code === 'rowsDone.either'
         ? 'unsure'
         : 'ok',
     piece,
@@ -184,6 +187,7 @@ function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement
       status: one.status,
       pieceStatus: one.piece?.status ?? null,
       rowsCounted: one.counted.rows && Math.round(one.counted.rows.value),
+      rowsOrElse: one.counted.rows?.orElse ?? null,
       // A part of a piece has no outline, and needs none.
       advice: [...one.advice, ...(isPart(one) ? [] : (one.piece?.advice ?? []))],
     })),

@@ -1,5 +1,5 @@
 import type { Measurement } from '../../vision/measurement.ts';
-import type { Measured } from '../../vision/types.ts';
+import type { Measured, WholeCount } from '../../vision/types.ts';
 
 /** 4 in = 101.6 mm; "per 4 in" and "per 10 cm" are 1.6 % apart and never mixed silently. */
 const FOUR_INCHES_IN_10CM = 101.6 / 100;
@@ -42,8 +42,8 @@ export function describeMeasurement(
   }
   if (counted.stitches || counted.rows) {
     const parts = [
-      counted.stitches && `${counted.stitches.value.toFixed(0)} stitches`,
-      counted.rows && `${counted.rows.value.toFixed(0)} rows`,
+      counted.stitches && `${numbers(counted.stitches)} stitches`,
+      counted.rows && `${numbers(counted.rows)} rows`,
     ];
     lines.push(line('Edge to edge', parts.filter(Boolean).join(', ')));
   }
@@ -78,4 +78,11 @@ function describeGauge(gauge: Measured): string {
     `${gauge.value.toFixed(2)} ± ${gauge.standardUncertainty.toFixed(2)} per 10 cm ` +
     `(95 % sure: ${gauge.low95.toFixed(2)} to ${gauge.high95.toFixed(2)}), ${per4in} per 4 in`
   );
+}
+
+/** A count, or the two numbers of which either may be right. */
+function numbers({ value, orElse }: WholeCount): string {
+  const n = Math.round(value);
+  if (orElse === undefined || orElse === null) return String(n);
+  return `${Math.min(n, orElse)} or ${Math.max(n, orElse)}`;
 }

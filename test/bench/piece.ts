@@ -183,6 +183,8 @@ interface Rows {
   status: string;
   rows: number;
   counted: number | null;
+  /** The number next to it, where either may be right. */
+  orElse: number | null;
 }
 
 async function rows(seed: number): Promise<Rows> {
@@ -206,6 +208,7 @@ async function rows(seed: number): Promise<Rows> {
     status: measurement.status,
     rows: fabric.rowCount,
     counted: counted && Math.round(counted.value),
+    orElse: counted?.orElse ?? null,
   };
 }
 
@@ -213,9 +216,11 @@ function reportRows(results: Rows[]): void {
   if (results.length === 0) return;
   console.log('\nRows counted in close photos, the stitch named');
   const countable = results.filter((r) => r.countable);
+  const sure = countable.filter((r) => r.status === 'ok');
   const groups: [string, Rows[]][] = [
     ['countable', countable],
-    ['countable and sure', countable.filter((r) => r.status === 'ok')],
+    ['countable, gauge sure', sure],
+    ['countable, count sure', sure.filter((r) => r.counted !== null && r.orElse === null)],
   ];
   printTable(
     ['photos', 'number', 'counted', 'exact, of counted', 'within one', 'exact, of all'],

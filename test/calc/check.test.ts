@@ -96,6 +96,12 @@ describe('rows done', () => {
   });
 
   it('come from the photo or the height when she does not say', () => {
+    const either = { ...u(42, 0.45), orElse: 41 };
+    expect(rowsDone({ ...nothing, counted: either })).toMatchObject({
+      value: 42,
+      said: { code: 'rowsDone.either', values: { low: 41, n: 42, taken: 42 } },
+    });
+    expect(rowsDone({ ...nothing, told: 41, counted: either }).said).toBeNull();
     expect(rowsDone({ ...nothing, counted: u(42, 0.5) })).toMatchObject({ value: 42, from: 'counted' });
     expect(rowsDone({ ...nothing, bodyHeightMm: u(600, 4), rowsPer10cm: u(10, 0.1) })).toMatchObject({
       value: 60,

@@ -37,6 +37,9 @@ describe('countEdgeToEdge', () => {
     expect([near.value, between.value]).toEqual([20, 20]);
     expect(near.high95).toBeLessThan(21);
     expect(between.high95).toBeGreaterThan(21);
+    expect([near.orElse, between.orElse]).toEqual([null, 21]);
+    expect(wholeCount(19.52, 0.3).orElse).toBe(19);
+    expect(wholeCount(0.6, 0.3).orElse).toBeNull();
   });
 
   it('does not count toward an edge that lies outside the picture', () => {

@@ -3,7 +3,7 @@ import { CLEAR_AGREEMENT } from '../agreeOnLattice.ts';
 import { edgeLengths, seenIn, wholeCount, type EdgeCounts, type EdgeLength } from '../countEdgeToEdge.ts';
 import type { LatticeFit } from '../fitLattice.ts';
 import type { Evidence } from '../judge.ts';
-import type { Measured, Point, StitchKey } from '../types.ts';
+import type { Point, StitchKey, WholeCount } from '../types.ts';
 import type { PieceOutline } from './pieceOutline.ts';
 
 /**
@@ -24,8 +24,8 @@ const LOW: ReadonlySet<StitchKey> = new Set(['sc', 'moss', 'blo-rib', 'herringbo
 const CLOTH_WEIGHT = 0.25;
 const OUTLINE_WEIGHT = 0.75;
 /** Standard uncertainty of a count by cloth and outline together, and by one of them, before it is made whole. */
-const BOTH_U = 0.3;
-const ONE_U = 0.4;
+const BOTH_U = 0.25;
+const ONE_U = 0.35;
 /** Places along a side. */
 const PLACES = 20;
 /** Corners are left out: shares of the way. */
@@ -56,7 +56,7 @@ export function countWithOutline(evidence: Evidence, piece: PieceOutline): EdgeC
         stitch,
       })
     : { stitches: null, rows: null };
-  const together = (axis: keyof EdgeCounts): Measured | null => {
+  const together = (axis: keyof EdgeCounts): WholeCount | null => {
     const [cloth, outline] = [byCloth[axis], byOutline[axis]];
     const scatter = (one: EdgeLength): number => one.spread / Math.sqrt(one.lines);
     if (cloth && outline) {

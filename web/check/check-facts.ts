@@ -76,6 +76,7 @@ export function checkFacts(
         localGauge: measurement.localGauge,
         rowsCounted: measurement.counted.rows && Math.round(measurement.counted.rows.value),
         rowsCountedU: measurement.counted.rows?.standardUncertainty,
+        rowsOrElse: measurement.counted.rows?.orElse,
         rowsSeen: measurement.overlay && measurement.overlay.rowLinesPx.length - 1,
         rowsInView: fromRow !== null && toRow !== null ? { fromRow, toRow } : undefined,
       })),

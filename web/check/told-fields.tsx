@@ -1,7 +1,7 @@
 import { useId } from 'react';
 import type { Plan, PlanSpec } from '../../calc/index.ts';
 import type { Measurement } from '../../vision/measurement.ts';
-import type { Measured } from '../../vision/types.ts';
+import { countInWords } from '../lib/count-in-words.ts';
 import { LengthInput } from '../lib/length-input.tsx';
 import { NumberInput } from '../lib/number-input.tsx';
 import { text } from '../lib/text.ts';
@@ -51,9 +51,7 @@ export function ToldFields({
           onChange={(rowsDone) => change({ rowsDone })}
           help={
             measurement?.counted.rows
-              ? text(isSureToOne(measurement.counted.rows) ? 'check.rowsCounted' : 'check.rowsAbout', {
-                  n: Math.round(measurement.counted.rows.value),
-                })
+              ? countInWords(measurement.counted.rows, 'check.rowsCounted', 'check.rowsEither')
               : rowsByHeight
                 ? text('check.rowsFromHeight', { n: Math.round(rowsByHeight.value) })
                 : undefined
@@ -123,6 +121,3 @@ export function ToldFields({
     </section>
   );
 }
-
-/** Whether no other whole number is likely. */
-const isSureToOne = ({ value, high95 }: Measured): boolean => high95 < value + 1;

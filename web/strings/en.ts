@@ -168,6 +168,8 @@ export const en = {
   'gauge.counted': 'Counted from edge to edge: {what}.',
   'gauge.countedStitches': { one: '{n} stitch', other: '{n} stitches' },
   'gauge.countedRows': { one: '{n} row', other: '{n} rows' },
+  'gauge.eitherStitches': { one: '{low} or {n} stitch', other: '{low} or {n} stitches' },
+  'gauge.eitherRows': { one: '{low} or {n} row', other: '{low} or {n} rows' },
   'gauge.and': '{a}, {b}',
   'gauge.waiting': 'The numbers come here.',
   'gauge.looksLike': 'Looks like {stitch} ({share}).',
@@ -632,9 +634,9 @@ export const en = {
     one: 'The photo shows {n} row.',
     other: 'The photo shows {n} rows from edge to edge.',
   },
-  'check.rowsAbout': {
-    one: 'The photo shows {n} row, give or take one.',
-    other: 'The photo shows {n} rows from edge to edge, give or take one.',
+  'check.rowsEither': {
+    one: 'The photo shows {low} or {n} row from edge to edge. Count them once.',
+    other: 'The photo shows {low} or {n} rows from edge to edge. Count them once.',
   },
   'check.height': 'Height so far, if you like',
   'check.fromRow': 'Lowest row in the photo',

@@ -1,6 +1,7 @@
 import { MM_PER_10CM, MM_PER_4IN } from '../../calc/index.ts';
 import type { Advice, Measured } from '../../vision/types.ts';
 import type { Measurement } from '../../vision/measurement.ts';
+import { countInWords } from '../lib/count-in-words.ts';
 import { formatNumber, useFormat } from '../lib/format.ts';
 import { usePreferences } from '../lib/preferences.tsx';
 import { spreadOf } from '../lib/spread-of.ts';
@@ -127,8 +128,8 @@ export function HowMeasured({ measurement }: { measurement: Measurement }) {
   const format = useFormat();
   const { scale, counted } = measurement;
   const sides = [
-    counted.stitches && text('gauge.countedStitches', { n: Math.round(counted.stitches.value) }),
-    counted.rows && text('gauge.countedRows', { n: Math.round(counted.rows.value) }),
+    counted.stitches && countInWords(counted.stitches, 'gauge.countedStitches', 'gauge.eitherStitches'),
+    counted.rows && countInWords(counted.rows, 'gauge.countedRows', 'gauge.eitherRows'),
   ].filter((side) => side !== null);
   return (
     <p className="how-measured">
