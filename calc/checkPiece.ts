@@ -20,6 +20,8 @@ export interface PieceSize {
   heightMm: Uncertain;
   widths: readonly { at: number; lengthMm: Uncertain }[];
   heights: readonly { at: number; lengthMm: Uncertain }[];
+  /** Whether its rows run up and down in that photo (`rowsRunUpright`); null where no stitches could be read. */
+  rowsUpright?: boolean | null;
 }
 
 /**
@@ -96,10 +98,13 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
   const spec: PlanSpec = { ...input.plan, fixed: input.plan.fixed ?? { chain: plan.chain, rows: plan.rows } };
   const borderDepthMm = borderWorked(plan, input.borderRoundsDone ?? 0);
   const first = combineParts(parts, input.rowsDone ?? plan.rows, plan.gauge.stitchesPer10cm.value);
-  const { size, onItsSide } = wholePiece(
-    input.size ?? null,
-    (100 * plan.stitches) / (first.gauge ?? plan.gauge).stitchesPer10cm.value + 2 * borderDepthMm,
-  );
+  const { size, onItsSide } = wholePiece(input.size ?? null, {
+    widthMm: (100 * plan.stitches) / (first.gauge ?? plan.gauge).stitchesPer10cm.value + 2 * borderDepthMm,
+    heightMm:
+      input.rowsDone === null
+        ? null
+        : (100 * input.rowsDone) / (first.gauge ?? plan.gauge).rowsPer10cm.value + 2 * borderDepthMm,
+  });
   const bodyHeightMm = input.bodyHeightMm ?? without(size?.heightMm, borderDepthMm);
   const bodyWidthMm = input.bodyWidthMm ?? without(size?.widthMm, borderDepthMm);
 
@@ -212,21 +217,31 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
 
 /**
  * The size, turned where the piece was photographed lying on its side; null where what was outlined is a swatch or a
- * part: the stitches of a row tell how wide the piece must be.
+ * part: the stitches of a row tell how wide the piece must be. Which way the rows run tells how it lies; a piece that
+ * is about square so far does not, by its size.
  */
 function wholePiece(
   size: PieceSize | null,
-  expectedWidthMm: number,
+  expected: { widthMm: number; heightMm: number | null },
 ): { size: PieceSize | null; onItsSide: boolean } {
   if (!size) return { size, onItsSide: false };
-  const off = ({ value }: Uncertain): number => Math.abs(Math.log(value / expectedWidthMm));
-  const turned = off(size.heightMm) < off(size.widthMm) && off(size.widthMm) > SAME_PIECE;
-  const upright = turned
-    ? { widthMm: size.heightMm, heightMm: size.widthMm, widths: size.heights, heights: size.widths }
-    : size;
-  return off(upright.widthMm) <= SAME_PIECE
-    ? { size: upright, onItsSide: turned }
-    : { size: null, onItsSide: false };
+  const onItsSide: PieceSize = {
+    widthMm: size.heightMm,
+    heightMm: size.widthMm,
+    widths: size.heights,
+    heights: size.widths,
+  };
+  const off = ({ value }: Uncertain, expectedMm: number | null): number =>
+    expectedMm ? Math.abs(Math.log(value / expectedMm)) : 0;
+  const isSame = (one: PieceSize): boolean => off(one.widthMm, expected.widthMm) <= SAME_PIECE;
+  const byNumbers = (one: PieceSize): number =>
+    off(one.widthMm, expected.widthMm) + off(one.heightMm, expected.heightMm);
+  const seemsTurned =
+    size.rowsUpright ??
+    (expected.heightMm ? byNumbers(onItsSide) < byNumbers(size) : !isSame(size) && isSame(onItsSide));
+  const [likely, other] = seemsTurned ? [onItsSide, size] : [size, onItsSide];
+  const whole = isSame(likely) ? likely : isSame(other) ? other : null;
+  return { size: whole, onItsSide: whole === onItsSide };
 }
 
 /** A photo whose first rows are at its top. */

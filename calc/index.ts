@@ -38,6 +38,7 @@ export * from './readPlanSpec.ts';
 export * from './remainingYarn.ts';
 export * from './reviseOptions.ts';
 export * from './rowsDone.ts';
+export * from './rowsRunUpright.ts';
 export * from './runningOut.ts';
 export * from './said.ts';
 export * from './samplePlan.ts';

@@ -6,6 +6,7 @@ import {
   parseLength,
   planPiece,
   planSpecSchema,
+  rowsRunUpright,
   type CheckedPiece,
   type Uncertain,
 } from '../../calc/index.ts';
@@ -93,7 +94,9 @@ export async function checkCommand(args: string[]): Promise<number> {
   const parsed = projectSchema.safeParse(await readJsonFile(values.project));
   if (!parsed.success) {
     const { path, message } = parsed.error.issues[0]!;
-    throw new InputError(`In "${values.project}", ${path.join('.') || 'the whole'}: ${message}.`);
+    const where = path.join('.') || 'the whole';
+    const what = message.endsWith('received undefined') ? `${where} is missing` : `${where}: ${message}`;
+    throw new InputError(`In "${values.project}", ${what}.`);
   }
   const project = parsed.data;
   const plan = planPiece(project.plan);
@@ -140,7 +143,14 @@ function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement
   const piece = pieces.toSorted((a, b) => unsureness(a) - unsureness(b))[0] ?? null;
   // A doubtful outline is shown with its advice, but nothing is worked out from it.
   const size =
-    piece?.status === 'ok' ? { ...piece, widthMm: piece.widthMm!, heightMm: piece.heightMm! } : null;
+    piece?.status === 'ok'
+      ? {
+          ...piece,
+          widthMm: piece.widthMm!,
+          heightMm: piece.heightMm!,
+          rowsUpright: rowsRunUpright(measured.find((one) => one.piece === piece)!),
+        }
+      : null;
   const checked = checkPiece({
     plan: project.plan,
     parts: measured.map((one, i) => ({

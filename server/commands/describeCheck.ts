@@ -1,6 +1,7 @@
 import {
   englishSayer,
   formatLength,
+  MM_PER_INCH,
   say,
   type LengthUnit,
   type Plan,
@@ -32,8 +33,13 @@ export function describeCheck(
   const { gauge, rowsDone, drift, across, projection, options, yarn, photos, piece, sizeNow } = outcome;
   const length = (mm: number): string => formatLength(mm, plan.units);
   const sayer = englishSayer(plan.units);
-  const range = ({ value, standardUncertainty: u }: Uncertain): string =>
-    `${length(value)} (95 % sure: ${length(value - 1.96 * u)} to ${length(value + 1.96 * u)})`;
+  // Lengths are told to the half centimetre or quarter inch; what they lie between is rounded outward.
+  const step = plan.units === 'in' ? MM_PER_INCH / 4 : 5;
+  const range = ({ value, standardUncertainty: u }: Uncertain): string => {
+    const low = length(step * Math.floor((value - 1.96 * u) / step));
+    const high = length(step * Math.ceil((value + 1.96 * u) / step));
+    return `${length(value)} (95 % sure: ${low} to ${high})`;
+  };
   const lines: string[] = [];
   if (plan.name !== null) lines.push(line('Piece', plan.name));
   const source = {
@@ -107,8 +113,13 @@ export function describeCheck(
       ),
     );
   }
-  const advice = new Set(photos.flatMap((photo) => photo.advice.map(({ message }) => message)));
-  for (const message of advice) lines.push(line('Advice', message));
+  const advice = new Map<string, number[]>();
+  for (const [i, photo] of photos.entries())
+    for (const { message } of photo.advice) advice.set(message, [...(advice.get(message) ?? []), i + 1]);
+  for (const [message, of] of advice) {
+    const which = photos.length > 1 ? `Photo ${[...new Set(of)].join(', ')}: ` : '';
+    lines.push(line('Advice', `${which}${message}`));
+  }
   return lines.join('\n');
 }
 

@@ -298,6 +298,10 @@ describe('checking a piece', () => {
     const now = (widthMm: number, heightMm: number) =>
       checkPiece({ plan: PLAN, parts: [], rowsDone: 40, size: size(widthMm, heightMm) })!.sizeNow;
     expect(now(140, 150).widthMm).toBeNull();
+    // About as high as it is wide: the way its rows run tells how it lies, or else its rows do.
+    const lies = (rowsUpright: boolean | null, rowsDone: number) =>
+      checkPiece({ plan: PLAN, parts: [], rowsDone, size: { ...size(720, 800), rowsUpright } })!.onItsSide;
+    expect([lies(true, 60), lies(false, 60), lies(null, 72)]).toEqual([true, false, true]);
     expect(now(400, 800)).toMatchObject({ widthMm: { value: 800 }, heightMm: { value: 400 } });
     const turned = (widthMm: number, heightMm: number) =>
       checkPiece({ plan: PLAN, parts: [], rowsDone: 40, size: size(widthMm, heightMm) })!.onItsSide;

@@ -171,7 +171,7 @@ describe('gauge check', () => {
   it.each([
     ['more rows than the plan has', { rowsDone: 9999 }, 'rowsDone'],
     ['a field that means nothing', { banana: 1 }, 'banana'],
-    ['no plan', { plan: undefined }, 'plan'],
+    ['no plan', { plan: undefined }, 'plan is missing'],
   ])('ends with 2 for a project with %s', { timeout: 120_000 }, async (_name, change, mentions) => {
     const { code, stderr } = await gauge(
       'check',

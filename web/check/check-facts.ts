@@ -1,6 +1,7 @@
 import {
   CalcError,
   checkPiece,
+  rowsRunUpright,
   type CheckedPiece,
   type Drift,
   type GaugeBand,
@@ -83,7 +84,15 @@ export function checkFacts(
       // A doubtful outline is shown, but nothing is worked out from it.
       size:
         piece?.status === 'ok' && piece.widthMm && piece.heightMm
-          ? { widthMm: piece.widthMm, heightMm: piece.heightMm, widths: piece.widths, heights: piece.heights }
+          ? {
+              widthMm: piece.widthMm,
+              heightMm: piece.heightMm,
+              widths: piece.widths,
+              heights: piece.heights,
+              rowsUpright: rowsRunUpright(
+                parts.find(({ measurement }) => measurement.piece === piece)!.measurement,
+              ),
+            }
           : null,
       rowsDone: input.rowsDone,
       rowOneAt: input.rowOneAt,
