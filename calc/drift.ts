@@ -2,6 +2,7 @@ import jstat from 'jstat';
 import { checkNumber } from './checkNumber.ts';
 import type { GaugeBand } from './gaugeBands.ts';
 import { gaugeTrend } from './gaugeTrend.ts';
+import { photosMisfit, type PhotosMisfit } from './photosMisfit.ts';
 import { propagate } from './propagate.ts';
 import { englishSayer, say, type Said } from './said.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
@@ -24,7 +25,7 @@ export interface DriftOptions {
 }
 
 export interface Drift {
-  /** 'unknown' with fewer than three bands. */
+  /** 'unknown' with fewer than three bands, and where three photos or more lie on no one line. */
   status: 'steady' | 'tighter' | 'looser' | 'unknown';
   pValue: number;
   /** Change of stitches per 10 cm from the lowest to the topmost band seen, per cent. */
@@ -44,10 +45,14 @@ export interface Drift {
   said: Said;
 }
 
+/** Chance of doubting photos that were all read rightly. */
+const MISFIT_SIGNIFICANCE = 0.02;
+
 /**
  * Whether the maker's tension changes over the rows, and what that does to the edges. A regression of
  * stitches per 10 cm on the row, with a t test of its slope; scale and rectification errors that one
  * photo's bands share are taken into account, so that perspective is not mistaken for tension.
+ * Of three photos or more one that was misread makes a slope as steep as a real drift does, but no straight line.
  *
  * @throws CalcError for rows or gauges out of range.
  * @example
@@ -70,18 +75,17 @@ export function drift(options: DriftOptions): Drift {
     });
   });
   const significance = checkNumber('significance', options.significance ?? 0.05, { min: 0.0001, max: 0.5 });
-  const trend = gaugeTrend(
-    bands.map((band) => ({
-      at: band.row,
-      value: band.stitchesPer10cm.value,
-      standardUncertainty: band.stitchesPer10cm.standardUncertainty,
-      group: band.photo ?? '',
-    })),
-    {
-      scaleRelativeUncertainty: options.scaleRelativeUncertainty ?? 0.005,
-      gradientRelativeUncertainty: options.gradientRelativeUncertainty ?? 0.004,
-    },
-  );
+  const points = bands.map((band) => ({
+    at: band.row,
+    value: band.stitchesPer10cm.value,
+    standardUncertainty: band.stitchesPer10cm.standardUncertainty,
+    group: band.photo ?? '',
+  }));
+  const scaleRelativeUncertainty = options.scaleRelativeUncertainty ?? 0.005;
+  const trend = gaugeTrend(points, {
+    scaleRelativeUncertainty,
+    gradientRelativeUncertainty: options.gradientRelativeUncertainty ?? 0.004,
+  });
   if (!trend) {
     return {
       status: 'unknown',
@@ -109,8 +113,10 @@ export function drift(options: DriftOptions): Drift {
   const inTheMiddle = run((values) =>
     gaugeAt(rowsDone === undefined ? trend.pivot : (1 + rowsDone) / 2, values),
   );
+  const misfit = photosMisfit(points, scaleRelativeUncertainty);
+  const odd = misfit && misfit.pValue <= MISFIT_SIGNIFICANCE ? misfit.odd : null;
   const drifts = trend.pValue <= significance;
-  const status = !drifts ? 'steady' : trend.slope.value > 0 ? 'tighter' : 'looser';
+  const status = odd ? 'unknown' : !drifts ? 'steady' : trend.slope.value > 0 ? 'tighter' : 'looser';
   const ifContinued = {
     firstRowMm: run((values) => widthAt(1, values)),
     lastRowMm: run((values) => widthAt(rows, values)),
@@ -127,7 +133,14 @@ export function drift(options: DriftOptions): Drift {
     inTheMiddle,
     widthPerRow: run(([value, slope]) => -slope! / value!),
     swatch: options.swatch ? againstSwatch(inTheMiddle, options.swatch, significance) : null,
-    ...inWords(saidOf(status, changePercent.value, ifContinued.lastMinusFirstMm.value)),
+    ...inWords(odd ? oddPhoto(odd) : saidOf(status, changePercent.value, ifContinued.lastMinusFirstMm.value)),
+  };
+}
+
+function oddPhoto({ row, percent }: PhotosMisfit['odd']): Said {
+  return {
+    code: percent > 0 ? 'drift.oddPhotoTighter' : 'drift.oddPhotoLooser',
+    values: { row: Math.round(row), percent: Math.abs(Math.round(percent * 10) / 10) },
   };
 }
 
@@ -143,12 +156,8 @@ function againstSwatch(piece: Uncertain, swatch: Uncertain, significance: number
 
 const inWords = (said: Said) => ({ said, message: say(said, englishSayer('cm')) });
 
-function saidOf(
-  status: 'steady' | 'tighter' | 'looser',
-  changePercent: number,
-  lastMinusFirstMm: number,
-): Said {
-  if (status === 'steady') return { code: 'drift.steady', values: {} };
+function saidOf(status: Drift['status'], changePercent: number, lastMinusFirstMm: number): Said {
+  if (status === 'steady' || status === 'unknown') return { code: 'drift.steady', values: {} };
   return {
     code: status === 'tighter' ? 'drift.growsTighter' : 'drift.growsLooser',
     values: {

@@ -29,6 +29,7 @@ export * from './parseLength.ts';
 export * from './parseWeight.ts';
 export * from './parseYarnLength.ts';
 export * from './photoRelativeU.ts';
+export * from './photosMisfit.ts';
 export * from './pickUpRatio.ts';
 export * from './planPiece.ts';
 export * from './planSpec.ts';

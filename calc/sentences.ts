@@ -129,6 +129,10 @@ export const SENTENCES = {
 
   'drift.unknown': 'Drift shows only over three bands of rows or more; photograph more of the piece.',
   'drift.steady': 'The tension is steady: no change over the rows that can be told from chance.',
+  'drift.oddPhotoTighter':
+    'The photo around row {row} shows stitches {percent} % tighter than the others do, and that is no even change. Take it once more: if it says the same, your tension changed there.',
+  'drift.oddPhotoLooser':
+    'The photo around row {row} shows stitches {percent} % looser than the others do, and that is no even change. Take it once more: if it says the same, your tension changed there.',
   'drift.growsTighter':
     'The stitches grow tighter, by {percent} % over the rows seen. If it goes on, the last row is {difference} narrower than the first.',
   'drift.growsLooser':

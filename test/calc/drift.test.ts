@@ -110,6 +110,29 @@ describe('drift of tension', () => {
     expect(result.status).toBe('unknown');
   });
 
+  it('of three photos one that stands out is asked for once more, and an even change is none such', () => {
+    const threePhotos = (gauges: number[]): GaugeBand[] =>
+      gauges.flatMap((gauge, i) =>
+        [-8, 0, 8].map((from) => ({
+          row: 12 + 60 * i + from,
+          photo: `photo ${i}`,
+          stitchesPer10cm: { value: gauge, standardUncertainty: 0.05 },
+        })),
+      );
+    const check = (gauges: number[]) => drift({ bands: threePhotos(gauges), stitches: 120, rows: 144 });
+    expect(check([14, 14, 14.8]).said).toEqual({
+      code: 'drift.oddPhotoTighter',
+      values: { row: 132, percent: 5.7 },
+    });
+    expect(check([13.2, 14, 14]).said).toMatchObject({
+      code: 'drift.oddPhotoLooser',
+      values: { row: 12 },
+    });
+    expect(check([14, 14, 14.8]).status).toBe('unknown');
+    expect(check([13.6, 14, 14.4]).status).toBe('tighter');
+    expect(check([14, 14.05, 14]).status).toBe('steady');
+  });
+
   it('two photos of different scale are not taken for drift', () => {
     const bands: GaugeBand[] = [10, 20, 30, 60, 70, 80].map((row) => ({
       row,
