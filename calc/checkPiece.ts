@@ -93,7 +93,9 @@ export interface CheckedPiece {
  * @throws CalcError for a plan or numbers that make no sense
  */
 export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
-  const parts = input.rowOneAt === 'top' ? input.parts.map(turnedRound) : input.parts;
+  const parts = input.parts.map((part) =>
+    (input.rowOneAt === 'top') === runsLeft(part) ? part : turnedRound(part),
+  );
   const plan = planPiece(input.plan);
   const spec: PlanSpec = { ...input.plan, fixed: input.plan.fixed ?? { chain: plan.chain, rows: plan.rows } };
   const borderDepthMm = borderWorked(plan, input.borderRoundsDone ?? 0);
@@ -244,7 +246,11 @@ function wholePiece(
   return { size: whole, onItsSide: whole === onItsSide };
 }
 
-/** A photo whose first rows are at its top. */
+/** Whether rows are counted from right to left: of a piece on its side whose left lies a little higher. */
+const runsLeft = ({ rowAngleDeg }: PartReading): boolean =>
+  Math.cos(((rowAngleDeg ?? 0) * Math.PI) / 180) < -Math.SQRT1_2;
+
+/** A photo whose first rows are at the other end than they are counted from. */
 function turnedRound(part: PartReading): PartReading {
   return {
     ...part,

@@ -16,6 +16,8 @@ export interface PartReading {
   rowsOrElse?: number | null | undefined;
   /** Whole rows between the lines drawn, edges in view or not. */
   rowsSeen: number | null;
+  /** Direction of the next row in its photo, degrees from the x axis, clockwise on screen. */
+  rowAngleDeg?: number | null | undefined;
   /** Lowest and topmost row in view, when she says so. */
   rowsInView?: { fromRow: number; toRow: number } | undefined;
 }

@@ -157,6 +157,7 @@ function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement
       name: `photo ${i + 1}`,
       gauge: one.gauge,
       localGauge: one.localGauge,
+      rowAngleDeg: one.lattice?.rowAngleDeg,
       rowsCounted: one.counted.rows && Math.round(one.counted.rows.value),
       rowsCountedU: one.counted.rows?.standardUncertainty,
       rowsOrElse: one.counted.rows?.orElse,

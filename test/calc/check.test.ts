@@ -344,6 +344,11 @@ describe('checking a piece', () => {
     expect(checked.drift.status).toBe('looser');
     expect(checked.driftRestsOnRowOne).toBe(true);
     expect(checkPiece({ plan: PLAN, parts, rowsDone: 60, rowOneAt: 'top' })!.drift.status).toBe('tighter');
+    // Of a piece on its side row 1 is at the left, whichever way its rows were counted.
+    const leftward = parts.map((one) => ({ ...one, rowAngleDeg: -170 }));
+    expect(checkPiece({ plan: PLAN, parts: leftward, rowsDone: 60 })!.drift.status).toBe('tighter');
+    const rightward = parts.map((one) => ({ ...one, rowAngleDeg: -10 }));
+    expect(checkPiece({ plan: PLAN, parts: rightward, rowsDone: 60 })!.drift.status).toBe('looser');
     // photos from the first rows to the last tell the way by themselves
     const several = [part('a', 13.4), part('b', 14), part('c', 14.6)];
     const told = checkPiece({ plan: PLAN, parts: several, rowsDone: 60 })!;

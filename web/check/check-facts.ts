@@ -75,6 +75,7 @@ export function checkFacts(
         name: photoId,
         gauge: measurement.gauge,
         localGauge: measurement.localGauge,
+        rowAngleDeg: measurement.lattice?.rowAngleDeg,
         rowsCounted: measurement.counted.rows && Math.round(measurement.counted.rows.value),
         rowsCountedU: measurement.counted.rows?.standardUncertainty,
         rowsOrElse: measurement.counted.rows?.orElse,

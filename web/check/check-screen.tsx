@@ -198,7 +198,10 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
             className={`check-track ${facts ? 'wrong' : 'placeholder-figures'}`}
             role={facts ? 'alert' : undefined}
           >
-            {facts || text('check.first')}
+            {facts ||
+              (measurement?.counted.rows && measurement.piece?.status === 'ok' && alone
+                ? text('check.firstUnlike', { stitches: plan.stitches })
+                : text('check.first'))}
           </p>
         ) : (
           <>

@@ -658,6 +658,8 @@ export const en = {
   'check.partUnsaid': 'rows not said',
   'check.partAway': 'Leave out part {n}',
   'check.first': 'Type the number of rows done: then you see where the piece is heading.',
+  'check.firstUnlike':
+    'What the photo shows is not as wide as the {stitches} stitches of the plan: a part, or another piece. Type the number of rows done: then you see where the piece is heading.',
   'check.track': 'Where it is heading',
   'check.rowsLeft': { one: '{n} row to go.', other: '{n} rows to go.' },
   'check.options': 'Ways to finish, best first',
