@@ -3,6 +3,7 @@ import { largestPiece } from './lattice/largestPiece.ts';
 import { cutTile, halfTile, type Tile } from './lattice/resample.ts';
 import { READABLE_PITCH_PX, readTexture, type TextureMaps } from './lattice/readTexture.ts';
 import { weightedMedian } from './lattice/robust.ts';
+import { lookCloser } from './lookCloser.ts';
 import type { GrayImage, MaskImage, Point, StitchKey } from './types.ts';
 
 /** Where the swatch is, and about how big its stitches are. All in picture pixels. */
@@ -149,7 +150,46 @@ export async function findFabric(
   }
   const piece = largestPiece(best.weight, best.maps.widthPx, best.maps.heightPx);
   if (!piece || best.evidence < 0.004) return null;
-  return describe(best, piece, widthPx * heightPx);
+  return withFinerStitches(describe(best, piece, widthPx * heightPx), picture, options);
+}
+
+/** Side of a closer look, tile px. */
+const CLOSER_LOOK_PX = 224;
+/** The reader sees nothing new in a picture made larger than this. */
+const MOST_ENLARGED = 2.5;
+/** Stitches found smaller than this, picture px, leave no room for finer ones. */
+const ROOM_FOR_FINER_PX = 20;
+
+/** The same piece of cloth, its pitches those of the finer stitches that a closer look at its middle shows. */
+async function withFinerStitches(
+  fabric: Fabric,
+  picture: GrayImage,
+  options: FindFabricOptions,
+): Promise<Fabric> {
+  const rough = Math.sqrt(fabric.stitchPitchPx * fabric.rowPitchPx);
+  if (rough < ROOM_FOR_FINER_PX) return fabric;
+  const { left, top, width, height } = fabric.bounds;
+  const finer = await lookCloser(fabric, async (times) => {
+    const scale = Math.min(MOST_ENLARGED, (times * READABLE_PITCH_PX.best) / rough);
+    const side = CLOSER_LOOK_PX / scale;
+    const square = {
+      left: left + (width - side) / 2,
+      top: top + (height - side) / 2,
+      width: side,
+      height: side,
+    };
+    const { maps, weight, evidence } = await look(
+      cutTile(picture, square, scale),
+      { widthPx: side, heightPx: side },
+      options,
+    );
+    return {
+      stitchPitchPx: weightedMedian(maps.stitchPitchPx, weight) / scale,
+      rowPitchPx: weightedMedian(maps.rowPitchPx, weight) / scale,
+      evidence,
+    };
+  });
+  return finer ? { ...fabric, stitchPitchPx: finer.stitchPitchPx, rowPitchPx: finer.rowPitchPx } : fabric;
 }
 
 /** Whether stitches that were clearly seen would be too small to be read in a look at this scale. */
