@@ -111,6 +111,7 @@ function optionsFor(props: LineChartProps, element: HTMLElement): uPlot.Options 
       {
         ...axis,
         label: props.xLabel,
+        incrs: WHOLE_STEPS,
         values: (_chart, splits) =>
           splits.map((value) => (props.xText ? props.xText(value) : formatNumber(value))),
       },
@@ -126,6 +127,9 @@ function optionsFor(props: LineChartProps, element: HTMLElement): uPlot.Options 
     hooks: { draw: [(chart) => drawBars(chart, props.lines, paint.points)] },
   };
 }
+
+/** Rows are whole: a tick at 2.5 would be written as 3. */
+const WHOLE_STEPS = [1, 2, 5, 10, 20, 25, 50, 100, 200, 250, 500, 1000, 2000, 5000, 10_000];
 
 /** The 95 % bars of the points. */
 function drawBars(chart: uPlot, lines: ChartLine[], stroke: string): void {
