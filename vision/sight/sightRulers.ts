@@ -10,6 +10,8 @@ export interface SightedRulers {
   edges: { middle: Point; angle: number; lengthPx: number }[];
   /** Whether a ruler or tape is seen at a decoded pixel, or next to it. */
   isAt(p: Point): boolean;
+  /** Whether a decoded pixel lies on one, as well as so small a map tells. */
+  isOn(p: Point): boolean;
 }
 
 /** Odds from which on a place counts; thin things blur into the table at this size. */
@@ -74,6 +76,10 @@ export function sightRulers({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): Sig
     isAt: (p) => {
       const at = mapIndexAt(maps, scale, p);
       return at >= 0 && near[at]! > 0;
+    },
+    isOn: (p) => {
+      const at = mapIndexAt(maps, scale, p);
+      return at >= 0 && ruler[at]! > LEAST_ODDS;
     },
   };
 }

@@ -50,7 +50,10 @@ export function rulerScales(
   options: FindRulerScalesOptions,
 ): Scale[] {
   const trusted = readings
-    .filter((r) => (r.named ?? r.hidden) !== null && r.between < MAX_BETWEEN && confidenceOf(r) > 0.15)
+    .filter(
+      (r) =>
+        ((r.named ?? r.hidden) !== null || r.numbered) && r.between < MAX_BETWEEN && confidenceOf(r) > 0.15,
+    )
     .sort((a, b) => rank(b) * b.run.ticks.length ** 0.25 - rank(a) * a.run.ticks.length ** 0.25);
   const scales: Scale[] = [];
   const used = new Set<Reading>();
@@ -194,8 +197,8 @@ function scaleOf(
   });
 }
 
-/** Each place on ticks that only their sum shows stands for many. */
-const leastSightings = (r: Reading): number => (r.hidden ? 4 : 12);
+/** Each place on ticks that only their sum shows stands for many; whole centimetres are few. */
+const leastSightings = (r: Reading): number => (r.hidden ? 4 : r.numbered ? 8 : 12);
 
 /** Whether two runs side by side have the same mm per px to within what tilt can do. */
 function crossCheck(a: Reading, b: Reading): boolean {
@@ -321,7 +324,7 @@ const WORK_ABOVE_MM = {
 };
 
 const unitOf = (r: Reading): string =>
-  r.hidden ? 'metric' : r.named ? GRADUATIONS[r.named.key].unit : 'unclear';
+  r.hidden || r.numbered ? 'metric' : r.named ? GRADUATIONS[r.named.key].unit : 'unclear';
 
 function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sightings | null): Point[] {
   const edge = (r: Reading, across: number, reverse: boolean): Point[] => {

@@ -7,6 +7,7 @@ import { COARSE_PX, findHiddenTicks, type HiddenTicks } from './hiddenTicks.ts';
 import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
 import { nameStacked } from './nameStacked.ts';
+import { seeNumberedScale } from './numberedScale.ts';
 import {
   evennessOf,
   leanOfTicks,
@@ -15,6 +16,7 @@ import {
   middleOfTicks,
   readTicks,
   someTicks,
+  type Tick,
   type TickRun,
 } from './readTicks.ts';
 import { longEdges, seedsAlongEdges, type LongEdge } from './seedsAlongEdges.ts';
@@ -41,6 +43,8 @@ export interface Reading {
   unclear: UnclearScale | null;
   /** Millimetres that show only in the sum of many, between the centimetres that were read. */
   hidden: HiddenTicks | null;
+  /** Whether its marks are centimetres by their numbers and by how far apart they lie for the scale's width. */
+  numbered: boolean;
   /** Millimetres between neighbouring ticks: by name, or of one possibility of an unclear scale; else NaN. */
   pitchMm: number;
   /** Median reach on the other side: where the ticks begin. */
@@ -170,7 +174,10 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
   const { sighted } = options;
   if (sighted && sighted.edges.length > 0)
     for (const factor of factors) if (!isClear()) look(factor, sighted.edges, sighted);
-  if (!isClear()) lookForHidden(gray, readings);
+  if (!isClear()) {
+    lookForHidden(gray, readings);
+    if (sighted) lookForNumbered(readings, sighted);
+  }
   const own = readings.map(confidenceOf);
   readings.forEach((reading, i) => {
     readings.forEach((other, k) => {
@@ -207,6 +214,58 @@ function lookForHidden(gray: GrayImage, readings: Reading[]): void {
     r.pitchMm = 10;
     r.side = hidden.fromAcross + hidden.toAcross < 0 ? 1 : -1;
   }
+}
+
+/**
+ * Centimetres lie this far apart, as a share of a tape's width (13 to 20 mm, seen up to 35° from the side); inches of
+ * a tape lie further apart, and those of a ruler are fewer than `LEAST_NUMBERED`.
+ */
+const CENTIMETRES_OF_WIDTH = [0.42, 0.8] as const;
+const LEAST_NUMBERED = 14;
+/** Quarters of an inch, of which every fourth is numbered, lie closer together than this. */
+const WIDER_THAN_QUARTERS = 0.6;
+/** No ruler of inches has as many numbers as this (18 inches are the longest that lie on a table). */
+const MANY_NUMBERED = 19;
+/** What numbers and width say of the unit, of that many marks and of fewer: less than ticks do. */
+const NUMBERED_CONFIDENCE = [0.7, 0.6] as const;
+const MAX_NUMBERED_JITTER = 0.08;
+
+/** Where no millimetres can be seen, marks that all are numbered may be centimetres. */
+function lookForNumbered(readings: Reading[], sighted: SightedRulers): void {
+  for (const r of readings) {
+    if (r.named || r.run.completeness < 0.75 || r.run.jitter > MAX_NUMBERED_JITTER) continue;
+    const { level, band, run } = r;
+    const seen = seeNumberedScale(level, band, run.ticks, run.polarity, sighted);
+    if (!seen) continue;
+    const isCentimetre = (ofWidth: number, ticks: number): boolean =>
+      ticks >= LEAST_NUMBERED && ofWidth > CENTIMETRES_OF_WIDTH[0] && ofWidth < CENTIMETRES_OF_WIDTH[1];
+    const each =
+      seen.numbers === 'each' || (seen.numbers === 'some' && seen.pitchOfWidth > WIDER_THAN_QUARTERS);
+    if (each && isCentimetre(seen.pitchOfWidth, run.ticks.length)) takeCentimetres(r);
+    else if ((seen.numbers === 'even' || seen.numbers === 'odd') && !r.hidden) {
+      // halves that are not numbered lie between
+      const rest = seen.numbers === 'even' ? 0 : 1;
+      const numbered = someTicks(run, (t) => Math.abs(t.index % 2) === rest);
+      if (!isCentimetre(2 * seen.pitchOfWidth, numbered.ticks.length)) continue;
+      const ticks = halfIndexed(numbered.ticks, rest);
+      // each with all that is its own; its place is still read as that of one line among lines half as far apart
+      const wide = { ...band, pitchAt: (along: number) => 2 * band.pitchAt(along) };
+      if (seeNumberedScale(level, wide, ticks, run.polarity, sighted)?.numbers !== 'each') continue;
+      r.run = { ...numbered, ticks, pitchPx: 2 * run.pitchPx, jitter: run.jitter / 2 };
+      r.pitchPx *= 2;
+      takeCentimetres(r);
+    }
+  }
+}
+
+const halfIndexed = (ticks: readonly Tick[], rest: 0 | 1): Tick[] =>
+  ticks.map((t) => ({ ...t, index: Math.round((t.index - rest) / 2) }));
+
+function takeCentimetres(r: Reading): void {
+  r.numbered = true;
+  r.unclear = null;
+  r.between = 0;
+  r.pitchMm = 10;
 }
 
 /** The ticks twice as close that were seen between those read; null where they cannot be read. */
@@ -368,6 +427,7 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
         named,
         unclear: null,
         hidden: null,
+        numbered: false,
         pitchMm: named ? GRADUATIONS[named.key].pitchMm : NaN,
         basePx,
         baseSpread,
@@ -502,7 +562,10 @@ const hiddenConfidence = (h: HiddenTicks): number =>
 /** 0…1 from how clearly the lengths name the graduation and how well the run holds together. */
 export function confidenceOf(r: Reading): number {
   const n = r.named;
-  if (r.hidden) return hiddenConfidence(r.hidden);
+  if (r.hidden || r.numbered) {
+    const byNumbers = r.numbered ? NUMBERED_CONFIDENCE[r.run.ticks.length >= MANY_NUMBERED ? 0 : 1] : 0;
+    return 1 - (1 - byNumbers) * (1 - (r.hidden ? hiddenConfidence(r.hidden) : 0));
+  }
   if (!n) return 0;
   const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
   const many = ramp(periods, 6, 11);
