@@ -31,9 +31,9 @@ const MAX_AMONG_FOUR = 1;
 
 /**
  * Looks at coarse marks along a ruler or tape that the network sees: how far apart they are for its width, and whether
- * each is numbered. Tapes are 13 to 20 mm wide and rulers 20 to 40, so that marks which all have their own number and
- * lie a third to three quarters of the width apart are centimetres: of an inch tape they lie further apart than it is
- * wide, and its halves are not numbered.
+ * each is numbered. Tapes are 13 to 20 mm wide (common practice), so that marks which all have their own number and lie
+ * less than the width apart are centimetres: inches lie further apart than a tape is wide, and their halves are not
+ * numbered.
  *
  * @returns null where the thing's two edges are not seen
  */
