@@ -13,7 +13,8 @@ import {
   type KnownRectangle,
 } from './corrections.ts';
 
-import { chosenReference, measuredBy, REFERENCE_CHOICES, type ReferenceChoice } from './reference-doubt.ts';
+import { chosenReference, measuredBy, type ReferenceChoice } from './reference-doubt.ts';
+import { ReferenceOptions } from './reference-options.tsx';
 
 export interface CorrectPanelProps {
   measurement: Measurement;
@@ -55,11 +56,7 @@ export function CorrectPanel({ measurement, options, correction, onChange, onMea
               }
             >
               <option value="">{text(options.manual ? 'scale.manual' : 'correct.takenAuto')}</option>
-              {REFERENCE_CHOICES.map((choice) => (
-                <option key={choice} value={choice}>
-                  {text(`ask.take.${choice}`)}
-                </option>
-              ))}
+              <ReferenceOptions />
             </select>
           </div>
         </div>

@@ -2,13 +2,8 @@ import { useId } from 'react';
 import type { MeasureOptions, Measurement } from '../../vision/measurement.ts';
 import { text } from '../lib/text.ts';
 import type { Correction } from './corrections.ts';
-import {
-  hasCorners,
-  measuredBy,
-  REFERENCE_CHOICES,
-  type ReferenceChoice,
-  type ReferenceDoubt,
-} from './reference-doubt.ts';
+import { hasCorners, measuredBy, type ReferenceChoice, type ReferenceDoubt } from './reference-doubt.ts';
+import { ReferenceOptions } from './reference-options.tsx';
 
 export interface ReferenceQuestionProps {
   doubt: ReferenceDoubt;
@@ -61,11 +56,7 @@ export function ReferenceQuestion({
             onChange={(event) => onMeasure(measuredBy(options, event.currentTarget.value as ReferenceChoice))}
           >
             <option value="">{text(doubt === 'unsure' ? 'ask.otherNo' : 'ask.otherThere')}</option>
-            {REFERENCE_CHOICES.map((choice) => (
-              <option key={choice} value={choice}>
-                {text(`ask.take.${choice}`)}
-              </option>
-            ))}
+            <ReferenceOptions />
           </select>
         </label>
       </div>
