@@ -88,10 +88,19 @@ function isPlain(known: number, lattice: LatticeFit, { stitch }: MeasureOptions)
   return !stitch && known >= FAMILIAR && strengthOf(lattice) >= STRONG;
 }
 
-/** Whether several looks agree on half or twice the rows, or stitches: the commonest way to be wrong. */
-function halvesOrDoubles({ stitchFactor, rowFactor, votes }: Consensus['dissent'][number]): boolean {
+/**
+ * Whether another reading has half or twice the rows, or stitches: the commonest way to be wrong. Any other rival means
+ * nothing where all looks agree and the fabric is known: of generated photos, eight readings were disputed by nothing
+ * else, and the six whose fabric was known were right.
+ */
+function isOctave({ stitchFactor, rowFactor }: { stitchFactor: number; rowFactor: number }): boolean {
   const [less, more] = [stitchFactor, rowFactor].map((f) => Math.abs(Math.log2(f))).sort((a, b) => a - b);
-  return votes >= 2 && less < 0.15 && Math.abs(more - 1) < 0.15;
+  return less < 0.15 && Math.abs(more - 1) < 0.15;
+}
+
+/** Whether several looks agree on half or twice the rows, or stitches. */
+function halvesOrDoubles(other: Consensus['dissent'][number]): boolean {
+  return other.votes >= 2 && isOctave(other);
 }
 
 export interface Verdict {
@@ -186,7 +195,8 @@ export function judge(evidence: Evidence): Verdict {
         'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
       );
     }
-    const rival = Math.max(0, ...lattice.rivals.map((r) => r.weight));
+    const settled = unanimous && known >= FAMILIAR;
+    const rival = Math.max(0, ...lattice.rivals.filter((r) => !settled || isOctave(r)).map((r) => r.weight));
     const other = countings.length > 1 ? countings[1].weight / countings[0].weight : 0;
     const fabrics = options.stitch ? [{ stitch: options.stitch, weight: 1 }] : lattice.looksLike;
     const odd =

@@ -48,6 +48,18 @@ describe('agreeOnLattice', () => {
     expect(consensus!.looks).toBe(taken);
   });
 
+  it.each([
+    ['backs surely garter', 'garter' as const, 0.9, 1, 4],
+    ['disputes what may be garter', 'garter' as const, 0.6, 1, 0],
+    ['disputes any other fabric', 'stockinette' as const, 0.9, 1, 0],
+    ['disputes half of the stitches', 'garter' as const, 0.9, 2, 0],
+  ])('a look that sees every other row %s', async (_, stitch, weight, stitchFactor, support) => {
+    const rest = { stitch: 'seed' as const, weight: 1 - weight };
+    const first = { ...latticeOf(20, 10, 1, 0.27), looksLike: [{ stitch, weight }, rest] };
+    const ridges = always(seen(20 * stitchFactor, 20));
+    expect((await agreeOnLattice(first, async () => null, ridges)).consensus!.support).toBe(support);
+  });
+
   it('spares no look where it is open what the fabric is, unless the maker named it', async () => {
     const open = {
       ...latticeOf(20, 18, 1, 0.6),

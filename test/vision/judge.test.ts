@@ -185,6 +185,13 @@ describe('judge', () => {
     expect(astray(2, [HALF_THE_ROWS])).toBe('unsure');
   });
 
+  it('minds a rival that is neither half nor twice only where not all looks agree, or the fabric is unknown', () => {
+    const rivals = [{ stitchFactor: 1.16, rowFactor: 0.86, weight: 0.7 }];
+    expect(judge(evidence({ rivals })).status).toBe('ok');
+    expect(codes(evidence({ rivals }, { consensus: MOST_LOOKS }))).toContain('two-readings');
+    expect(codes(evidence({ rivals, looksLike: VAGUE }))).toContain('two-readings');
+  });
+
   it('stays refused whatever else is doubtful', () => {
     const e = evidence({ quality: { stitchAgreement: 0.2, rowDisagreement: 0.5 } });
     expect(judge(e).status).toBe('refused');
