@@ -57,6 +57,8 @@ export interface Reading {
   pitchPx: number;
   /** What other readings of the same ticks add, as the odds that they are right where this one is not, 0 = nothing. */
   backing: number;
+  /** Whether every other of its ticks was read as the same graduation, so that one of both is wrong. */
+  disputed: boolean;
 }
 
 export interface ReadGraduationsOptions {
@@ -181,6 +183,8 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
   const own = readings.map(confidenceOf);
   readings.forEach((reading, i) => {
     readings.forEach((other, k) => {
+      if (own[i]! > 0 && own[k]! >= LEAST_DISPUTE && isSameNameTwice(reading, other))
+        reading.disputed = other.disputed = true;
       // with its shortest ticks left out they are other lengths, which speak for themselves
       if (isSameInch(reading, other)) reading.backing = Math.max(reading.backing, own[k]!);
       // the same lengths say no more than once, but where they are seen best they are as sure for the whole run
@@ -196,6 +200,10 @@ const MOST_COARSE = 6;
 const MAX_COARSE_JITTER = 0.07;
 const EVEN_JITTER = 0.03;
 const BEYOND_DOUBT = 40;
+
+/** How sure a reading has to be to dispute another (of 226 rulers and tapes three are disputed), and how sure either is then. */
+const LEAST_DISPUTE = 0.1;
+const DISPUTED_CONFIDENCE = 0.6;
 
 /** Where single ticks tell nothing, perhaps their sum does. */
 function lookForHidden(gray: GrayImage, readings: Reading[]): void {
@@ -283,6 +291,11 @@ function readBetween(gray: GrayImage, finerLevel: Level | null, reading: Reading
 }
 
 /** Whether `coarse` is the same inch scale as `fine`, read without its shortest ticks. */
+/** Whether all ticks and every other one of them were read as the same graduation: an inch of sixteenths as two of eighths. */
+function isSameNameTwice(fine: Reading, coarse: Reading): boolean {
+  return fine.named !== null && fine.named.key === coarse.named?.key && areSameTicks(fine, coarse, 2);
+}
+
 function isSameInch(fine: Reading, coarse: Reading): boolean {
   const halved = { 'inch-16': 'inch-8', 'inch-8': 'inch-4' } as const;
   if (!fine.named || !coarse.named || fine.named.key === 'metric' || fine.named.key === 'inch-4')
@@ -434,6 +447,7 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
         between: 0,
         pitchPx: run.pitchPx * level.factor,
         backing: 0,
+        disputed: false,
       };
       if (!best || rank(reading) > rank(best)) best = reading;
     }
@@ -584,5 +598,6 @@ export function confidenceOf(r: Reading): number {
     ramp(r.run.completeness, 0.5, 0.75) *
     ramp(r.run.jitter, Math.max(0.09, NOISE_PX[0] / r.pitchPx), Math.max(0.05, NOISE_PX[1] / r.pitchPx)) *
     ramp(r.baseSpread, 0.9, 0.45);
-  return own > 0 ? 1 - (1 - own) * (1 - r.backing) : 0;
+  const confidence = own > 0 ? 1 - (1 - own) * (1 - r.backing) : 0;
+  return r.disputed ? Math.min(confidence, DISPUTED_CONFIDENCE) : confidence;
 }
