@@ -36,6 +36,7 @@ export * from './planSpec.ts';
 export * from './projection.ts';
 export * from './propagate.ts';
 export * from './readPlanSpec.ts';
+export * from './readingOfPhoto.ts';
 export * from './remainingYarn.ts';
 export * from './reviseOptions.ts';
 export * from './rowsDone.ts';

@@ -72,7 +72,7 @@ export async function agreeOnLattice(
   const sightings: Sighting[] = [];
   for (const one of LOOKS) {
     const sighting = await look(one);
-    if (sighting) sightings.push(first ? inRows(sighting, first) : sighting);
+    if (sighting) sightings.push(own && isSurelyGarter(first) ? inRows(sighting, own) : sighting);
     if (own && sightings.length >= enough && compareLooks(own, sightings).support === sightings.length) break;
   }
   let lattice = first;
@@ -103,14 +103,14 @@ export async function agreeOnLattice(
 /** From here on cloth surely is garter: of twelve such readings that looks at ridges disputed none was wrong. */
 const SURELY_GARTER = 0.75;
 
+function isSurelyGarter({ looksLike: [likeliest] }: LatticeFit): boolean {
+  return likeliest.stitch === 'garter' && likeliest.weight >= SURELY_GARTER;
+}
+
 /** A ridge of garter is two rows, and from farther off only ridges are seen: a look that counts them agrees. */
-function inRows(sighting: Sighting, lattice: LatticeFit): Sighting {
-  const [{ stitch, weight }] = lattice.looksLike;
-  if (stitch !== 'garter' || weight < SURELY_GARTER) return sighting;
-  const ridges = sighting.rowPitchPx / meanPitches(lattice).row.pitchPx;
-  return Math.abs(Math.log2(ridges) - 1) < 0.1
-    ? { ...sighting, rowPitchPx: sighting.rowPitchPx / 2 }
-    : sighting;
+function inRows(sighting: Sighting, own: Sighting): Sighting {
+  const isRidge = Math.abs(Math.log2(sighting.rowPitchPx / own.rowPitchPx) - 1) < 0.1;
+  return isRidge ? { ...sighting, rowPitchPx: sighting.rowPitchPx / 2 } : sighting;
 }
 
 /** The fitted lattice as one look at the cloth among others. */

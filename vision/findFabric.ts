@@ -1,6 +1,6 @@
 import { clothWeight } from './lattice/clothWeight.ts';
 import { largestPiece } from './lattice/largestPiece.ts';
-import { cutTile, halfTile, type Tile } from './lattice/resample.ts';
+import { cutTile, halfTile, type Rect, type Tile } from './lattice/resample.ts';
 import { READABLE_PITCH_PX, readTexture, type TextureMaps } from './lattice/readTexture.ts';
 import { weightedMedian } from './lattice/robust.ts';
 import { lookCloser } from './lookCloser.ts';
@@ -9,7 +9,7 @@ import type { GrayImage, MaskImage, Point, StitchKey } from './types.ts';
 /** Where the swatch is, and about how big its stitches are. All in picture pixels. */
 export interface Fabric {
   outlinePx: Point[];
-  bounds: { left: number; top: number; width: number; height: number };
+  bounds: Rect;
   stitchPitchPx: number;
   rowPitchPx: number;
   /** Direction of the rows, degrees from the x axis, in (−90, 90]. */
@@ -39,7 +39,6 @@ const TOO_FINE_PX = 5;
 const FIRST_LOOK_PX = 512;
 
 type Size = Pick<GrayImage, 'widthPx' | 'heightPx'>;
-type Rect = Parameters<typeof cutTile>[1];
 
 interface Look {
   tile: Tile;
@@ -113,8 +112,9 @@ function placeOfCloth(
 /**
  * Finds the largest piece of readable cloth in a picture, at whatever size its stitches are.
  *
- * The reader looks at all of the picture in which cloth may be, shrunk so that the whole would be 512 px, and at half and a quarter of that for cloth that
- * may be coarse; when stitches are too fine there, it looks again in overlapping parts at twice and four times the size.
+ * The reader looks at all of the picture in which cloth may be, shrunk so that the whole would be 512 px, and at half
+ * and a quarter of that for cloth that may be coarse; when stitches are too fine there, it looks again in overlapping
+ * parts at twice and four times the size. What was found coarse is looked at more closely once (`lookCloser`).
  *
  * @returns null when no cloth with readable stitches is seen
  */

@@ -6,7 +6,8 @@ import {
   parseLength,
   planPiece,
   planSpecSchema,
-  rowsRunUpright,
+  partOfPhoto,
+  sizeInPhoto,
   type CheckedPiece,
   type Uncertain,
 } from '../../calc/index.ts';
@@ -137,34 +138,15 @@ function byTape(
 
 /** What the photos gave, put to calc. */
 function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement[]): CheckOutcome {
-  const pieces = measured.flatMap(({ piece }) => (piece?.widthMm && piece.heightMm ? [piece] : []));
-  const unsureness = (one: PieceOutline): number =>
-    one.widthMm!.standardUncertainty / one.widthMm!.value + (one.status === 'ok' ? 0 : 1);
-  const piece = pieces.toSorted((a, b) => unsureness(a) - unsureness(b))[0] ?? null;
-  // A doubtful outline is shown with its advice, but nothing is worked out from it.
-  const size =
-    piece?.status === 'ok'
-      ? {
-          ...piece,
-          widthMm: piece.widthMm!,
-          heightMm: piece.heightMm!,
-          rowsUpright: rowsRunUpright(measured.find((one) => one.piece === piece)!),
-        }
-      : null;
+  const outlined = measured.filter(({ piece }) => piece?.widthMm && piece.heightMm);
+  const unsureness = ({ piece }: Measurement): number =>
+    piece!.widthMm!.standardUncertainty / piece!.widthMm!.value + (piece!.status === 'ok' ? 0 : 1);
+  const showing = outlined.toSorted((a, b) => unsureness(a) - unsureness(b))[0] ?? null;
+  const piece = showing?.piece ?? null;
   const checked = checkPiece({
     plan: project.plan,
-    parts: measured.map((one, i) => ({
-      name: `photo ${i + 1}`,
-      gauge: one.gauge,
-      localGauge: one.localGauge,
-      rowAngleDeg: one.lattice?.rowAngleDeg,
-      rowsCounted: one.counted.rows && Math.round(one.counted.rows.value),
-      rowsCountedU: one.counted.rows?.standardUncertainty,
-      rowsOrElse: one.counted.rows?.orElse,
-      rowsSeen: one.overlay && one.overlay.rowLinesPx.length - 1,
-      rowsInView: project.rowsInView?.[i],
-    })),
-    size,
+    parts: measured.map((one, i) => partOfPhoto(one, `photo ${i + 1}`, project.rowsInView?.[i])),
+    size: showing && sizeInPhoto(showing),
     rowsDone: project.rowsDone ?? null,
     bodyHeightMm: byTape(project, 'bodyHeightMm'),
     bodyWidthMm: byTape(project, 'bodyWidthMm'),

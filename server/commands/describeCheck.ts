@@ -1,7 +1,7 @@
 import {
   englishSayer,
   formatLength,
-  MM_PER_INCH,
+  LENGTH_STEP_MM,
   say,
   type LengthUnit,
   type Plan,
@@ -33,8 +33,8 @@ export function describeCheck(
   const { gauge, rowsDone, drift, across, projection, options, yarn, photos, piece, sizeNow } = outcome;
   const length = (mm: number): string => formatLength(mm, plan.units);
   const sayer = englishSayer(plan.units);
-  // Lengths are told to the half centimetre or quarter inch; what they lie between is rounded outward.
-  const step = plan.units === 'in' ? MM_PER_INCH / 4 : 5;
+  // What a length lies between is rounded outward.
+  const step = LENGTH_STEP_MM[plan.units];
   const range = ({ value, standardUncertainty: u }: Uncertain): string => {
     const low = length(step * Math.floor((value - 1.96 * u) / step));
     const high = length(step * Math.ceil((value + 1.96 * u) / step));

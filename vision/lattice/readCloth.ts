@@ -4,7 +4,7 @@ import { chooseWave, type WaveChoice } from './chooseWave.ts';
 import { clothWeight } from './clothWeight.ts';
 import { meanSpectrum } from './meanSpectrum.ts';
 import { READABLE_PITCH_PX, readTexture, type TextureMaps } from './readTexture.ts';
-import { cutTile, type Tile } from './resample.ts';
+import { cutTile, type Rect, type Tile } from './resample.ts';
 import { weightedMedian } from './robust.ts';
 import { transpose } from './transpose.ts';
 
@@ -206,13 +206,6 @@ function turnBack(maps: TextureMaps): TextureMaps {
     sin2: back(maps.sin2),
     looksLike,
   };
-}
-
-interface Rect {
-  left: number;
-  top: number;
-  width: number;
-  height: number;
 }
 
 function clipRect(rect: Rect, picture: GrayImage): Rect {

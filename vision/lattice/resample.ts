@@ -12,6 +12,14 @@ export interface Tile {
   scale: number;
 }
 
+/** A rectangle of a picture, picture pixels. */
+export interface Rect {
+  left: number;
+  top: number;
+  width: number;
+  height: number;
+}
+
 /**
  * Cuts a rectangle and resizes it by `scale`, averaging areas when it shrinks so that fine cloth does not
  * turn into moiré.
@@ -19,11 +27,7 @@ export interface Tile {
  * @param rect in picture pixels; clipped to the picture
  * @param scale tile pixels per picture pixel
  */
-export function cutTile(
-  picture: GrayImage,
-  rect: { left: number; top: number; width: number; height: number },
-  scale: number,
-): Tile {
+export function cutTile(picture: GrayImage, rect: Rect, scale: number): Tile {
   const left = Math.max(0, Math.floor(rect.left));
   const top = Math.max(0, Math.floor(rect.top));
   const right = Math.min(picture.widthPx, Math.ceil(rect.left + rect.width));

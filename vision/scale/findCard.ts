@@ -30,6 +30,7 @@ import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
 import { colourAt, cornerLooks, type CornerLooks } from './roundness.ts';
 import { ramp } from './ramp.ts';
+import { DOUBTFUL_AT_MOST } from './trusted.ts';
 
 /** ISO/IEC 7810, ID-1. */
 export const CARD_MM = { widthMm: 85.6, heightMm: 53.98, cornerRadiusMm: 3.18, thicknessMm: 0.76 } as const;
@@ -313,9 +314,6 @@ function settle(all: CardFinding[]): CardFinding[] {
 /** Cards are found up to 35°, and a tilt is known to a degree or two. */
 const STEEP_DEG = 38;
 
-/** Doubtful finds are measured with, but said to be so: see TRUSTED and `judge`. */
-const DOUBTFUL = 0.6;
-
 /**
  * A card's print, or what shows of a card tucked under cloth, can look like a smaller card. Where two of
  * different size fit in the same place, neither is sure.
@@ -333,7 +331,7 @@ function doubtWhereTwoFit(finding: CardFinding, all: CardFinding[]): CardFinding
       Math.abs(Math.log(size(f) / size(finding))) > 0.06 &&
       (contains(f.quad, centroid(finding.quad)) || contains(finding.quad, centroid(f.quad))),
   );
-  return other ? { ...finding, confidence: Math.min(finding.confidence, DOUBTFUL) } : finding;
+  return other ? { ...finding, confidence: Math.min(finding.confidence, DOUBTFUL_AT_MOST) } : finding;
 }
 
 /**
@@ -608,7 +606,10 @@ function confidenceOf(f: CardFeatures): number {
     f.longSideShare < SMALL_SHARE;
   // Whatever else it may look like: no card has sharp corners. A table's stripes can look like some.
   const [sharp, soft] = isSighted ? [-0.4, -0.2] : [-0.15, -0.02];
-  return Math.min(doubtful ? DOUBTFUL : 1, ramp(f.roundBalance, sharp, soft) / (1 + Math.exp(-logOdds)));
+  return Math.min(
+    doubtful ? DOUBTFUL_AT_MOST : 1,
+    ramp(f.roundBalance, sharp, soft) / (1 + Math.exp(-logOdds)),
+  );
 }
 
 /** A yarn's paper tag of a card's shape is this small where nothing else is in the picture to tell its size by. */

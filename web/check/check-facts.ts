@@ -1,7 +1,8 @@
 import {
   CalcError,
   checkPiece,
-  rowsRunUpright,
+  partOfPhoto,
+  sizeInPhoto,
   type CheckedPiece,
   type Drift,
   type GaugeBand,
@@ -59,10 +60,10 @@ export function checkFacts(
   parts: PartPhoto[],
   earlier: GaugeBand[],
 ): CheckFacts | string {
-  const outlines = parts.flatMap(({ measurement: { piece } }) =>
-    piece?.widthMm && piece.heightMm ? [piece] : [],
-  );
-  const piece = outlines.find(({ status }) => status === 'ok') ?? outlines[0] ?? null;
+  const outlined = parts.filter(({ measurement: { piece } }) => piece?.widthMm && piece.heightMm);
+  const showing =
+    outlined.find(({ measurement }) => measurement.piece?.status === 'ok') ?? outlined[0] ?? null;
+  const piece = showing?.measurement.piece ?? null;
   const yarn = Object.entries(input.gramsLeft).flatMap(([colour, gramsLeft]) => {
     const gramsBefore = input.gramsBefore[colour];
     return gramsLeft !== null && gramsBefore ? [{ colour, gramsBefore, gramsLeft }] : [];
@@ -71,30 +72,14 @@ export function checkFacts(
   try {
     const checked = checkPiece({
       plan: spec,
-      parts: parts.map(({ photoId, measurement, fromRow, toRow }) => ({
-        name: photoId,
-        gauge: measurement.gauge,
-        localGauge: measurement.localGauge,
-        rowAngleDeg: measurement.lattice?.rowAngleDeg,
-        rowsCounted: measurement.counted.rows && Math.round(measurement.counted.rows.value),
-        rowsCountedU: measurement.counted.rows?.standardUncertainty,
-        rowsOrElse: measurement.counted.rows?.orElse,
-        rowsSeen: measurement.overlay && measurement.overlay.rowLinesPx.length - 1,
-        rowsInView: fromRow !== null && toRow !== null ? { fromRow, toRow } : undefined,
-      })),
-      // A doubtful outline is shown, but nothing is worked out from it.
-      size:
-        piece?.status === 'ok' && piece.widthMm && piece.heightMm
-          ? {
-              widthMm: piece.widthMm,
-              heightMm: piece.heightMm,
-              widths: piece.widths,
-              heights: piece.heights,
-              rowsUpright: rowsRunUpright(
-                parts.find(({ measurement }) => measurement.piece === piece)!.measurement,
-              ),
-            }
-          : null,
+      parts: parts.map(({ photoId, measurement, fromRow, toRow }) =>
+        partOfPhoto(
+          measurement,
+          photoId,
+          fromRow !== null && toRow !== null ? { fromRow, toRow } : undefined,
+        ),
+      ),
+      size: showing && sizeInPhoto(showing.measurement),
       rowsDone: input.rowsDone,
       rowOneAt: input.rowOneAt,
       borderRoundsDone: input.borderRoundsDone,

@@ -3,7 +3,7 @@ import { centroid, localScale } from '../geometry.ts';
 import type { Sight } from '../../sight/sightCards.ts';
 import { sightRulers } from '../../sight/sightRulers.ts';
 import { ramp } from '../ramp.ts';
-import { TRUSTED } from '../trusted.ts';
+import { DOUBTFUL_AT_MOST, TRUSTED } from '../trusted.ts';
 import type { BaseSighting, RulerPlane, TickSighting } from './fitRulerPlane.ts';
 import { toDecodedPx } from './halve.ts';
 import { GRADUATIONS, POSSIBLE_GRADUATIONS } from './nameGraduation.ts';
@@ -251,7 +251,7 @@ function toScale(
   let confidence = confidenceOf(first);
   if (agreement === 'agrees' && second) confidence = 1 - (1 - confidence) * (1 - confidenceOf(second));
   // A bend and a tilt change the ticks' spacing alike; on a development scene they were mixed up by a tenth.
-  if (planes[0]!.bent && plane.tiltDeg > BENT_TO_DEG) confidence = Math.min(confidence, 0.6);
+  if (planes[0]!.bent && plane.tiltDeg > BENT_TO_DEG) confidence = Math.min(confidence, DOUBTFUL_AT_MOST);
   if (agreement === 'contradicts') {
     confidence = Math.min(confidence, 0.1);
     advice.push({

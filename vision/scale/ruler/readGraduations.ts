@@ -23,6 +23,7 @@ import { longEdges, seedsAlongEdges, type LongEdge } from './seedsAlongEdges.ts'
 import { straightenBand, type StraightBand } from './straightenBand.ts';
 import { unclearScale, type UnclearScale } from './unclearScale.ts';
 import { ramp } from '../ramp.ts';
+import { DOUBTFUL_AT_MOST } from '../trusted.ts';
 import type { SightedRulers } from '../../sight/sightRulers.ts';
 
 /** Greatest share of contrast between the ticks that is still no finer tick. */
@@ -201,9 +202,8 @@ const MAX_COARSE_JITTER = 0.07;
 const EVEN_JITTER = 0.03;
 const BEYOND_DOUBT = 40;
 
-/** How sure a reading has to be to dispute another (of 226 rulers and tapes three are disputed), and how sure either is then. */
+/** How sure a reading has to be to dispute another: of 226 rulers and tapes three are disputed. */
 const LEAST_DISPUTE = 0.1;
-const DISPUTED_CONFIDENCE = 0.6;
 
 /** Where single ticks tell nothing, perhaps their sum does. */
 function lookForHidden(gray: GrayImage, readings: Reading[]): void {
@@ -290,12 +290,12 @@ function readBetween(gray: GrayImage, finerLevel: Level | null, reading: Reading
   });
 }
 
-/** Whether `coarse` is the same inch scale as `fine`, read without its shortest ticks. */
 /** Whether all ticks and every other one of them were read as the same graduation: an inch of sixteenths as two of eighths. */
 function isSameNameTwice(fine: Reading, coarse: Reading): boolean {
   return fine.named !== null && fine.named.key === coarse.named?.key && areSameTicks(fine, coarse, 2);
 }
 
+/** Whether `coarse` is the same inch scale as `fine`, read without its shortest ticks. */
 function isSameInch(fine: Reading, coarse: Reading): boolean {
   const halved = { 'inch-16': 'inch-8', 'inch-8': 'inch-4' } as const;
   if (!fine.named || !coarse.named || fine.named.key === 'metric' || fine.named.key === 'inch-4')
@@ -599,5 +599,5 @@ export function confidenceOf(r: Reading): number {
     ramp(r.run.jitter, Math.max(0.09, NOISE_PX[0] / r.pitchPx), Math.max(0.05, NOISE_PX[1] / r.pitchPx)) *
     ramp(r.baseSpread, 0.9, 0.45);
   const confidence = own > 0 ? 1 - (1 - own) * (1 - r.backing) : 0;
-  return r.disputed ? Math.min(confidence, DISPUTED_CONFIDENCE) : confidence;
+  return r.disputed ? Math.min(confidence, DOUBTFUL_AT_MOST) : confidence;
 }
