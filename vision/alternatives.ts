@@ -6,7 +6,7 @@ import type { DecodedPhoto } from './types.ts';
 
 /** The chosen reading and the others that the cloth allows, with weights that sum to 1; at most five. */
 export function alternativesOf(
-  lattice: LatticeFit,
+  rivals: LatticeFit['rivals'],
   countings: { stitch: number; row: number; weight: number }[],
   mean: ReturnType<typeof meanPitches>,
   flat: Rectified,
@@ -20,7 +20,7 @@ export function alternativesOf(
       rowFactor: best.row / c.row,
       weight: c.weight / best.weight,
     })),
-    ...lattice.rivals,
+    ...rivals,
   ];
   const kept: typeof options = [];
   for (const one of options) {

@@ -12,6 +12,7 @@ import type { LatticeFit } from './fitLattice.ts';
 import { type Consensus, isBacked, isUnanimous, standsAlone } from './lattice/compareLooks.ts';
 import type { meanPitches } from './gauge.ts';
 import type { MeasureOptions, Measurement } from './measurement.ts';
+import { isOctave, openRivals } from './openRivals.ts';
 import type { Rectified } from './rectify.ts';
 import { familiarity, hasOddProportions } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Scale } from './types.ts';
@@ -86,16 +87,6 @@ function isContested(consensus: Consensus | null, lattice: LatticeFit): boolean 
  */
 function isPlain(known: number, lattice: LatticeFit, { stitch }: MeasureOptions): boolean {
   return !stitch && known >= FAMILIAR && strengthOf(lattice) >= STRONG;
-}
-
-/**
- * Whether another reading has half or twice the rows, or stitches: the commonest way to be wrong. Any other rival means
- * nothing where all looks agree and the fabric is known: of generated photos, eight readings were disputed by nothing
- * else, and the six whose fabric was known were right.
- */
-function isOctave({ stitchFactor, rowFactor }: { stitchFactor: number; rowFactor: number }): boolean {
-  const [less, more] = [stitchFactor, rowFactor].map((f) => Math.abs(Math.log2(f))).sort((a, b) => a - b);
-  return less < 0.15 && Math.abs(more - 1) < 0.15;
 }
 
 /** Whether several looks agree on half or twice the rows, or stitches. */
@@ -195,8 +186,7 @@ export function judge(evidence: Evidence): Verdict {
         'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
       );
     }
-    const settled = unanimous && known >= FAMILIAR;
-    const rival = Math.max(0, ...lattice.rivals.filter((r) => !settled || isOctave(r)).map((r) => r.weight));
+    const rival = Math.max(0, ...openRivals(lattice, consensus).map((r) => r.weight));
     const other = countings.length > 1 ? countings[1].weight / countings[0].weight : 0;
     const fabrics = options.stitch ? [{ stitch: options.stitch, weight: 1 }] : lattice.looksLike;
     const odd =

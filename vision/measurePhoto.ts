@@ -22,6 +22,7 @@ import { type Look, lookAgain } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
 import { levelInstead } from './levelInstead.ts';
 import { localGauge } from './localGauge.ts';
+import { openRivals } from './openRivals.ts';
 import { overlayLines } from './overlayLines.ts';
 import { pixelLattice } from './pixelLattice.ts';
 import type { Rectified } from './rectify.ts';
@@ -225,7 +226,7 @@ export async function measurePhoto(
   };
   hooks.onEvidence?.(evidence);
   const verdict = judge(evidence);
-  const alternatives = alternativesOf(lattice, countings, mean, flat, photo);
+  const alternatives = alternativesOf(openRivals(lattice, consensus), countings, mean, flat, photo);
   done('gauge');
 
   const lines = overlayLines(lattice);
