@@ -1,36 +1,29 @@
 import type { LatticeFit } from './fitLattice.ts';
 import type { meanPitches } from './gauge.ts';
+import type { OctaveOdds } from './lattice/weighOctaves.ts';
 import type { Alternative } from './measurement.ts';
 import type { Rectified } from './rectify.ts';
 import type { DecodedPhoto } from './types.ts';
 
+/** Another way to count: factors on the pitches of the chosen one, and how likely it is, that one being 1. */
+type Rival = LatticeFit['rivals'][number];
+
+/** Ways less likely than this are not worth a maker's time. */
+const LEAST_WEIGHT = 0.01;
+
 /** The chosen reading and the others that the cloth allows, with weights that sum to 1; at most five. */
 export function alternativesOf(
-  rivals: LatticeFit['rivals'],
-  countings: { stitch: number; row: number; weight: number }[],
+  rivals: readonly Rival[],
+  octaves: OctaveOdds | null,
   mean: ReturnType<typeof meanPitches>,
   flat: Rectified,
   photo: DecodedPhoto,
 ): Alternative[] {
-  const best = countings[0];
-  const options = [
-    { stitchFactor: 1, rowFactor: 1, weight: 1 },
-    ...countings.slice(1).map((c) => ({
-      stitchFactor: best.stitch / c.stitch,
-      rowFactor: best.row / c.row,
-      weight: c.weight / best.weight,
-    })),
-    ...rivals,
-  ];
-  const kept: typeof options = [];
-  for (const one of options) {
-    const twin = kept.find(
-      (k) =>
-        Math.abs(Math.log(k.stitchFactor / one.stitchFactor)) < 0.1 &&
-        Math.abs(Math.log(k.rowFactor / one.rowFactor)) < 0.1,
-    );
+  const kept: Rival[] = [];
+  for (const one of [{ stitchFactor: 1, rowFactor: 1, weight: 1 }, ...weighed(rivals, octaves)]) {
+    const twin = kept.find((other) => isSame(other, one));
     if (twin) twin.weight = Math.max(twin.weight, one.weight);
-    else if (one.weight > 0.01) kept.push({ ...one });
+    else if (one.weight > LEAST_WEIGHT) kept.push({ ...one });
   }
   const total = kept.reduce((s, one) => s + one.weight, 0);
   return kept
@@ -48,4 +41,31 @@ export function alternativesOf(
     })
     .sort((a, b) => b.weight - a.weight)
     .slice(0, 5);
+}
+
+/**
+ * The octave check knows best how likely halves and doubles are; no other reading is likelier than it finds all others
+ * together. Without it, where the maker counted, the reader's own weights stand.
+ */
+function weighed(rivals: readonly Rival[], octaves: OctaveOdds | null): Rival[] {
+  if (!octaves) return [...rivals];
+  const [asRead, ...ways] = octaves.ways;
+  const against = (weight: number) => Math.min(1, weight / Math.max(asRead.weight, 1e-6));
+  const halves = ways.map(({ stitch, row, weight }) => ({
+    stitchFactor: 1 / stitch,
+    rowFactor: 1 / row,
+    weight: against(weight),
+  }));
+  const others = rivals
+    .filter((rival) => !halves.some((half) => isSame(half, rival)))
+    .map((rival) => ({ ...rival, weight: Math.min(rival.weight, against(octaves.other)) }));
+  return [...halves, ...others];
+}
+
+/** Whether two ways to count differ by less than a tenth on either axis. */
+function isSame(a: Rival, b: Rival): boolean {
+  return (
+    Math.abs(Math.log(a.stitchFactor / b.stitchFactor)) < 0.1 &&
+    Math.abs(Math.log(a.rowFactor / b.rowFactor)) < 0.1
+  );
 }

@@ -20,9 +20,9 @@ import type { CountCorrection, MeasuredScale, Measurement, MeasureOptions, Stage
 import { type Consensus, isBacked, isUnanimous, standsAlone } from './lattice/compareLooks.ts';
 import { type Look, lookAgain } from './lattice/lookAgain.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
+import { type OctaveOdds, weighOctaves } from './lattice/weighOctaves.ts';
 import { levelInstead } from './levelInstead.ts';
 import { localGauge } from './localGauge.ts';
-import { openRivals } from './openRivals.ts';
 import { overlayLines } from './overlayLines.ts';
 import { pixelLattice } from './pixelLattice.ts';
 import type { Rectified } from './rectify.ts';
@@ -31,6 +31,7 @@ import { knowWorkHeight } from './scale/knowWorkHeight.ts';
 import { referenceSizePx } from './scale/referenceSizePx.ts';
 import { sightWhole } from './sight/sightCards.ts';
 import { sureTable } from './sight/sureTable.ts';
+import { settleOctaves } from './settleOctaves.ts';
 import { countingsFor } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale, StitchKey } from './types.ts';
 import { type ClothView, otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
@@ -181,17 +182,21 @@ export async function measurePhoto(
     });
   }
 
-  let countings: ReturnType<typeof countingsFor> = [{ stitch: 1, row: 1, weight: 1 }];
+  let octaves: OctaveOdds | null = null;
   const countFactor = factorToCount(lattice, corrections);
   if (corrections.length > 0) lattice = withFactors(lattice, countFactor);
   else {
     const mean = meanPitches(lattice);
     const fabrics = options.stitch ? [{ stitch: options.stitch, weight: 1 }] : lattice.looksLike;
-    countings = countingsFor(fabrics, mean.row.pitchPx / mean.stitch.pitchPx, {
+    const [counting] = countingsFor(fabrics, mean.row.pitchPx / mean.stitch.pitchPx, {
       named: options.stitch !== undefined,
       confirmed: isUnanimous(consensus),
     });
-    lattice = withFactors(lattice, countings[0]);
+    lattice = withFactors(lattice, counting);
+    const weigh = (one: LatticeFit) => weighOctaves(seen.gray, one, options.stitch);
+    ({ lattice, octaves } = await settleOctaves(lattice, consensus, weigh, {
+      named: options.stitch !== undefined,
+    }));
   }
   const mean = meanPitches(lattice);
   const { scale, flat } = atClothHeight(
@@ -217,16 +222,16 @@ export async function measurePhoto(
     fabric,
     scale,
     options,
-    countings,
     countFactor,
     consensus,
+    octaves,
     mean,
     photo,
     flat,
   };
   hooks.onEvidence?.(evidence);
   const verdict = judge(evidence);
-  const alternatives = alternativesOf(openRivals(lattice, consensus), countings, mean, flat, photo);
+  const alternatives = alternativesOf(lattice.rivals, octaves, mean, flat, photo);
   done('gauge');
 
   const lines = overlayLines(lattice);

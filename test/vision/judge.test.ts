@@ -3,6 +3,7 @@ import { judge, type Evidence } from '../../vision/judge.ts';
 import { meanPitches } from '../../vision/gauge.ts';
 import type { Point, Scale } from '../../vision/types.ts';
 import { evenLattice, type EvenLatticeOptions } from './evenLattice.ts';
+import { octaveOdds } from './octaveOdds.ts';
 
 const scale: Scale = {
   kind: 'card',
@@ -38,8 +39,8 @@ function evidence(lattice: EvenLatticeOptions = {}, over: Partial<Evidence> = {}
     },
     scale,
     options: {},
-    countings: [{ stitch: 1, row: 1, weight: 1 }],
     consensus: { support: 4, looks: 4, dissent: [] },
+    octaves: octaveOdds(0.97),
     mean: meanPitches(fit),
     photo: {
       rgb: { widthPx: 200, heightPx: 160, data: new Uint8Array(3 * 200 * 160) },
@@ -60,17 +61,17 @@ function evidence(lattice: EvenLatticeOptions = {}, over: Partial<Evidence> = {}
   };
 }
 
-/** Two looks that agree on rows twice as high. */
-const HALF_THE_ROWS = { stitchFactor: 1, rowFactor: 2, votes: 2 };
+/** No other look at the cloth agrees. */
+const ALONE = { support: 0, looks: 4, dissent: [] };
 
-/** One look of four strays, on its own. */
-const MOST_LOOKS = { support: 3, looks: 4, dissent: [{ stitchFactor: 1, rowFactor: 1.3, votes: 1 }] };
+/** Most other looks read something else. */
+const CONTESTED = { support: 1, looks: 4, dissent: [] };
 
-/** Cloth that may be one of several fabrics. */
-const VAGUE: EvenLatticeOptions['looksLike'] = [
-  { stitch: 'hdc', weight: 0.6 },
-  { stitch: 'stockinette', weight: 0.4 },
-];
+/** It is open whether a row is one or two. */
+const OPEN = octaveOdds(0.7, [{ stitch: 1, row: 0.5, weight: 0.25 }]);
+
+/** It is open whether the lattice is one of the cloth at all. */
+const ASTRAY = octaveOdds(0.6, [{ stitch: 1, row: 0.5, weight: 0.05 }]);
 
 /** Cloth that may be anything. */
 const UNKNOWN: EvenLatticeOptions['looksLike'] = [
@@ -90,16 +91,13 @@ describe('judge', () => {
     ['stitches-too-small', evidence({ stitchPitchPx: 3, rowPitchPx: 3 })],
     ['too-few-repeats', evidence({ quality: { repeats: { stitches: 10, rows: 2.5 } } })],
     ['stitches-unclear', evidence({ quality: { stitchAgreement: 0.2 } })],
-    [
-      'looks-disagree',
-      evidence({ quality: { rowAmplitude: 0.3 } }, { consensus: { support: 0, looks: 4, dissent: [] } }),
-    ],
+    ['looks-disagree', evidence({ quality: { rowAmplitude: 0.3 } }, { consensus: ALONE, octaves: OPEN })],
     // faint, followed in part, and read otherwise by other looks
     [
       'stitches-unclear',
       evidence(
         { quality: { rowAmplitude: 0.2, rowAgreement: 0.5 } },
-        { consensus: { support: 1, looks: 4, dissent: [] } },
+        { consensus: CONTESTED, octaves: OPEN },
       ),
     ],
   ])('refuses: %s', (code, e) => {
@@ -109,28 +107,10 @@ describe('judge', () => {
 
   it.each<[string, Evidence]>([
     ['few-repeats', evidence({ quality: { repeats: { stitches: 4, rows: 12 } } })],
-    ['stitches-partly-unclear', evidence({ quality: { rowAgreement: 0.55 } }, { consensus: MOST_LOOKS })],
-    ['low-relief', evidence({ quality: { rowAmplitude: 0.28 } }, { consensus: null })],
-    ['readings-disagree', evidence({ quality: { stitchDisagreement: 0.3 } })],
-    ['readings-disagree', evidence({}, { consensus: { support: 2, looks: 4, dissent: [HALF_THE_ROWS] } })],
-    ['readings-disagree', evidence({}, { consensus: { support: 1, looks: 4, dissent: [] } })],
-    [
-      'readings-disagree',
-      evidence({ quality: { rowAmplitude: 0.7 } }, { consensus: { support: 0, looks: 4, dissent: [] } }),
-    ],
-    ['two-readings', evidence({ rivals: [{ stitchFactor: 0.5, rowFactor: 1, weight: 0.6 }] })],
-    [
-      'two-readings',
-      evidence(
-        {},
-        {
-          countings: [
-            { stitch: 1, row: 1, weight: 0.6 },
-            { stitch: 1, row: 2, weight: 0.4 },
-          ],
-        },
-      ),
-    ],
+    ['readings-disagree', evidence({}, { octaves: ASTRAY })],
+    ['readings-disagree', evidence({}, { consensus: ALONE })],
+    ['two-readings', evidence({}, { octaves: OPEN })],
+    ['two-readings', evidence({ stitchPitchPx: 8, rowPitchPx: 8.4 }, { options: { stitch: 'stockinette' } })],
     ['wide-uncertainty', evidence({ quality: { stitchRelativeUncertainty: 0.05 } })],
     ['steep-tilt', evidence({}, { scale: { ...scale, tiltDeg: 48 } })],
     ['unlikely-gauge', evidence({}, { flat: { ...evidence().flat, pxPerMm: 0.1 } })],
@@ -141,88 +121,55 @@ describe('judge', () => {
     expect(codes(e)).toEqual([code]);
   });
 
-  it('does not mind one stray look where the stitches stand out, but two of four', () => {
-    const strays = [1.3, 0.8].map((rowFactor) => ({ stitchFactor: 1, rowFactor, votes: 1 }));
-    const one = { support: 3, looks: 4, dissent: strays.slice(1) };
-    expect(judge(evidence({}, { consensus: one })).status).toBe('ok');
-    const two = { support: 2, looks: 4, dissent: strays };
-    const fair = { quality: { stitchAmplitude: 0.45 }, looksLike: VAGUE };
-    expect(codes(evidence(fair, { consensus: two }))).toEqual(['readings-disagree']);
-    const faint = { quality: { stitchAmplitude: 0.35 }, looksLike: VAGUE };
-    expect(codes(evidence(faint, { consensus: one }))).toEqual(['readings-disagree']);
-  });
-
-  it('does not mind strays of cloth that surely looks like one fabric, unless it is weak or they agree', () => {
-    const strays = [1.3, 0.8].map((rowFactor) => ({ stitchFactor: 1, rowFactor, votes: 1 }));
-    const two = { support: 2, looks: 4, dissent: strays };
-    const clear = { quality: { stitchAmplitude: 0.35 } };
-    expect(judge(evidence(clear, { consensus: two })).status).toBe('ok');
-    expect(codes(evidence({ quality: { stitchAmplitude: 0.29 } }, { consensus: two }))).toContain(
-      'readings-disagree',
-    );
-    const agreed = { ...two, dissent: [HALF_THE_ROWS] };
-    expect(codes(evidence(clear, { consensus: agreed }))).toEqual(['readings-disagree']);
-  });
-
   it.each<[string, EvenLatticeOptions]>([
     ['stitches-partly-unclear', { quality: { rowAgreement: 0.45 } }],
     ['low-relief', { quality: { rowAmplitude: 0.15 } }],
     ['unfamiliar-fabric', { looksLike: UNKNOWN }],
-  ])('says %s, but trusts the reading where every other look agrees', (code, lattice) => {
+  ])('says %s, but trusts the reading where its count is settled', (code, lattice) => {
     const e = evidence(lattice);
     expect(codes(e)).toEqual([code]);
     expect(judge(e).status).toBe('ok');
-    expect(judge({ ...e, consensus: MOST_LOOKS }).status).not.toBe('ok');
+    expect(judge({ ...e, octaves: OPEN }).status).toBe('unsure');
+    expect(codes({ ...e, octaves: OPEN })).toContain(code);
   });
 
-  it('minds half of the looks astray only where they agree on half or twice, when the stitches stand out strongly', () => {
-    const strays = [1.3, 0.8].map((rowFactor) => ({ stitchFactor: 1, rowFactor, votes: 1 }));
-    const astray = (support: number, dissent: typeof strays) =>
-      judge(evidence({ quality: { rowAmplitude: 0.6 } }, { consensus: { support, looks: 4, dissent } }))
-        .status;
-    expect(astray(2, strays)).toBe('ok');
-    expect(astray(1, strays)).toBe('unsure');
-    expect(astray(2, [HALF_THE_ROWS])).toBe('unsure');
+  it('shows what is settled but poorly seen as doubtful, where it would be refused if it were not settled', () => {
+    const poor = evidence({ quality: { rowAmplitude: 0.2, rowAgreement: 0.5 } }, { consensus: CONTESTED });
+    expect(judge(poor).status).toBe('unsure');
+    expect(judge({ ...poor, octaves: OPEN }).status).toBe('refused');
+    const alone = evidence({ quality: { rowAmplitude: 0.3 } }, { consensus: ALONE });
+    expect(judge(alone).status).toBe('unsure');
+    expect(judge({ ...alone, octaves: OPEN }).status).toBe('refused');
   });
 
-  it('minds a rival that is neither half nor twice only where not all looks agree, or the fabric is unknown', () => {
-    const rivals = [{ stitchFactor: 1.16, rowFactor: 0.86, weight: 0.7 }];
-    expect(judge(evidence({ rivals })).status).toBe('ok');
-    expect(codes(evidence({ rivals }, { consensus: MOST_LOOKS }))).toContain('two-readings');
-    expect(codes(evidence({ rivals, looksLike: VAGUE }))).toContain('two-readings');
+  it('asks for the stitch only where it was not named', () => {
+    const message = (e: Evidence) => judge(e).advice[0].message;
+    expect(message(evidence({}, { octaves: OPEN }))).toContain('name the stitch');
+    expect(message(evidence({}, { octaves: OPEN, options: { stitch: 'sc' } }))).not.toContain('name');
   });
 
   it('stays refused whatever else is doubtful', () => {
-    const e = evidence({ quality: { stitchAgreement: 0.2, rowDisagreement: 0.5 } });
+    const e = evidence({ quality: { stitchAgreement: 0.2 } }, { octaves: ASTRAY });
     expect(judge(e).status).toBe('refused');
     expect(codes(e)).toEqual(expect.arrayContaining(['stitches-unclear', 'readings-disagree']));
   });
 
   it('believes what the maker counted: no other reading is put up against it', () => {
-    const doubtful: EvenLatticeOptions = {
-      quality: { stitchDisagreement: 0.7 },
-      rivals: [{ stitchFactor: 0.5, rowFactor: 1, weight: 0.9 }],
-    };
     const pointsPx: [Point, Point] = [
       { x: 60, y: 60 },
       { x: 110, y: 60 },
     ];
     const corrections = [{ axis: 'stitches' as const, count: 5, pointsPx }];
-    expect(judge(evidence(doubtful)).status).toBe('unsure');
-    expect(judge(evidence(doubtful, { options: { corrections } })).status).toBe('ok');
+    const unknown: EvenLatticeOptions = { looksLike: UNKNOWN };
+    expect(judge(evidence(unknown, { octaves: OPEN })).status).toBe('unsure');
+    expect(judge(evidence(unknown, { octaves: null, consensus: null, options: { corrections } }))).toEqual({
+      status: 'ok',
+      advice: [],
+    });
   });
 
   it('does not mind that the maker counts halves or doubles of what the photo shows', () => {
     expect(judge(evidence({}, { countFactor: { stitch: 2.05, row: 0.5 } })).status).toBe('ok');
-  });
-
-  it('takes the change of counting into account when it compares readings', () => {
-    // The wave found ridges; two rows are counted for each, as the reader's regression said.
-    const ridges = evidence(
-      { quality: { rowDisagreement: -Math.log(2) } },
-      { countings: [{ stitch: 1, row: 2, weight: 1 }] },
-    );
-    expect(codes(ridges)).not.toContain('readings-disagree');
   });
 
   it('measures fineness in pixels of the photo as it was taken, not as it was decoded', () => {

@@ -1,6 +1,7 @@
 import { openNetwork, type Network } from '../network.ts';
 import { STITCH_KEYS, type GrayImage, type StitchKey } from '../types.ts';
 import { normaliseTexture, type Texture } from './normaliseTexture.ts';
+import { softmax } from './softmax.ts';
 
 /** Geometric mean pitch, in input pixels, that the reader was trained for. */
 export const READABLE_PITCH_PX = { low: 7, high: 27, best: 13 } as const;
@@ -64,12 +65,9 @@ export async function readTexture(patch: GrayImage, told?: StitchKey): Promise<T
     told: new runtime.Tensor('float32', hint, [1, hint.length]),
   });
   const maps = result.maps.data as Float32Array;
-  const kind = result.kind.data as Float32Array;
+  const kind = softmax(result.kind.data as Float32Array);
   const n = (w / 2) * (h / 2);
   const plane = (i: number) => maps.slice(i * n, (i + 1) * n);
-  const most = Math.max(...kind);
-  const weights = Array.from(kind, (v) => Math.exp(v - most));
-  const total = weights.reduce((a, b) => a + b, 0);
   return {
     widthPx: w / 2,
     heightPx: h / 2,
@@ -83,7 +81,7 @@ export async function readTexture(patch: GrayImage, told?: StitchKey): Promise<T
     sin2: plane(6),
     stitchPitchSd: sdOf(plane(7)),
     rowPitchSd: sdOf(plane(8)),
-    looksLike: STITCH_KEYS.map((stitch, i) => ({ stitch, weight: weights[i] / total })).sort(
+    looksLike: STITCH_KEYS.map((stitch, i) => ({ stitch, weight: kind[i] })).sort(
       (a, b) => b.weight - a.weight,
     ),
   };

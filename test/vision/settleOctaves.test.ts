@@ -1,0 +1,68 @@
+import { describe, expect, it } from 'vitest';
+import type { LatticeFit } from '../../vision/fitLattice.ts';
+import type { OctaveOdds } from '../../vision/lattice/weighOctaves.ts';
+import { settleOctaves } from '../../vision/settleOctaves.ts';
+import { evenLattice } from './evenLattice.ts';
+import { octaveOdds } from './octaveOdds.ts';
+
+const rowPitch = (lattice: LatticeFit) => lattice.cellAt(0, 0).rowPitchPx;
+
+/** A check that finds rows of this height right, and others off by two. */
+function checkFor(height: number, sure: number): (lattice: LatticeFit) => Promise<OctaveOdds> {
+  return async (lattice) => {
+    const row = rowPitch(lattice) / height;
+    return Promise.resolve(
+      row === 1 ? octaveOdds(sure) : octaveOdds((1 - sure) / 2, [{ stitch: 1, row, weight: sure }]),
+    );
+  };
+}
+
+const all = { support: 4, looks: 4, dissent: [] };
+const half = { support: 2, looks: 4, dissent: [] };
+
+describe('settleOctaves', () => {
+  it('leaves a lattice that the check finds right', async () => {
+    const read = evenLattice({ rowPitchPx: 8 });
+    const { lattice, octaves } = await settleOctaves(read, all, checkFor(8, 0.95));
+    expect(lattice).toBe(read);
+    expect(octaves.ways[0].weight).toBe(0.95);
+  });
+
+  it('counts otherwise where the check is surer of that than the reader seldom errs, and checks it anew', async () => {
+    const { lattice, octaves } = await settleOctaves(evenLattice({ rowPitchPx: 4 }), half, checkFor(8, 0.95));
+    expect(rowPitch(lattice)).toBe(8);
+    expect(octaves.ways[0]).toEqual({ stitch: 1, row: 1, weight: 0.95 });
+  });
+
+  it.each([
+    ['the check is not sure enough', half, 0.7],
+    ['all looks of the reader agree', all, 0.95],
+  ])('leaves the lattice, and tells of the other way, where %s', async (_, consensus, sure) => {
+    const { lattice, octaves } = await settleOctaves(
+      evenLattice({ rowPitchPx: 4 }),
+      consensus,
+      checkFor(8, sure),
+    );
+    expect(rowPitch(lattice)).toBe(4);
+    expect(octaves.ways[1]).toEqual({ stitch: 1, row: 0.5, weight: sure });
+  });
+
+  it('leaves the lattice where the other way, checked in its turn, is likelier wrong than right', async () => {
+    const never = async () => Promise.resolve(octaveOdds(0.001, [{ stitch: 1, row: 0.5, weight: 0.9 }]));
+    expect(rowPitch((await settleOctaves(evenLattice({ rowPitchPx: 4 }), half, never)).lattice)).toBe(4);
+  });
+
+  it('takes what both networks see as stockinette for that, and seldom for a closed rib, unless a stitch is named', async () => {
+    const stockinette = [{ stitch: 'stockinette' as const, weight: 0.9 }];
+    const odds = octaveOdds(0.75, [{ stitch: 2, row: 1, weight: 0.2 }], stockinette);
+    const settle = async (looksLike: typeof stockinette, named: boolean) =>
+      (await settleOctaves(evenLattice({ looksLike }), all, async () => Promise.resolve(odds), { named }))
+        .octaves;
+    const seen = await settle(stockinette, false);
+    expect(seen.ways[0].weight).toBeCloseTo(0.75 / 0.84, 5);
+    expect(seen.ways[1].weight).toBeCloseTo(0.04 / 0.84, 5);
+    expect(seen.other).toBeCloseTo(0.05 / 0.84, 5);
+    expect(await settle(stockinette, true)).toBe(odds);
+    expect(await settle([{ stitch: 'stockinette', weight: 0.5 }], false)).toBe(odds);
+  });
+});

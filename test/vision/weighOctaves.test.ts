@@ -1,0 +1,43 @@
+import { beforeAll, describe, expect, it } from 'vitest';
+import { decodePhoto } from '../../vision/decode.ts';
+import { findFabric } from '../../vision/findFabric.ts';
+import { fitLattice, type LatticeFit, withFactors } from '../../vision/fitLattice.ts';
+import { weighOctaves } from '../../vision/lattice/weighOctaves.ts';
+import type { GrayImage } from '../../vision/types.ts';
+import { sample } from './samples.ts';
+
+describe('weighOctaves, of hdc that was read rightly', () => {
+  let gray: GrayImage;
+  let lattice: LatticeFit;
+
+  beforeAll(async () => {
+    gray = (await decodePhoto((await sample('hdc-swatch-card')).bytes)).gray;
+    lattice = (await fitLattice(gray, (await findFabric(gray))!))!;
+  });
+
+  it('says so', async () => {
+    const { ways, other, looksLike } = await weighOctaves(gray, lattice);
+    expect(ways[0]).toMatchObject({ stitch: 1, row: 1 });
+    expect(ways[0].weight).toBeGreaterThan(0.9);
+    expect(ways).toHaveLength(9);
+    expect(ways.reduce((sum, way) => sum + way.weight, other)).toBeCloseTo(1, 5);
+    expect(looksLike.reduce((sum, one) => sum + one.weight, 0)).toBeCloseTo(1, 5);
+  });
+
+  it.each([
+    { counted: 'twice the rows', factor: { stitch: 1, row: 2 }, way: { stitch: 1, row: 0.5 } },
+    { counted: 'half the rows', factor: { stitch: 1, row: 0.5 }, way: { stitch: 1, row: 2 } },
+    { counted: 'twice the stitches', factor: { stitch: 2, row: 1 }, way: { stitch: 0.5, row: 1 } },
+    { counted: 'half the stitches', factor: { stitch: 0.5, row: 1 }, way: { stitch: 2, row: 1 } },
+  ])('sees that $counted are counted', async ({ factor, way }) => {
+    const { ways } = await weighOctaves(gray, withFactors(lattice, factor));
+    expect(ways[0].weight).toBeLessThan(0.2);
+    expect(ways[1]).toMatchObject(way);
+  });
+
+  it('takes a lattice of thirds for none of these', async () => {
+    const { ways, other } = await weighOctaves(gray, withFactors(lattice, { stitch: 1 / 3, row: 1 }));
+    expect(ways[0].weight).toBeLessThan(0.2);
+    expect(other).toBeGreaterThan(0.5);
+  });
+});

@@ -1,0 +1,75 @@
+import { type LatticeFit, withFactors } from './fitLattice.ts';
+import { type Consensus, isUnanimous } from './lattice/compareLooks.ts';
+import type { OctaveOdds } from './lattice/weighOctaves.ts';
+import { OFF_BY_TWO } from './stitchAspects.ts';
+import type { StitchKey } from './types.ts';
+
+/** A lattice and what the octave check makes of it. */
+export interface SettledLattice {
+  lattice: LatticeFit;
+  octaves: OctaveOdds;
+}
+
+/** What is counted otherwise must be likelier right than wrong when it is checked in its turn. */
+const LIKELIER = 0.5;
+
+/**
+ * Holds a lattice against the octave check, and counts otherwise where that is likelier by so much that the reader's own
+ * word, and that of its other looks, no longer outweighs it: how seldom they are off by two stands against how much
+ * likelier the check finds the other way.
+ *
+ * @param weigh asks the check (`weighOctaves`)
+ * @param named whether the maker named the stitch
+ *
+ * @example
+ * const { lattice, octaves } = await settleOctaves(read, consensus, (one) => weighOctaves(picture, one));
+ * octaves.ways[0].weight; // how likely it counts rightly
+ */
+export async function settleOctaves(
+  lattice: LatticeFit,
+  consensus: Consensus | null,
+  weigh: (lattice: LatticeFit) => Promise<OctaveOdds>,
+  { named = false }: { named?: boolean } = {},
+): Promise<SettledLattice> {
+  const weighed = async (one: LatticeFit) => {
+    const odds = await weigh(one);
+    return named ? odds : asOften(odds, one.looksLike);
+  };
+  const octaves = await weighed(lattice);
+  const [asRead, rival] = octaves.ways;
+  const seldom = isUnanimous(consensus) ? OFF_BY_TWO.confirmed : OFF_BY_TWO.usual;
+  const axes = [rival.stitch, rival.row].filter((factor) => factor !== 1).length;
+  if (rival.weight * seldom ** axes <= asRead.weight) return { lattice, octaves };
+  const other = withFactors(lattice, rival);
+  const again = await weighed(other);
+  return again.ways[0].weight > LIKELIER ? { lattice: other, octaves: again } : { lattice, octaves };
+}
+
+/** What both networks take for stockinette at least so surely is stockinette, or a rib drawn quite together. */
+const SURELY_STOCKINETTE = 0.7;
+
+/**
+ * How many swatches there are of 1×1 rib so closed that only its knit columns show, for one of stockinette: far fewer
+ * than in training, where all fabrics were as frequent (common practice; the number is a guess on the careful side).
+ */
+const CLOSED_RIBS = 0.2;
+
+/**
+ * The odds as they are where fabrics are as frequent as with makers: stockinette is what most knit, and gauge is given in
+ * it; rib of which every other column is hidden has twice the stitches that are seen.
+ */
+function asOften(odds: OctaveOdds, looksLike: { stitch: StitchKey; weight: number }[]): OctaveOdds {
+  const isStockinette = (looks: typeof looksLike) =>
+    looks.some(({ stitch, weight }) => stitch === 'stockinette' && weight >= SURELY_STOCKINETTE);
+  if (!isStockinette(odds.looksLike) || !isStockinette(looksLike)) return odds;
+  const ways = odds.ways.map((way) =>
+    way.stitch === 2 && way.row === 1 ? { ...way, weight: CLOSED_RIBS * way.weight } : way,
+  );
+  const total = ways.reduce((sum, { weight }) => sum + weight, odds.other);
+  const [asRead, ...others] = ways.map((way) => ({ ...way, weight: way.weight / total }));
+  return {
+    ...odds,
+    ways: [asRead, ...others.sort((a, b) => b.weight - a.weight)],
+    other: odds.other / total,
+  };
+}
