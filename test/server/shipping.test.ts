@@ -53,6 +53,7 @@ describe('the package', () => {
     }
     expect(files).toContain('vision/lattice/model/reader.onnx');
     expect(files).toContain('vision/sight/model/sight.onnx');
+    expect(files).toContain('vision/piece/model/edges.onnx');
     expect(files).toContain('fixtures/samples/hdc-swatch-card.jpg');
     const rooms = new Set(files.filter((path) => path.includes('/')).map((path) => path.split('/')[0]));
     expect([...rooms].toSorted().filter((room) => room !== 'dist')).toEqual([

@@ -1,10 +1,17 @@
 import { describe, expect, it } from 'vitest';
 import { outlineLengths } from '../../vision/piece/countWithOutline.ts';
 import type { StitchKey } from '../../vision/types.ts';
-import { evenLattice } from './evenLattice.ts';
+import { evenLattice, type EvenLatticeOptions } from './evenLattice.ts';
 
-/** Stitches of 9 px, rows of 7 px. */
-const LATTICE = evenLattice({ stitchPitchPx: 9, rowPitchPx: 7 });
+/** Stitches of 9 px, rows of 7 px, all of them read. */
+const latticeOf = (stitches: number, rows: number, more: EvenLatticeOptions = {}) =>
+  evenLattice({
+    stitchPitchPx: 9,
+    rowPitchPx: 7,
+    cloth: { left: 40, top: 40, right: 40 + 9 * stitches, bottom: 40 + 7 * rows },
+    ...more,
+  });
+const LATTICE = latticeOf(26, 24);
 const FABRIC = { aspect: 7 / 9, stitch: 'hdc' } as const;
 
 /** The outline of a piece: its stitches, and the loops at its edges: half a stitch and a little wide. */
@@ -29,7 +36,8 @@ describe('outlineLengths', () => {
     [12, 40],
     [60, 9],
   ])('counts %i stitches and %i rows, the loops at the edges left out', (stitches, rows) => {
-    const found = outlineLengths(LATTICE, outlineOf(stitches, rows), FABRIC);
+    const found = outlineLengths(latticeOf(stitches, rows), outlineOf(stitches, rows), FABRIC);
+    expect(found.rows!.ends[1] - found.rows!.ends[0]).toBeCloseTo(rows, 1);
     expect(found.stitches!.exact).toBeCloseTo(stitches, 1);
     expect(found.rows!.exact).toBeCloseTo(rows, 1);
     expect(found.rows!.spread).toBeCloseTo(0, 3);
@@ -49,8 +57,17 @@ describe('outlineLengths', () => {
     expect(lengths('garter').rows!.exact).toBeGreaterThan(lengths('stockinette').rows!.exact + 0.2);
   });
 
+  it('does not carry a lattice on over cloth that was not read', () => {
+    // of 24 rows, 12 were read
+    const half = latticeOf(26, 12);
+    const found = outlineLengths(half, outlineOf(26, 24), FABRIC);
+    expect(found.rows).toBeNull();
+    expect(found.stitches!.exact).toBeCloseTo(26, 1);
+    expect(outlineLengths(latticeOf(26, 22), outlineOf(26, 24), FABRIC).rows!.exact).toBeCloseTo(24, 1);
+  });
+
   it('does not count along rows that were not followed', () => {
-    const unclear = evenLattice({ stitchPitchPx: 9, rowPitchPx: 7, quality: { rowAgreement: 0.5 } });
+    const unclear = latticeOf(26, 24, { quality: { rowAgreement: 0.5 } });
     const found = outlineLengths(unclear, outlineOf(26, 24), FABRIC);
     expect(found.rows).toBeNull();
     expect(found.stitches).not.toBeNull();

@@ -3,7 +3,10 @@ import { CLEAR_AGREEMENT } from '../agreeOnLattice.ts';
 import { edgeLengths, seenIn, wholeCount, type EdgeCounts, type EdgeLength } from '../countEdgeToEdge.ts';
 import type { LatticeFit } from '../fitLattice.ts';
 import type { Evidence } from '../judge.ts';
+import { contains } from '../scale/geometry.ts';
 import type { Point, StitchKey, WholeCount } from '../types.ts';
+import type { CountedAxis, SeenCloth } from './edgeStrip.ts';
+import { lengthByStrips, type LengthByStrips } from './lengthByStrips.ts';
 import type { PieceOutline } from './pieceOutline.ts';
 
 /**
@@ -26,8 +29,15 @@ const OUTLINE_WEIGHT = 0.75;
 /** Standard uncertainty of a count by cloth and outline together, and by one of them, before it is made whole. */
 const BOTH_U = 0.25;
 const ONE_U = 0.35;
+/** Standard uncertainty of the lattice itself from edge to edge, in stitches or rows. */
+const LATTICE_U = 0.05;
+/** Edges read as surely as this need not be looked for from elsewhere. */
+const SURELY_READ = 0.35;
 /** Places along a side. */
 const PLACES = 20;
+/** A lattice may be carried on beyond what was read by so many stitches or rows, and by such a share of what was read. */
+const CARRIED_ON = 3;
+const CARRIED_ON_SHARE = 0.1;
 /** Corners are left out: shares of the way. */
 const FROM = 0.1;
 const TO = 0.9;
@@ -35,15 +45,16 @@ const TO = 0.9;
 const HARMLESS: ReadonlySet<string> = new Set(['size-uncertain', 'large-piece-small-reference']);
 
 /**
- * Stitches and rows of a piece whose outline was found: the weighted mean of what is counted to the edges of what looks like
- * cloth and of what is counted to the outline, which err in different ways.
+ * Stitches and rows of a piece, counted to its edges in three ways that err differently: to where the stitches are seen
+ * to end (`lengthByStrips`), to the outline, and to the edges of what looks like cloth.
  *
  * @param evidence what the reading of the stitches rests on
  */
-export function countWithOutline(evidence: Evidence, piece: PieceOutline): EdgeCounts {
-  const { lattice, flat, photo, mean, options } = evidence;
+export async function countWithOutline(evidence: Evidence, piece: PieceOutline): Promise<EdgeCounts> {
+  const { lattice, flat, photo, mean, options, scale } = evidence;
   const byCloth = edgeLengths(lattice, seenIn(flat, lattice));
   const stitch = options.stitch ?? lattice.looksLike[0]?.stitch ?? null;
+  const aspect = mean.row.pitchPx / mean.stitch.pitchPx;
   const isClear = piece.status !== 'refused' && piece.advice.every(({ code }) => HARMLESS.has(code));
   const toFlat = (p: Point): Point =>
     flat.toRectified({
@@ -51,23 +62,54 @@ export function countWithOutline(evidence: Evidence, piece: PieceOutline): EdgeC
       y: (p.y + 0.5) * photo.decodeScale - 0.5,
     });
   const byOutline = isClear
-    ? outlineLengths(lattice, piece.contourPx.map(toFlat), {
-        aspect: mean.row.pitchPx / mean.stitch.pitchPx,
-        stitch,
-      })
+    ? outlineLengths(lattice, piece.contourPx.map(toFlat), { aspect, stitch })
     : { stitches: null, rows: null };
-  const together = (axis: keyof EdgeCounts): WholeCount | null => {
-    const [cloth, outline] = [byCloth[axis], byOutline[axis]];
-    const scatter = (one: EdgeLength): number => one.spread / Math.sqrt(one.lines);
-    if (cloth && outline) {
-      const exact = CLOTH_WEIGHT * cloth.exact + OUTLINE_WEIGHT * outline.exact;
-      const off = Math.abs(cloth.exact - outline.exact) / 2;
-      return wholeCount(exact, Math.hypot(BOTH_U, off, scatter(cloth), scatter(outline)));
+  const reference = scale?.outlinePx ?? [];
+  const cloth: SeenCloth = { gray: photo.gray, toGray: (p) => flat.toDecoded(p), lattice };
+  const isHidden = (p: Point): boolean => reference.length > 2 && contains(reference, flat.toDecoded(p));
+  const count = async (axis: CountedAxis): Promise<WholeCount | null> => {
+    const rough = [byOutline[axis], byCloth[axis]].filter((one) => one !== null);
+    let read: LengthByStrips | null = null;
+    for (const { ends } of rough) {
+      if (read && read.standardUncertainty < SURELY_READ) break;
+      const found = await lengthByStrips(cloth, { axis, ends, aspect, isHidden });
+      if (found && !(read && read.standardUncertainty < found.standardUncertainty)) read = found;
     }
-    const only = cloth ?? outline;
-    return only && wholeCount(only.exact, Math.hypot(ONE_U, scatter(only)));
+    const length = agreed(
+      read && { ...read, standardUncertainty: Math.hypot(LATTICE_U, read.standardUncertainty) },
+      alongYarn(byCloth[axis], byOutline[axis]),
+    );
+    return length && wholeCount(length.exact, length.standardUncertainty);
   };
-  return { stitches: together('stitches'), rows: together('rows') };
+  return { stitches: await count('stitches'), rows: await count('rows') };
+}
+
+/** The weighted mean of what is counted to the edges of what looks like cloth and to the outline. */
+function alongYarn(cloth: EdgeLength | null, outline: EdgeLength | null): LengthByStrips | null {
+  const scatter = (one: EdgeLength): number => one.spread / Math.sqrt(one.lines);
+  if (cloth && outline) {
+    const off = Math.abs(cloth.exact - outline.exact) / 2;
+    return {
+      exact: CLOTH_WEIGHT * cloth.exact + OUTLINE_WEIGHT * outline.exact,
+      standardUncertainty: Math.hypot(BOTH_U, off, scatter(cloth), scatter(outline)),
+    };
+  }
+  const only = cloth ?? outline;
+  return only && { exact: only.exact, standardUncertainty: Math.hypot(ONE_U, scatter(only)) };
+}
+
+/**
+ * The mean of two measurements of one length, weighted by their uncertainties, which grow by the Birge ratio where they
+ * lie farther apart than these (R. T. Birge, Phys. Rev. 40, 207, 1932).
+ */
+function agreed(a: LengthByStrips | null, b: LengthByStrips | null): LengthByStrips | null {
+  if (!a || !b) return a ?? b;
+  const [wa, wb] = [a.standardUncertainty ** -2, b.standardUncertainty ** -2];
+  const birge = Math.abs(a.exact - b.exact) / Math.hypot(a.standardUncertainty, b.standardUncertainty);
+  return {
+    exact: (wa * a.exact + wb * b.exact) / (wa + wb),
+    standardUncertainty: Math.max(1, birge) / Math.sqrt(wa + wb),
+  };
 }
 
 /**
@@ -76,14 +118,18 @@ export function countWithOutline(evidence: Evidence, piece: PieceOutline): EdgeC
  *
  * @param outlinePx outline of the piece, in the picture that the lattice was fitted in
  * @param fabric row height ÷ stitch width, and the stitch as far as it is known
- * @returns null for an axis that was not followed clearly, or whose edges were seen at too few places
+ * @returns null for an axis that was not followed clearly or far enough, or whose edges were seen at too few places
  */
 export function outlineLengths(
-  lattice: Pick<LatticeFit, 'stitchPhaseAt' | 'rowPhaseAt' | 'quality'>,
+  lattice: Pick<LatticeFit, 'stitchPhaseAt' | 'rowPhaseAt' | 'quality' | 'places'>,
   outlinePx: readonly Point[],
   { aspect, stitch }: { aspect: number; stitch: StitchKey | null },
 ): { stitches: EdgeLength | null; rows: EdgeLength | null } {
   const phases = outlinePx.map((p) => ({
+    stitches: lattice.stitchPhaseAt(p.x, p.y),
+    rows: lattice.rowPhaseAt(p.x, p.y),
+  }));
+  const read = lattice.places.map((p) => ({
     stitches: lattice.stitchPhaseAt(p.x, p.y),
     rows: lattice.rowPhaseAt(p.x, p.y),
   }));
@@ -99,16 +145,27 @@ export function outlineLengths(
       const share = ((phase[other] - low) / (high - low) - FROM) / (TO - FROM);
       if (share >= 0 && share < 1) places[Math.floor(share * PLACES)]!.push(phase[axis]);
     }
-    const lengths = places.flatMap((place) =>
-      place.length < 2 ? [] : [Math.max(...place) - Math.min(...place)],
-    );
-    const usual = lengths.length > 0 ? median(lengths) : NaN;
+    const sides = places
+      .filter((place) => place.length >= 2)
+      .map((place) => ({ low: Math.min(...place), high: Math.max(...place) }));
+    const lengthOf = ({ low, high }: { low: number; high: number }): number => high - low;
+    const usual = sides.length > 0 ? median(sides.map(lengthOf)) : NaN;
     // A place where one edge is missing is much shorter than the rest.
-    const whole = lengths.filter((length) => Math.abs(length - usual) < Math.max(1, 0.15 * usual));
+    const whole = sides.filter((side) => Math.abs(lengthOf(side) - usual) < Math.max(1, 0.15 * usual));
     if (whole.length < PLACES / 2) return null;
-    const exact = median(whole) - beyond;
-    const spread = 1.4826 * median(whole.map((length) => Math.abs(length - usual)));
-    return exact < 0.5 ? null : { exact, spread, lines: whole.length };
+    const exact = median(whole.map(lengthOf)) - beyond;
+    const spread = 1.4826 * median(whole.map((side) => Math.abs(lengthOf(side) - usual)));
+    const ends = [
+      median(whole.map(({ low }) => low)) + beyond / 2,
+      median(whole.map(({ high }) => high)) - beyond / 2,
+    ] as const;
+    const [first, last] = [
+      Math.min(...read.map((one) => one[axis])),
+      Math.max(...read.map((one) => one[axis])),
+    ];
+    const room = CARRIED_ON + CARRIED_ON_SHARE * (last - first);
+    if (exact < 0.5 || first - ends[0] > room || ends[1] - last > room) return null;
+    return { exact, spread, lines: whole.length, ends };
   };
   return {
     stitches: count('stitches', stitch && LOW.has(stitch) ? BEYOND_LOW_STITCHES : BEYOND_STITCHES),

@@ -69,7 +69,9 @@ export async function measurePiece(
       : measurement.advice;
   const evidence = read as Evidence | null;
   const counted =
-    evidence && measurement.status !== 'refused' ? countWithOutline(evidence, piece) : measurement.counted;
+    evidence && measurement.status !== 'refused'
+      ? await countWithOutline(evidence, piece)
+      : measurement.counted;
   const total = (measurement.timingsMs.total ?? 0) + Math.round(performance.now() - started);
   return { ...measurement, piece, counted, advice, timingsMs: { ...measurement.timingsMs, total } };
 }

@@ -1,0 +1,69 @@
+import { openNetwork, type Network } from '../network.ts';
+import { STRIP, type CountedAxis } from './edgeStrip.ts';
+
+/** Where the last row or stitch ends in one strip, from its expected place outward, in rows or stitches. */
+export interface ReadEdge {
+  outward: number;
+  /** Standard deviation of what the network thinks possible. */
+  spread: number;
+}
+
+let opened: Promise<Network> | null = null;
+
+function open(): Promise<Network> {
+  opened ??= openNetwork(new URL('./model/edges.onnx', import.meta.url));
+  return opened;
+}
+
+/** Less contrast than one step of eight bits is none. */
+const LEAST_CONTRAST = 1 / 255;
+
+/**
+ * Says where the last row ends in strips across an edge: what a maker counts ends there, while the yarn of the
+ * foundation chain or of the last loops reaches beyond it.
+ *
+ * The network (`fixtures/training/trainEdges.py`) is trained only on generated cloth.
+ *
+ * @param strips from `cutEdgeStrip`
+ * @param fabric ln(pitch of what is counted ÷ pitch along the edge)
+ */
+export async function readEdges(
+  strips: readonly Float32Array[],
+  fabric: { axis: CountedAxis; logPitch: number },
+): Promise<ReadEdge[]> {
+  if (strips.length === 0) return [];
+  const { runtime, session } = await open();
+  const n = STRIP.lines * STRIP.columns;
+  const planes = new Float32Array(3 * n * strips.length);
+  strips.forEach((strip, k) => {
+    const from = 3 * n * k;
+    const mean = strip.reduce((sum, v) => sum + v, 0) / n;
+    const spread = Math.sqrt(strip.reduce((sum, v) => sum + (v - mean) ** 2, 0) / n);
+    const gain = 1 / Math.max(LEAST_CONTRAST, spread);
+    for (let i = 0; i < n; i++) planes[from + i] = gain * (strip[i]! - mean);
+    planes.fill(fabric.logPitch, from + n, from + 2 * n);
+    planes.fill(fabric.axis === 'stitches' ? 1 : 0, from + 2 * n, from + 3 * n);
+  });
+  const result = await session.run({
+    strips: new runtime.Tensor('float32', planes, [strips.length, 3, STRIP.lines, STRIP.columns]),
+  });
+  const logits = result.edge!.data as Float32Array;
+  return strips.map((_, k) => placeOf(logits.subarray(k * STRIP.lines, (k + 1) * STRIP.lines)));
+}
+
+/** Mean and spread of a place whose log-probabilities are given for each line. */
+function placeOf(logits: Float32Array): ReadEdge {
+  const most = logits.reduce((a, b) => Math.max(a, b), -Infinity);
+  let total = 0;
+  let first = 0;
+  let second = 0;
+  logits.forEach((logit, j) => {
+    const weight = Math.exp(logit - most);
+    const outward = (STRIP.expectedLine - (j + 0.5)) / STRIP.linesEach;
+    total += weight;
+    first += weight * outward;
+    second += weight * outward * outward;
+  });
+  const mean = first / total;
+  return { outward: mean, spread: Math.sqrt(Math.max(0, second / total - mean * mean)) };
+}
