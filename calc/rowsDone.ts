@@ -59,14 +59,15 @@ export function rowsDone(options: RowsDoneOptions): RowsDone {
     message: say(said, englishSayer('cm')),
   });
   const other = counted?.orElse ?? null;
-  if (told === null && whole !== null && other !== null) {
-    const [low, high] = [Math.min(whole, other), Math.max(whole, other)];
-    return differs(null, { code: 'rowsDone.either', values: { n: high, low, taken: whole } });
-  }
+  const either =
+    whole !== null && other !== null ? { low: Math.min(whole, other), n: Math.max(whole, other) } : null;
+  if (told === null && either)
+    return differs(null, { code: 'rowsDone.either', values: { ...either, taken: whole! } });
   if (told === null) return agreed;
   if (whole !== null && counted) {
     const off = whole - told;
     if (told === other || Math.abs(off) <= 1.96 * counted.standardUncertainty) return agreed;
+    if (either) return differs(off, { code: 'rowsDone.neither', values: { ...either, told } });
     // As far as a photo's own count may be out.
     if (Math.abs(off) === 1) return differs(off, { code: 'rowsDone.byOne', values: { n: whole, told } });
     return differs(off, {

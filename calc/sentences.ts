@@ -109,6 +109,10 @@ export const SENTENCES = {
     other:
       'The photo shows {low} or {n} rows; {taken} is taken. Count them once, and say which row you are on.',
   },
+  'rowsDone.neither': {
+    one: 'The photo shows {low} or {n} row, and you are on {told}: count again before you go on.',
+    other: 'The photo shows {low} or {n} rows, and you are on {told}: count again before you go on.',
+  },
   'rowsDone.byOne': {
     one: 'The photo shows {n} row, and you are on {told}. It may be out by one: count again before you go on.',
     other:

@@ -102,6 +102,10 @@ describe('rows done', () => {
       said: { code: 'rowsDone.either', values: { low: 41, n: 42, taken: 42 } },
     });
     expect(rowsDone({ ...nothing, told: 41, counted: either }).said).toBeNull();
+    expect(rowsDone({ ...nothing, told: 38, counted: either })).toMatchObject({
+      difference: 4,
+      message: 'The photo shows 41 or 42 rows, and you are on 38: count again before you go on.',
+    });
     expect(rowsDone({ ...nothing, counted: u(42, 0.5) })).toMatchObject({ value: 42, from: 'counted' });
     expect(rowsDone({ ...nothing, bodyHeightMm: u(600, 4), rowsPer10cm: u(10, 0.1) })).toMatchObject({
       value: 60,

@@ -71,6 +71,15 @@ describe('A piece from the first photo to the file it is kept in', () => {
     expect(await sidewaysScroll(page)).toBe(0);
     await page.locator('.chart canvas').first().waitFor();
     expect(await accessibilityFaults(page)).toEqual([]);
+    // A photo of another part: the rows that were shown for the first stay with it.
+    const shown = async (label: string) => await page.getByLabel(label).inputValue();
+    const rows = `rows ${await shown('Lowest row in the photo')} to ${await shown('Topmost row in the photo')}`;
+    expect(rows).toMatch(/^rows \d+ to 30$/);
+    await page
+      .getByLabel('Add a photo of another part')
+      .setInputFiles(join(import.meta.dirname, '../../fixtures/samples/hdc-swatch-card.jpg'));
+    await page.getByText(`Part 1: ${rows}`).waitFor();
+    await page.getByRole('button', { name: 'Leave out part 1' }).click();
     await page.getByRole('button', { name: 'Keep this check' }).click();
     await page.getByText('Row 30.').waitFor();
     expect(await accessibilityFaults(page)).toEqual([]);

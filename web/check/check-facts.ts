@@ -111,6 +111,13 @@ export interface KeptResult {
   gramsBefore: Record<string, number>;
 }
 
+/** Bands of all photos of kept checks; of a photo that is in several of them, as the last one placed it. */
+export function bandsKept(results: readonly (KeptResult | null)[]): GaugeBand[] {
+  const lastOf = new Map<string | undefined, KeptResult>();
+  for (const result of results) for (const { photo } of result?.bands ?? []) lastOf.set(photo, result!);
+  return results.flatMap((result) => result?.bands.filter(({ photo }) => lastOf.get(photo) === result) ?? []);
+}
+
 /** Reads a kept result back; null for one that another program wrote in another way. */
 export function readKept(check: Check): KeptResult | null {
   const kept = check.result as Partial<KeptResult>;

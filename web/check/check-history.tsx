@@ -111,7 +111,10 @@ export function CheckHistory({
       <ul className="piece-cards">
         {kept.map(({ check, result }) => (
           <li key={check.id} className="history-card">
-            {check.photoIds[0] && <img src={photoImageUrl(check.photoIds[0], 480)} alt="" loading="lazy" />}
+            {check.photoIds.length > 0 && (
+              // Of several parts the one that was taken last.
+              <img src={photoImageUrl(check.photoIds.at(-1)!, 480)} alt="" loading="lazy" />
+            )}
             <p>
               <strong>{formatDay(check.at)}</strong>
             </p>
@@ -122,6 +125,7 @@ export function CheckHistory({
                   stitches: formatNumber(result.stitchesPer10cm.value * per, 1),
                   unit,
                 })}{' '}
+              {result?.drift && result.drift !== 'unknown' && text(`history.${result.drift}`)}{' '}
               {result && text('history.towards', { size: format.size(result.widthMm, result.heightMm) })}
             </p>
             <button

@@ -12,6 +12,7 @@ import type { Quad } from '../swatch/corrections.ts';
 import { SwatchBench } from '../swatch/swatch-bench.tsx';
 import { useMeasuring } from '../swatch/use-measuring.ts';
 import {
+  bandsKept,
   checkFacts,
   readKept,
   type CheckFacts,
@@ -95,7 +96,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
         }
       : null;
   const parts = now ? [...otherParts, now] : otherParts;
-  const keptBands = useMemo(() => kept.flatMap(({ result }) => result?.bands ?? []), [kept]);
+  const keptBands = useMemo(() => bandsKept(kept.map(({ result }) => result)), [kept]);
   // A photo that was kept just now is still on the screen, and says nothing twice.
   const earlier = keptBands.filter((band) => !parts.some(({ photoId }) => photoId === band.photo));
   const facts = checkFacts(spec, told, parts, earlier);
@@ -165,7 +166,9 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
             onAnother={
               now &&
               ((file) => {
-                setOtherParts((list) => [...list.filter((part) => part.photoId !== now.photoId), now]);
+                // The rows that were shown for it are its own, whatever row she is on by the next part.
+                const asShown = { ...now, ...shownRows };
+                setOtherParts((list) => [...list.filter((part) => part.photoId !== now.photoId), asShown]);
                 setRowsInView(NO_ROWS);
                 setCorners(null);
                 actions.takeFile(file);
@@ -212,6 +215,15 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
                   {say(facts.rowsDone.said)}
                 </p>
               )}
+              {facts.leftOut.map((photoId) => (
+                <p key={photoId} className="wrong" role="status">
+                  {photoId === now?.photoId
+                    ? text('check.leftOut')
+                    : text('check.leftOutPart', {
+                        n: otherParts.findIndex((part) => part.photoId === photoId) + 1,
+                      })}
+                </p>
+              ))}
               <Verdict facts={facts} />
               <OnTrackPicture
                 plan={plan}

@@ -35,17 +35,15 @@ export function DriftChart({
   const per = format.lengths === 'in' ? MM_PER_4IN / MM_PER_10CM : 1;
   const unit = text(format.lengths === 'in' ? 'unit.per4in' : 'unit.per10cm');
   const { x, lines } = useMemo(() => {
-    const rows = [
-      ...new Set([...bands.map((band) => band.row), ...drift.line.map((point) => point.row)]),
-    ].sort((a, b) => a - b);
+    // Photos that show the same row have a dot each.
+    const places: { row: number; band?: GaugeBand; fitted?: Drift['line'][number] }[] = [
+      ...bands.map((band) => ({ row: band.row, band })),
+      ...drift.line.map((fitted) => ({ row: fitted.row, fitted })),
+    ].sort((a, b) => a.row - b.row);
+    const rows = places.map(({ row }) => row);
     const swatch = plan.gauge.stitchesPer10cm;
-    const at = <T,>(of: (row: number) => T | undefined, get: (found: T) => number) =>
-      rows.map((row) => {
-        const found = of(row);
-        return found === undefined ? null : get(found) * per;
-      });
-    const band = (row: number) => bands.find((one) => one.row === row);
-    const fitted = (row: number) => drift.line.find((one) => one.row === row);
+    const at = (of: 'band' | 'fitted', get: (found: Pick<GaugeBand, 'stitchesPer10cm'>) => number) =>
+      places.map((place) => (place[of] ? get(place[of]) * per : null));
     const made: ChartLine[] = [
       {
         kind: 'level',
@@ -57,22 +55,16 @@ export function DriftChart({
       {
         kind: 'line',
         label: text('drift.line'),
-        values: at(fitted, (one) => one.stitchesPer10cm.value),
-        low: at(fitted, (one) => one.stitchesPer10cm.low95),
-        high: at(fitted, (one) => one.stitchesPer10cm.high95),
+        values: at('fitted', (one) => one.stitchesPer10cm.value),
+        low: at('fitted', (one) => ends(one)[0]),
+        high: at('fitted', (one) => ends(one)[1]),
       },
       {
         kind: 'points',
         label: text('drift.read'),
-        values: at(band, (one) => one.stitchesPer10cm.value),
-        low: at(
-          band,
-          (one) => one.stitchesPer10cm.value - COVERAGE_95 * one.stitchesPer10cm.standardUncertainty,
-        ),
-        high: at(
-          band,
-          (one) => one.stitchesPer10cm.value + COVERAGE_95 * one.stitchesPer10cm.standardUncertainty,
-        ),
+        values: at('band', (one) => one.stitchesPer10cm.value),
+        low: at('band', (one) => ends(one)[0]),
+        high: at('band', (one) => ends(one)[1]),
       },
     ];
     return { x: rows, lines: made };
@@ -83,6 +75,13 @@ export function DriftChart({
       <h3>{text('drift.heading')}</h3>
       <p data-testid="drift">{say(drift.said)}</p>
       {children}
+      {drift.swatch?.differs && (
+        <p>
+          {text(drift.swatch.differencePercent.value > 0 ? 'drift.tighter' : 'drift.looser', {
+            share: format.percent(Math.abs(drift.swatch.differencePercent.value) / 100, 1),
+          })}
+        </p>
+      )}
       {across.status !== 'unknown' && <p>{say(across.said)}</p>}
       {drift.line.length > 0 && (
         <>
@@ -126,13 +125,14 @@ export function DriftChart({
           </details>
         </>
       )}
-      {drift.swatch?.differs && (
-        <p>
-          {text(drift.swatch.differencePercent.value > 0 ? 'drift.tighter' : 'drift.looser', {
-            share: format.percent(Math.abs(drift.swatch.differencePercent.value) / 100, 1),
-          })}
-        </p>
-      )}
     </div>
   );
 }
+
+/** What a band or a point of the trend lies between, 95 %. */
+const ends = ({
+  stitchesPer10cm: { value, standardUncertainty },
+}: Pick<GaugeBand, 'stitchesPer10cm'>): [low: number, high: number] => [
+  value - COVERAGE_95 * standardUncertainty,
+  value + COVERAGE_95 * standardUncertainty,
+];

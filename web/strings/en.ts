@@ -657,6 +657,10 @@ export const en = {
   'check.partRows': 'rows {from} to {to}',
   'check.partUnsaid': 'rows not said',
   'check.partAway': 'Leave out part {n}',
+  'check.leftOut':
+    'The photo is left out: its stitches are so unlike the swatch’s that they must have been counted by another unit. Put the reading right, or take it once more.',
+  'check.leftOutPart':
+    'Part {n} is left out: its stitches are so unlike the swatch’s that they must have been counted by another unit.',
   'check.first': 'Type the number of rows done: then you see where the piece is heading.',
   'check.firstUnlike':
     'What the photo shows is not as wide as the {stitches} stitches of the plan: a part, or another piece. Type the number of rows done: then you see where the piece is heading.',
@@ -723,12 +727,15 @@ export const en = {
   'options.ripped': { one: '{n} row to rip.', other: '{n} rows to rip.' },
   'options.yarn': '{name} needs {need} of {have}',
 
-  'history.heading': 'Earlier checks',
+  'history.heading': 'Checks so far',
   'history.checks': 'Checks',
   'history.label': 'Stitches at each check, by row, against the swatch’s gauge.',
   'history.keyChecks': 'Dots: the checks, with their spread',
   'history.row': 'Row {n}.',
   'history.gauge': '{stitches} stitches {unit}.',
+  'history.steady': 'Tension steady.',
+  'history.tighter': 'Stitches growing tighter.',
+  'history.looser': 'Stitches growing looser.',
   'history.towards': 'Heading for {size}.',
   'history.deleted': 'The check was deleted.',
   'history.undo': 'Bring it back',
