@@ -16,6 +16,13 @@ const TOO_FINE: Advice = {
     'The size was measured. In a photo of the whole piece its stitches are too fine to count: for the gauge and the tension, add close photos of parts.',
 };
 
+/** "Come closer" is no use to a maker whose whole piece has to be in view. */
+const TAPE_TOO_FAR: Advice = {
+  code: 'tape-too-far',
+  message:
+    'There is a tape or ruler, but from so far its small marks run together, and whether they are centimetres or inches is not certain. Mark two of its numbers by hand, as far apart as you can, and say how far that is; or lay the measuring sheet on the piece; or take close photos of parts, each with the tape.',
+};
+
 /**
  * Measures a photo of a piece under way or finished: its gauge as `measurePhoto` does, and its outline.
  *
@@ -48,7 +55,10 @@ export async function measurePiece(
     },
   });
   const seen = found as FoundCloth | null;
-  if (!seen?.scale) return { ...measurement, piece: null };
+  if (!seen?.scale) {
+    const advice = measurement.advice.map((one) => (one.code === 'ruler-units-unclear' ? TAPE_TOO_FAR : one));
+    return { ...measurement, advice, piece: null };
+  }
   const { photo, scale, clothPx } = seen;
   const started = performance.now();
   const toDecoded = (p: Point): Point => ({ x: p.x * photo.decodeScale, y: p.y * photo.decodeScale });

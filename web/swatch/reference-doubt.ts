@@ -7,7 +7,13 @@ import type { MeasureOptions, Measurement } from '../../vision/measurement.ts';
 export type ReferenceDoubt = 'unsure' | 'missing';
 
 /** By what a photo is refused for its reference alone: with another hint it may well be measured. */
-const MISSING = new Set(['no-reference', 'reference-uncertain', 'which-paper', 'ruler-units-unclear']);
+const MISSING = new Set([
+  'no-reference',
+  'reference-uncertain',
+  'which-paper',
+  'ruler-units-unclear',
+  'tape-too-far',
+]);
 
 export function referenceDoubt(measurement: Measurement | null): ReferenceDoubt | null {
   if (!measurement) return null;
