@@ -31,6 +31,6 @@ it('does not ask her to come closer whose whole piece has to be in view', async 
   const { advice, piece } = await measurePiece(new Uint8Array());
   expect(piece).toBeNull();
   expect(advice.map(({ code }) => code)).toEqual(['tape-too-far', 'no-fabric']);
-  expect(advice[0]!.message).toContain('Mark two of its numbers by hand');
+  expect(advice[0]!.message).toContain('Read the height off the tape yourself');
   expect(advice[0]!.message).not.toContain('ome closer');
 });

@@ -20,7 +20,7 @@ const TOO_FINE: Advice = {
 const TAPE_TOO_FAR: Advice = {
   code: 'tape-too-far',
   message:
-    'There is a tape or ruler, but from so far its small marks run together, and whether they are centimetres or inches is not certain. Mark two of its numbers by hand, as far apart as you can, and say how far that is; or lay the measuring sheet on the piece; or take close photos of parts, each with the tape.',
+    'There is a tape or ruler, but from so far its small marks run together, and whether they are centimetres or inches is not certain. Read the height off the tape yourself and type it in, or lay the measuring sheet on the piece instead. For the tension take close photos of parts, each with the tape.',
 };
 
 /**

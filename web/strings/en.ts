@@ -283,7 +283,7 @@ export const en = {
   'advice.unlikely-gauge':
     'This gauge is outside what yarn and hook make. Check that the reference is what it was taken for.',
   'advice.tape-too-far':
-    'There is a tape or ruler, but from so far its small marks run together, and whether they are centimetres or inches is not certain. Mark two of its numbers by hand, as far apart as you can, and say how far that is; or lay the measuring sheet on the piece; or take close photos of parts, each with the tape.',
+    'There is a tape or ruler, but from so far its small marks run together, and whether they are centimetres or inches is not certain. Read the height off the tape yourself and type it in, or lay the measuring sheet on the piece instead. For the tension take close photos of parts, each with the tape.',
   'advice.stitches-too-fine':
     'The size was measured. In a photo of the whole piece its stitches are too fine to count: for the gauge and the tension, add close photos of parts.',
   'advice.piece-cut-off':
