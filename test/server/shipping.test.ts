@@ -19,6 +19,7 @@ const read = (path: string): Promise<string> => readFile(join(ROOT, path), 'utf8
 
 describe('the package', () => {
   let folder: string;
+  let networkBytes = 0;
   let files: string[];
   let installed: string;
   beforeAll(async () => {
@@ -28,8 +29,11 @@ describe('the package', () => {
       ['pack', '--json', '--ignore-scripts', '--pack-destination', folder],
       { cwd: ROOT, maxBuffer: 1e8 },
     );
-    const [pack] = JSON.parse(stdout) as [{ filename: string; files: { path: string }[] }];
+    const [pack] = JSON.parse(stdout) as [{ filename: string; files: { path: string; size: number }[] }];
     files = pack.files.map(({ path }) => path);
+    networkBytes = pack.files
+      .filter(({ path }) => path.endsWith('.onnx'))
+      .reduce((bytes, { size }) => bytes + size, 0);
     // As npm lays it out, with what it needs beside it.
     const modules = join(folder, 'node_modules');
     installed = join(modules, packageJson.name);
@@ -51,10 +55,14 @@ describe('the package', () => {
     ]) {
       expect(files).toContain(wanted);
     }
-    expect(files).toContain('vision/lattice/model/reader.onnx');
-    expect(files).toContain('vision/sight/model/sight.onnx');
-    expect(files).toContain('vision/piece/model/edges.onnx');
+    expect(files.filter((path) => path.endsWith('.onnx')).toSorted()).toEqual([
+      'vision/lattice/model/octaves.onnx',
+      'vision/lattice/model/reader.onnx',
+      'vision/piece/model/edges.onnx',
+      'vision/sight/model/sight.onnx',
+    ]);
     expect(files).toContain('fixtures/samples/hdc-swatch-card.jpg');
+    expect(networkBytes).toBeLessThan(10_000_000);
     const rooms = new Set(files.filter((path) => path.includes('/')).map((path) => path.split('/')[0]));
     expect([...rooms].toSorted().filter((room) => room !== 'dist')).toEqual([
       'calc',
