@@ -21,6 +21,7 @@ import {
 } from './readTicks.ts';
 import { longEdges, seedsAlongEdges, type LongEdge } from './seedsAlongEdges.ts';
 import { straightenBand, type StraightBand } from './straightenBand.ts';
+import { shorterBetween } from './shorterBetween.ts';
 import { unclearScale, type UnclearScale } from './unclearScale.ts';
 import { ramp } from '../ramp.ts';
 import { DOUBTFUL_AT_MOST } from '../trusted.ts';
@@ -173,6 +174,7 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
   const factors = [...levels.map((l) => l.factor), 0.5];
   for (const factor of factors) if (!sure || factor >= 1) look(factor, edges);
   const isClear = (): boolean => readings.some((r) => confidenceOf(r) >= DOUBTFUL && r.between < MAX_BETWEEN);
+  knowBetween(gray, readings);
   // where a ruler is seen, its ticks are there, however many other things repeat more clearly
   const { sighted } = options;
   if (sighted && sighted.edges.length > 0)
@@ -197,6 +199,25 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
 }
 
 /** Runs looked at for ticks too fine to be read: the longest and most regular ones. */
+/** From this confidence on, what lies between ticks is looked at to know them, not to doubt them. */
+const KNOWN_BY_ITSELF = 0.8;
+
+/** Finer ticks between those read, whose lengths tell nothing (numerals touch some, or far ends are smeared), may be known by theirs. */
+function knowBetween(gray: GrayImage, readings: Reading[]): void {
+  for (const coarse of readings) {
+    if (coarse.between < MAX_BETWEEN || confidenceOf(coarse) < KNOWN_BY_ITSELF) continue;
+    const isHalved = readings.some((fine) => {
+      if (confidenceOf(fine) > LEAST_DISPUTE || !isEven(fine) || !areSameTicks(fine, coarse, 2)) return false;
+      const reachPx = shorterBetween(fine, coarse);
+      if (reachPx === null) return false;
+      const { side } = coarse;
+      const basePx = medianOf(fine.run.ticks.map((t) => (side > 0 ? t.reachUp : t.reachDown)));
+      return strengthBetween(gray, { ...fine, side, basePx }, reachPx) < MAX_BETWEEN;
+    });
+    if (isHalved) coarse.between = 0;
+  }
+}
+
 const MOST_COARSE = 6;
 const MAX_COARSE_JITTER = 0.07;
 const EVEN_JITTER = 0.03;
@@ -503,7 +524,11 @@ function commonDivisor(run: TickRun): number {
  * Whether finer ticks stand between those read (an eighth-inch reading of a ruler with sixteenths):
  * contrast of lines at the halves and fifths, near where the ticks begin, as a share of the ticks' own.
  */
-function strengthBetween(gray: GrayImage, reading: Reading): number {
+function strengthBetween(
+  gray: GrayImage,
+  reading: Reading,
+  reachPx = Math.min(...(reading.named?.reachesPx ?? reading.unclear?.reachesPx ?? [4])),
+): number {
   const { followed, run, level } = reading;
   const scale = Math.max(1, level.factor);
   // a fresh strip from the full picture, so that what the coarser level blurred away is seen
@@ -520,7 +545,7 @@ function strengthBetween(gray: GrayImage, reading: Reading): number {
   const zero = -fine.acrossStart;
   // beyond where the ticks read seem to begin, too: finer ticks on both sides hide their beginning
   const base = Math.round(zero - reading.side * (reading.basePx + 1.3 * run.pitchPx) * scale);
-  const ownReach = Math.min(...(reading.named?.reachesPx ?? reading.unclear?.reachesPx ?? [4])) * scale;
+  const ownReach = reachPx * scale;
   const end = Math.round(zero + reading.side * Math.max(1, 0.7 * ownReach));
   const [from, to] = base < end ? [base, end] : [end, base];
   const k = fine.columnsPerPx;
@@ -539,6 +564,8 @@ function strengthBetween(gray: GrayImage, reading: Reading): number {
         const pitch = (b.along - a.along) * scale * k;
         let s = 0;
         let m = 0;
+ *
+ * @param reachPx how far the shortest ticks read reach, px of the level
         for (const f of fractions)
           for (let r = Math.max(0, r0); r < Math.min(fine.rows, r0 + block); r++) {
             const at = columnOf(a.along + f * (b.along - a.along));
