@@ -1,9 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import { seeNumberedScale } from '../../vision/scale/ruler/numberedScale.ts';
-import { confidenceOf, readGraduations } from '../../vision/scale/ruler/readGraduations.ts';
+import { rulerScales } from '../../vision/scale/ruler/findRulerScales.ts';
+import { confidenceOf, readGraduations, type Reading } from '../../vision/scale/ruler/readGraduations.ts';
 import type { Tick } from '../../vision/scale/ruler/readTicks.ts';
 import type { StraightBand } from '../../vision/scale/ruler/straightenBand.ts';
 import type { SightedRulers } from '../../vision/sight/sightRulers.ts';
+import type { DecodedPhoto } from '../../vision/types.ts';
 import { drawRuler, type RulerDrawing } from './rulerDrawing.ts';
 
 const PITCH = 20;
@@ -85,6 +87,10 @@ describe('marks of a scale too coarse to tell their unit', () => {
     expect(see(() => false)?.numbers).toBe('unseen');
   });
 
+  it('are not taken to be numbered where the other edge has numbers beside some of them', () => {
+    expect(see((mark) => (7 * mark) % 10 < 6)?.numbers).not.toBe('each');
+  });
+
   it('tell nothing where no ruler is seen', () => {
     expect(
       see(
@@ -95,32 +101,41 @@ describe('marks of a scale too coarse to tell their unit', () => {
   });
 });
 
+const far: Partial<RulerDrawing> = {
+  widthPx: 900,
+  heightPx: 700,
+  pxPerMm: 1.8,
+  lengthMm: 320,
+  bodyWidthMm: 16,
+  blurPx: 1.3,
+  rotationDeg: 12,
+  body: 0.85,
+};
+
+/** A tape or ruler far away, and what is read of it where it is seen. */
+function readFar(options: Partial<RulerDrawing>): { photo: DecodedPhoto; readings: Reading[] } {
+  const drawn = { ...far, ...options };
+  const { photo, toMm } = drawRuler(drawn);
+  const half = drawn.bodyWidthMm! / 2;
+  const [c, s] = [Math.cos((12 * Math.PI) / 180), Math.sin((12 * Math.PI) / 180)];
+  const isOn = (p: { x: number; y: number }): boolean => {
+    const mm = toMm(p.x, p.y);
+    return (
+      Math.abs(-mm.x * s + (mm.y - 40) * c) < half &&
+      Math.abs(mm.x * c + (mm.y - 40) * s) < drawn.lengthMm! / 2
+    );
+  };
+  const edge = (across: number): SightedRulers['edges'][number] => ({
+    middle: { x: 449.5 - 1.8 * across * s, y: 349.5 + 1.8 * (40 + across * c) },
+    angle: (12 * Math.PI) / 180,
+    lengthPx: 570,
+  });
+  const sighted = { edges: [edge(-half), edge(half)], isAt: isOn, isOn };
+  return { photo, readings: readGraduations(photo.gray, { rgb: photo.rgb, sighted }) };
+}
+
 describe('a tape whose millimetres run together', () => {
-  const far: Partial<RulerDrawing> = {
-    widthPx: 900,
-    heightPx: 700,
-    pxPerMm: 1.8,
-    lengthMm: 320,
-    bodyWidthMm: 16,
-    blurPx: 1.3,
-    rotationDeg: 12,
-    body: 0.85,
-  };
-  const readingsOf = (options: Partial<RulerDrawing>) => {
-    const { photo, toMm } = drawRuler({ ...far, ...options });
-    const [c, s] = [Math.cos((12 * Math.PI) / 180), Math.sin((12 * Math.PI) / 180)];
-    const isOn = (p: { x: number; y: number }): boolean => {
-      const mm = toMm(p.x, p.y);
-      return Math.abs(-mm.x * s + (mm.y - 40) * c) < 8 && Math.abs(mm.x * c + (mm.y - 40) * s) < 160;
-    };
-    const edge = (across: number): SightedRulers['edges'][number] => ({
-      middle: { x: 449.5 - 1.8 * across * s, y: 349.5 + 1.8 * (40 + across * c) },
-      angle: (12 * Math.PI) / 180,
-      lengthPx: 570,
-    });
-    const sighted = { edges: [edge(-8), edge(8)], isAt: isOn, isOn };
-    return readGraduations(photo.gray, { rgb: photo.rgb, sighted });
-  };
+  const readingsOf = (options: Partial<RulerDrawing>) => readFar(options).readings;
 
   it('is read by its numbered centimetres, not as surely as by ticks', () => {
     const numbered = readingsOf({ edges: ['metric', 'none'] }).filter((r) => r.numbered);
@@ -135,5 +150,28 @@ describe('a tape whose millimetres run together', () => {
   it.each(['inch-16', 'inch-8'] as const)('is never said to be centimetres when it shows %s', (edge) => {
     for (const pxPerMm of [1, 1.4, 1.8])
       expect(readingsOf({ edges: [edge, 'none'], pxPerMm }).some((r) => r.numbered)).toBe(false);
+  });
+});
+
+describe('a ruler whose millimetres run together', () => {
+  const blurred: Partial<RulerDrawing> = { pxPerMm: 2.4, bodyWidthMm: 30, blurPx: 2.2 };
+
+  it('is read by its numbered centimetres, between which nothing stands at the quarters', () => {
+    const { photo, readings } = readFar({ ...blurred, edges: ['metric', 'metric'] });
+    const numbered = readings.filter((r) => r.numbered);
+    expect(numbered.length).toBeGreaterThan(0);
+    for (const r of numbered) expect(r.pitchPx).toBeCloseTo(24, 0);
+    const [scale] = rulerScales(photo, readings, { kinds: ['ruler', 'tape'] });
+    // the numbers along both edges are no more than one sign
+    expect(scale!.confidence).toBeLessThan(0.8);
+    expect(scale!.confidence).toBeGreaterThanOrEqual(0.5);
+    expect(Math.abs(Math.log(scale!.mmPerPx * 2.4))).toBeLessThan(2 * scale!.relativeUncertainty);
+  });
+
+  it.each(['inch-16', 'inch-8'] as const)('is never said to be centimetres when it shows %s', (edge) => {
+    for (const pxPerMm of [1.4, 2.4])
+      expect(readFar({ ...blurred, edges: [edge, edge], pxPerMm }).readings.some((r) => r.numbered)).toBe(
+        false,
+      );
   });
 });

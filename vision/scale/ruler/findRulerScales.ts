@@ -249,7 +249,10 @@ function toScale(
   );
 
   let confidence = confidenceOf(first);
-  if (agreement === 'agrees' && second) confidence = 1 - (1 - confidence) * (1 - confidenceOf(second));
+  // the same numbers, seen beside both edges, say no more than once
+  const sameNumbers = first.numbered && second?.numbered;
+  if (agreement === 'agrees' && second && !sameNumbers)
+    confidence = 1 - (1 - confidence) * (1 - confidenceOf(second));
   // A bend and a tilt change the ticks' spacing alike; on a development scene they were mixed up by a tenth.
   if (planes[0]!.bent && plane.tiltDeg > BENT_TO_DEG) confidence = Math.min(confidence, DOUBTFUL_AT_MOST);
   if (agreement === 'contradicts') {

@@ -10,6 +10,8 @@ export interface NumberedScale {
   pitchOfWidth: number;
   /** Whether each mark has its own number, none (too faint), or only every other (or fourth) has. */
   numbers: 'each' | 'even' | 'odd' | 'some' | 'unseen';
+  /** Rows, px across, of the thing's two edges. */
+  edges: [top: number, bottom: number];
 }
 
 /** Steps across that are looked at, and along from mark to mark. */
@@ -28,6 +30,13 @@ const SHARE_OF_MARKS = 0.1;
 /** Difference in ink between every other mark, or among four, against the mean: from here on not all are numbered. */
 const MAX_ALTERNATION = 0.5;
 const MAX_AMONG_FOUR = 1;
+/**
+ * Ink of a mark that surely has a number, as a quantile of all marks'; a mark with less than this share of it has none;
+ * and how many marks may have none (worn ones, a zero, the end's), whichever they are.
+ */
+const NUMBERED_AT = 0.8;
+const HARDLY_ANY = 0.25;
+const MAX_BARE = 0.2;
 
 /**
  * Looks at coarse marks along a ruler or tape that the network sees: how far apart they are for its width, and whether
@@ -52,7 +61,7 @@ export function seeNumberedScale(
   const [top, bottom] = edges;
   const width = bottom - top;
   const ink = inkByRow(band, ticks, polarity, top + 0.06 * width, bottom - 0.06 * width);
-  return { pitchOfWidth: pitch / width, numbers: ink ? numbersIn(ink, ticks) : 'unseen' };
+  return { pitchOfWidth: pitch / width, numbers: ink ? numbersIn(ink, ticks) : 'unseen', edges };
 }
 
 /** Rows (px across) of the thing's two edges: where the brightness changes most, near where the network sees them. */
@@ -162,6 +171,8 @@ function numbersIn(ink: readonly Float64Array[][], ticks: readonly Tick[]): Numb
     if (different < most / 3) continue;
     const amounts = cells.map((c) => mean([...c]));
     const all = mean(amounts);
+    const much = [...amounts].sort((x, y) => x - y)[Math.floor(NUMBERED_AT * amounts.length)]!;
+    const bare = amounts.filter((a) => a < HARDLY_ANY * much).length / amounts.length;
     const of = (modulus: number, rest: number): number => {
       const some = amounts.filter((_, i) => (((ticks[i]!.index - rest) % modulus) + modulus) % modulus === 0);
       return some.length > 0 ? medianOf(some) : all;
@@ -169,7 +180,7 @@ function numbersIn(ink: readonly Float64Array[][], ticks: readonly Tick[]): Numb
     const [even, odd] = [of(2, 0), of(2, 1)];
     if (Math.abs(even - odd) > MAX_ALTERNATION * all) return even > odd ? 'even' : 'odd';
     const four = [0, 1, 2, 3].map((rest) => of(4, rest));
-    if (Math.max(...four) - Math.min(...four) > MAX_AMONG_FOUR * all) numbers = 'some';
+    if (Math.max(...four) - Math.min(...four) > MAX_AMONG_FOUR * all || bare > MAX_BARE) numbers = 'some';
   }
   return numbers;
 }

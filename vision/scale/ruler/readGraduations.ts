@@ -8,6 +8,7 @@ import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
 import { nameStacked } from './nameStacked.ts';
 import { seeNumberedScale } from './numberedScale.ts';
+import { quarterMarks } from './quarterMarks.ts';
 import {
   evennessOf,
   leanOfTicks,
@@ -20,8 +21,8 @@ import {
   type TickRun,
 } from './readTicks.ts';
 import { longEdges, seedsAlongEdges, type LongEdge } from './seedsAlongEdges.ts';
-import { straightenBand, type StraightBand } from './straightenBand.ts';
 import { shorterBetween } from './shorterBetween.ts';
+import { straightenBand, type StraightBand } from './straightenBand.ts';
 import { unclearScale, type UnclearScale } from './unclearScale.ts';
 import { ramp } from '../ramp.ts';
 import { DOUBTFUL_AT_MOST } from '../trusted.ts';
@@ -173,15 +174,15 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
   };
   const factors = [...levels.map((l) => l.factor), 0.5];
   for (const factor of factors) if (!sure || factor >= 1) look(factor, edges);
-  const isClear = (): boolean => readings.some((r) => confidenceOf(r) >= DOUBTFUL && r.between < MAX_BETWEEN);
   knowBetween(gray, readings);
+  const isClear = (): boolean => readings.some((r) => confidenceOf(r) >= DOUBTFUL && r.between < MAX_BETWEEN);
   // where a ruler is seen, its ticks are there, however many other things repeat more clearly
   const { sighted } = options;
   if (sighted && sighted.edges.length > 0)
     for (const factor of factors) if (!isClear()) look(factor, sighted.edges, sighted);
   if (!isClear()) {
     lookForHidden(gray, readings);
-    if (sighted) lookForNumbered(readings, sighted);
+    if (sighted) lookForNumbered(gray, readings, sighted);
   }
   const own = readings.map(confidenceOf);
   readings.forEach((reading, i) => {
@@ -198,7 +199,6 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
   return readings;
 }
 
-/** Runs looked at for ticks too fine to be read: the longest and most regular ones. */
 /** From this confidence on, what lies between ticks is looked at to know them, not to doubt them. */
 const KNOWN_BY_ITSELF = 0.8;
 
@@ -218,6 +218,7 @@ function knowBetween(gray: GrayImage, readings: Reading[]): void {
   }
 }
 
+/** Runs looked at for ticks too fine to be read: the longest and most regular ones. */
 const MOST_COARSE = 6;
 const MAX_COARSE_JITTER = 0.07;
 const EVEN_JITTER = 0.03;
@@ -253,6 +254,17 @@ const CENTIMETRES_OF_WIDTH = [0.42, 0.8] as const;
 const LEAST_NUMBERED = 14;
 /** Quarters of an inch, of which every fourth is numbered, lie closer together than this. */
 const WIDER_THAN_QUARTERS = 0.6;
+/**
+ * On a ruler they lie closer for its width (24 to 36 mm), on a narrow tape seen from the side further apart. So do the
+ * inches of a patchworker's ruler: what tells centimetres there is that nothing stands at their quarters, which all
+ * scales of inches have. Of 90 development readings of inches, wholes and halves, in which quarters could be looked for
+ * the faintest two had 0.03 and 0.11 of the marks' contrast, both further apart than their ruler is wide; of those
+ * closer than this the faintest had 0.19.
+ */
+const WITHOUT_QUARTERS = [0.22, 0.95] as const;
+const FEWER_WITHOUT_QUARTERS = [0.22, 0.62] as const;
+const MOST_QUARTERS = 0.1;
+const LEAST_WITHOUT_QUARTERS = 12;
 /** No ruler of inches has as many numbers as this (18 inches are the longest that lie on a table). */
 const MANY_NUMBERED = 19;
 /** What numbers and width say of the unit, of that many marks and of fewer: less than ticks do. */
@@ -260,23 +272,28 @@ const NUMBERED_CONFIDENCE = [0.7, 0.6] as const;
 const MAX_NUMBERED_JITTER = 0.08;
 
 /** Where no millimetres can be seen, marks that all are numbered may be centimetres. */
-function lookForNumbered(readings: Reading[], sighted: SightedRulers): void {
+function lookForNumbered(gray: GrayImage, readings: Reading[], sighted: SightedRulers): void {
   for (const r of readings) {
     if (r.named || r.run.completeness < 0.75 || r.run.jitter > MAX_NUMBERED_JITTER) continue;
     const { level, band, run } = r;
     const seen = seeNumberedScale(level, band, run.ticks, run.polarity, sighted);
-    if (!seen) continue;
-    const isCentimetre = (ofWidth: number, ticks: number): boolean =>
-      ticks >= LEAST_NUMBERED && ofWidth > CENTIMETRES_OF_WIDTH[0] && ofWidth < CENTIMETRES_OF_WIDTH[1];
+    if (!seen || readings.some((other) => deniesCentimetres(r, other))) continue;
+    const isWithin = (ofWidth: number, [low, high]: readonly [number, number]): boolean =>
+      ofWidth > low && ofWidth < high;
+    const isCentimetre = (ofWidth: number, ticks: readonly Tick[]): boolean =>
+      (ticks.length >= LEAST_NUMBERED && isWithin(ofWidth, CENTIMETRES_OF_WIDTH)) ||
+      (isWithin(ofWidth, ticks.length >= LEAST_NUMBERED ? WITHOUT_QUARTERS : FEWER_WITHOUT_QUARTERS) &&
+        ticks.length >= LEAST_WITHOUT_QUARTERS &&
+        (quarterMarks(gray, level, band, ticks, run.polarity, seen.edges) ?? 1) < MOST_QUARTERS);
     const each =
       seen.numbers === 'each' || (seen.numbers === 'some' && seen.pitchOfWidth > WIDER_THAN_QUARTERS);
-    if (each && isCentimetre(seen.pitchOfWidth, run.ticks.length)) takeCentimetres(r);
+    if (each && isCentimetre(seen.pitchOfWidth, run.ticks)) takeCentimetres(r);
     else if ((seen.numbers === 'even' || seen.numbers === 'odd') && !r.hidden) {
       // halves that are not numbered lie between
       const rest = seen.numbers === 'even' ? 0 : 1;
       const numbered = someTicks(run, (t) => Math.abs(t.index % 2) === rest);
-      if (!isCentimetre(2 * seen.pitchOfWidth, numbered.ticks.length)) continue;
       const ticks = halfIndexed(numbered.ticks, rest);
+      if (!isCentimetre(2 * seen.pitchOfWidth, ticks)) continue;
       // each with all that is its own; its place is still read as that of one line among lines half as far apart
       const wide = { ...band, pitchAt: (along: number) => 2 * band.pitchAt(along) };
       if (seeNumberedScale(level, wide, ticks, run.polarity, sighted)?.numbers !== 'each') continue;
@@ -285,7 +302,27 @@ function lookForNumbered(readings: Reading[], sighted: SightedRulers): void {
       takeCentimetres(r);
     }
   }
+  // millimetres of which few are seen between them are placed better than they are
+  for (const r of readings)
+    if (r.hidden && !r.numbered)
+      r.numbered = readings.some((other) => other.numbered && areSameTicks(r, other, 1));
 }
+
+/** Whether ticks on the same thing say of themselves that they are of another size than centimetres here would make them. */
+function deniesCentimetres(r: Reading, other: Reading): boolean {
+  if (!other.named || confidenceOf(other) < LEAST_DISPUTE) return false;
+  const [p, q] = [r, other].map(({ run, band, level }) => {
+    const at = band.toPoint(run.ticks[run.ticks.length >> 1]!.along, 0);
+    return { x: toDecodedPx(level, at.x), y: toDecodedPx(level, at.y) };
+  });
+  const lengthPx = r.run.ticks.length * r.pitchPx;
+  if (Math.hypot(p!.x - q!.x, p!.y - q!.y) > lengthPx / 2) return false;
+  const mm = [5, 10].map((pitchMm) => (pitchMm / r.pitchPx) * (other.pitchPx / pitchMmOf(other)));
+  return mm.every((ratio) => Math.abs(Math.log(ratio)) > MOST_TILTED);
+}
+
+/** What a tilt may change of the scale between two places of one ruler, natural logarithm. */
+const MOST_TILTED = 0.3;
 
 const halfIndexed = (ticks: readonly Tick[], rest: 0 | 1): Tick[] =>
   ticks.map((t) => ({ ...t, index: Math.round((t.index - rest) / 2) }));
@@ -523,6 +560,8 @@ function commonDivisor(run: TickRun): number {
 /**
  * Whether finer ticks stand between those read (an eighth-inch reading of a ruler with sixteenths):
  * contrast of lines at the halves and fifths, near where the ticks begin, as a share of the ticks' own.
+ *
+ * @param reachPx how far the shortest ticks read reach, px of the level
  */
 function strengthBetween(
   gray: GrayImage,
@@ -564,8 +603,6 @@ function strengthBetween(
         const pitch = (b.along - a.along) * scale * k;
         let s = 0;
         let m = 0;
- *
- * @param reachPx how far the shortest ticks read reach, px of the level
         for (const f of fractions)
           for (let r = Math.max(0, r0); r < Math.min(fine.rows, r0 + block); r++) {
             const at = columnOf(a.along + f * (b.along - a.along));
@@ -600,6 +637,13 @@ const hiddenConfidence = (h: HiddenTicks): number =>
   // by chance they show in half of the windows at most
   ramp(h.strength * h.share ** 2, 10, 15) * ramp(h.excess, 2.5, 4) * ramp(h.alternation, 0.7, 0.4);
 
+/**
+ * How far the places where ticks begin may scatter, in pitches. Cloth and combs, whose lines begin anywhere, are taken for
+ * quarters of an inch now and then; of 226 development scenes without a scale none ever had lines as long and short as
+ * millimetres, eighths or sixteenths are, so that a striped table which hides where the ticks of these begin is no doubt.
+ */
+const MOST_BASE_SPREAD = { quarters: [0.9, 0.45], others: [1.8, 0.9] } as const;
+
 /** 0…1 from how clearly the lengths name the graduation and how well the run holds together. */
 export function confidenceOf(r: Reading): number {
   const n = r.named;
@@ -610,6 +654,7 @@ export function confidenceOf(r: Reading): number {
   if (!n) return 0;
   const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
   const many = ramp(periods, 6, 11);
+  const mostSpread = MOST_BASE_SPREAD[n.key === 'inch-4' ? 'quarters' : 'others'];
   // three levels in four ticks say less than four in eight: more of them must agree
   const coarse = n.key === 'inch-4' ? ramp(periods, 2.5, 4) * ramp(n.margin, 0.4, 1) : 1;
   const own =
@@ -628,11 +673,3 @@ export function confidenceOf(r: Reading): number {
   const confidence = own > 0 ? 1 - (1 - own) * (1 - r.backing) : 0;
   return r.disputed ? Math.min(confidence, DOUBTFUL_AT_MOST) : confidence;
 }
-/**
- * How far the places where ticks begin may scatter, in pitches. Cloth and combs, whose lines begin anywhere, are taken for
- * quarters of an inch now and then; of 226 development scenes without a scale none ever had lines as long and short as
- * millimetres, eighths or sixteenths are, so that a striped table which hides where the ticks of these begin is no doubt.
- */
-const MOST_BASE_SPREAD = { quarters: [0.9, 0.45], others: [1.8, 0.9] } as const;
-
-  const mostSpread = MOST_BASE_SPREAD[n.key === 'inch-4' ? 'quarters' : 'others'];
