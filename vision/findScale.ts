@@ -69,7 +69,8 @@ export async function findScale(
   }
 
   const advice: Advice[] = [];
-  if (wants('paper')) {
+  // Where none is seen, pale cloth and tables pass for paper as often as paper is found; a maker who says so is believed.
+  if (options.reference === 'paper' || (wants('paper') && seesPaper)) {
     const { paperSize } = options;
     const [paper] = findPapers(photo, { workHeightMm: workAbove(0.1), paperSize, sight });
     if (paper) {

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { randomSceneSpec } from '../../fixtures/scene/randomSceneSpec.ts';
 import { renderScene } from '../../fixtures/scene/renderScene.ts';
 import { decodePhoto } from '../../vision/decode.ts';
+import { findScale } from '../../vision/findScale.ts';
 import { confidenceOf, readGraduations } from '../../vision/scale/ruler/readGraduations.ts';
 import { sightRulers } from '../../vision/sight/sightRulers.ts';
 import { sightWhole } from '../../vision/sight/sightCards.ts';
@@ -15,5 +16,8 @@ describe('an inch tape whose sixteenths and eighths were both read as eighths', 
     const disputed = readGraduations(photo.gray, { rgb: photo.rgb, sighted }).filter((r) => r.disputed);
     expect(disputed.map((r) => r.named?.key)).toEqual(expect.arrayContaining(['inch-8', 'inch-8']));
     for (const reading of disputed) expect(confidenceOf(reading)).toBeLessThanOrEqual(0.6);
+    // the pale table round it is no sheet of paper either, as nothing looks like one
+    const { scale, others } = await findScale(photo);
+    expect([scale, ...others].filter((s) => s?.kind === 'paper')).toEqual([]);
   });
 });

@@ -43,39 +43,10 @@ export interface PaperFinding {
 
 /** Finds sheets of paper: large, sharp-cornered, of a paper's proportions, most trustworthy first. */
 export function findPapers(photo: DecodedPhoto, options: FindPaperOptions): PaperFinding[] {
-  const focals = focalHypotheses(photo);
   const sizes: PaperSize[] = options.paperSize ? [options.paperSize] : ['a4', 'a5', 'letter'];
-  const aspects = [...new Set(sizes.map((s) => PAPER_MM[s].longMm / PAPER_MM[s].shortMm))];
-  const straight = findQuads(photo.rgb, {
-    aspects,
-    tolerance: 0.14,
-    minLongSideShare: MIN_LONG_SIDE,
-    focalsPx: focals.map((f) => Math.exp(f.mean)),
-    maxTiltDeg: 48,
-    threeSided: false,
-  });
-  // A sheet's corner 0 → 1 is its longer side.
-  const pale = findPaleRegions(photo.rgb)
-    .filter(({ quad }) => couldBeSheet(photo, quad))
-    .map((region) => ({ ...region, quad: longSideFirst(region.quad) }));
   const findings: PaperFinding[] = [];
   const tried: Quad[] = [];
-  const sighted = (options.sight ? sightPapers(options.sight) : [])
-    .filter((quad) => couldBeSheet(photo, quad))
-    .map(longSideFirst);
-  const proposals = [
-    ...sighted.flatMap((quad) => {
-      const long = distance(quad[0], quad[1]);
-      return [0.008, 0.02].map((share, i) => ({ quad, reachPx: share * long + 3, again: i > 0 }));
-    }),
-    // Close by first: among checks, farther off, other lines would do as well.
-    ...pale.slice(0, 8).flatMap(({ quad, searchScale }) => [
-      { quad, reachPx: 1.2 / searchScale + 3, again: false },
-      { quad, reachPx: 3 / searchScale + 4, again: true },
-    ]),
-    ...straight.map(({ quad, searchScale }) => ({ quad, reachPx: 3 / searchScale + 4, again: false })),
-  ];
-  for (const proposal of proposals) {
+  for (const proposal of propose(photo, sizes, options.sight ?? null)) {
     if (tried.length >= 36) break;
     if (!proposal.again && tried.some((q) => isSame(q, proposal.quad))) continue;
     tried.push(proposal.quad);
@@ -97,6 +68,47 @@ export function findPapers(photo: DecodedPhoto, options: FindPaperOptions): Pape
         .slice(0, i)
         .some((g) => distance(centroid(f.quad), centroid(g.quad)) < 0.3 * distance(g.quad[0], g.quad[1])),
   );
+}
+
+interface Proposal {
+  quad: Quad;
+  /** How far off its sides may lie, px. */
+  reachPx: number;
+  /** Whether the same was proposed before, with a shorter reach. */
+  again: boolean;
+}
+
+/** Outlines to try, likeliest first; each sort is looked for only where those before did not do. */
+function* propose(
+  photo: DecodedPhoto,
+  sizes: readonly PaperSize[],
+  sight: FindPaperOptions['sight'] | null,
+): Generator<Proposal> {
+  // A sheet's corner 0 → 1 is its longer side.
+  const sighted = (sight ? sightPapers(sight) : [])
+    .filter((quad) => couldBeSheet(photo, quad))
+    .map(longSideFirst);
+  for (const quad of sighted) {
+    const long = distance(quad[0], quad[1]);
+    yield { quad, reachPx: 0.008 * long + 3, again: false };
+    yield { quad, reachPx: 0.02 * long + 3, again: true };
+  }
+  const pale = findPaleRegions(photo.rgb).filter(({ quad }) => couldBeSheet(photo, quad));
+  for (const { quad, searchScale } of pale.slice(0, 8)) {
+    // Close by first: among checks, farther off, other lines would do as well.
+    yield { quad: longSideFirst(quad), reachPx: 1.2 / searchScale + 3, again: false };
+    yield { quad: longSideFirst(quad), reachPx: 3 / searchScale + 4, again: true };
+  }
+  const aspects = [...new Set(sizes.map((s) => PAPER_MM[s].longMm / PAPER_MM[s].shortMm))];
+  const straight = findQuads(photo.rgb, {
+    aspects,
+    tolerance: 0.14,
+    minLongSideShare: MIN_LONG_SIDE,
+    focalsPx: focalHypotheses(photo).map((f) => Math.exp(f.mean)),
+    maxTiltDeg: 48,
+    threeSided: false,
+  });
+  for (const { quad, searchScale } of straight) yield { quad, reachPx: 3 / searchScale + 4, again: false };
 }
 
 /**
