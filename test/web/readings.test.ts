@@ -52,6 +52,11 @@ describe('A photo that can be counted in two ways', () => {
     expect(await page.getByText('words that came with it').count()).toBe(0);
     await page.getByText('This one the page has no words for.').waitFor();
 
+    // Her word for the stitch would tell which count is meant, so it is asked for here.
+    const stitch = page.getByLabel('Which stitch it is');
+    expect(await stitch.isVisible()).toBe(true);
+    expect(await stitch.inputValue()).toBe('');
+
     const number = async (of: string) => Number(await page.getByTestId(of).textContent());
     const [rows, planned] = [await number('rows-first'), await number('rows')];
     const readings = page.getByRole('group', { name: 'Other readings' }).getByRole('radio');

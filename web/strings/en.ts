@@ -164,7 +164,7 @@ export const en = {
   'gauge.confidence': '± is reckoned to hold the true gauge in 95 % of photos.',
   'gauge.confidenceWhat': 'What that means',
   'gauge.confidenceLong':
-    'Reckoned from how well the scale, the rows and the stitches could be read in this photo. On drawn test photos it held the true number in 94 of 100 readings called “measured”; most of the rest lay just outside, but three or four photos in a hundred were far off, mostly half or twice it. It cannot know that a swatch was stretched or had not rested, or that tension changes later.',
+    'Reckoned from how well the scale, the rows and the stitches could be read in this photo. On drawn test photos it held the true number in 95 of 100 readings called “measured”; most of the rest lay just outside, but three photos in a hundred were far off, mostly half or twice it, where the stitch was not named. It cannot know that a swatch was stretched or had not rested, or that tension changes later.',
   'gauge.counted': 'Counted from edge to edge: {what}.',
   'gauge.countedStitches': { one: '{n} stitch', other: '{n} stitches' },
   'gauge.countedRows': { one: '{n} row', other: '{n} rows' },
@@ -173,7 +173,7 @@ export const en = {
   'gauge.and': '{a}, {b}',
   'gauge.waiting': 'The numbers come here.',
   'gauge.looksLike': 'Looks like {stitch} ({share}).',
-  'gauge.stitchIs': 'Stitch',
+  'gauge.stitchIs': 'Which stitch it is',
   'gauge.stitchAuto': 'let the photo say',
   'gauge.byHand': 'Type the gauge yourself',
   'gauge.byHandStitches': 'Stitches {unit}',
@@ -273,11 +273,11 @@ export const en = {
   'advice.count-disagrees':
     'What you counted is neither what the photo shows nor half or twice that. The numbers follow your count; check it.',
   'advice.readings-disagree':
-    'Two ways of reading the stitches disagree. Count a few stitches by hand and mark them, and the rest will follow.',
+    'Two ways of reading the stitches disagree. Say which stitch it is, or count a few stitches by hand and mark them, and the rest will follow.',
   'advice.unfamiliar-fabric':
-    'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
+    'It is not clear which stitch this is. Say which it is, or mark a few stitches that you counted.',
   'advice.two-readings':
-    'The pattern can be counted in more than one way. Choose the right one, or mark a few stitches that you counted.',
+    'The pattern can be counted in more than one way. Say which stitch it is, choose the right count below, or mark a few stitches that you counted.',
   'advice.wide-uncertainty': 'This count is not sharp enough to plan a large piece with. Show more stitches.',
   'advice.steep-tilt': 'The camera looks at the work from far off to one side. Hold it more straight above.',
   'advice.unlikely-gauge':

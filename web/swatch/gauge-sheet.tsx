@@ -24,6 +24,14 @@ export interface GaugeSheetProps {
 
 const PER_4IN = MM_PER_4IN / MM_PER_10CM;
 
+/** Of these the stitch's name is a cure: told what it is, the reader knows which count is meant. */
+const NAME_CURES: readonly string[] = [
+  'two-readings',
+  'readings-disagree',
+  'unfamiliar-fabric',
+  'looks-disagree',
+];
+
 /** The numbers: status, figures, how they came about, other readings, and typing them by hand. */
 export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMeasure }: GaugeSheetProps) {
   const id = useId();
@@ -39,6 +47,29 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
     (measuring.options.paperSize !== undefined ||
       measurement?.scale?.kind === 'paper' ||
       measurement?.advice.some(({ code }) => code === 'which-paper'));
+  // Once named, it stays where it was named.
+  const asksForStitch =
+    measuring.options.stitch !== undefined ||
+    measurement?.advice.some(({ code }) => NAME_CURES.includes(code));
+  const stitchField = measuring.photo?.id && (
+    <div className="field">
+      <label htmlFor={`${id}-stitch`}>{text('gauge.stitchIs')}</label>
+      <StitchSelect
+        id={`${id}-stitch`}
+        value={measuring.options.stitch ?? ''}
+        firstOption={text('gauge.stitchAuto')}
+        onChange={onStitch}
+      />
+      {likely && (
+        <p className="field-help">
+          {text('gauge.looksLike', {
+            stitch: nameOf(likely.stitch),
+            share: format.percent(likely.weight),
+          })}
+        </p>
+      )}
+    </div>
+  );
   const readings = measurement && (
     <Readings
       alternatives={measurement.alternatives}
@@ -82,6 +113,7 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
           }
         />
       )}
+      {asksForStitch && stitchField}
       {measurement?.status === 'unsure' && readings}
       <details className="fold">
         <summary>{text('gauge.how')}</summary>
@@ -100,25 +132,7 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
               }
             />
           )}
-          {measuring.photo?.id && (
-            <div className="field">
-              <label htmlFor={`${id}-stitch`}>{text('gauge.stitchIs')}</label>
-              <StitchSelect
-                id={`${id}-stitch`}
-                value={measuring.options.stitch ?? ''}
-                firstOption={text('gauge.stitchAuto')}
-                onChange={onStitch}
-              />
-              {likely && (
-                <p className="field-help">
-                  {text('gauge.looksLike', {
-                    stitch: nameOf(likely.stitch),
-                    share: format.percent(likely.weight),
-                  })}
-                </p>
-              )}
-            </div>
-          )}
+          {!asksForStitch && stitchField}
           {measurement?.status !== 'unsure' && readings}
           <ByHand gauge={gauge} onUse={onChoose} />
           {gauge && <HookAdviceForm gauge={gauge} />}
