@@ -31,23 +31,6 @@ export interface EdgeLength {
 }
 
 /**
- * Counts along the lattice from edge to edge, on several rows and several columns, and reports the median:
- * the check that makers trust most ("30 stitches, 22 rows").
- *
- * @param lattice fitted lattice
- * @param isOpen whether cloth could be seen at a picture pixel if it were there (inside the photo, not under
- *   the reference); an edge next to a pixel that is not open is a hidden edge
- */
-export function countEdgeToEdge(lattice: LatticeFit, isOpen: (x: number, y: number) => boolean): EdgeCounts {
-  const { stitches, rows } = edgeLengths(lattice, isOpen);
-  const whole = (length: EdgeLength | null): WholeCount | null =>
-    length &&
-    // The edge itself is known to about a third of a stitch at either end.
-    wholeCount(length.exact, Math.hypot(0.45, length.spread / Math.sqrt(length.lines)));
-  return { stitches: whole(stitches), rows: whole(rows) };
-}
-
-/**
  * A length in stitches or rows as the whole number that it must be. Half-way between two numbers either may be right,
  * so that what is rounded away counts as uncertainty, and the other number is named where it is not unlikely.
  *
@@ -72,7 +55,13 @@ export function wholeCount(exact: number, u: number): WholeCount {
   };
 }
 
-/** What `countEdgeToEdge` counts, before it is rounded to whole stitches and rows. */
+/**
+ * Counts along the lattice to the edges of what looks like cloth, on several rows and several columns: the median.
+ *
+ * @param lattice fitted lattice
+ * @param isOpen whether cloth could be seen at a picture pixel if it were there (inside the photo, not under
+ *   the reference); an edge next to a pixel that is not open is a hidden edge
+ */
 export function edgeLengths(
   lattice: LatticeFit,
   isOpen: (x: number, y: number) => boolean,

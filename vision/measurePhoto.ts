@@ -8,7 +8,6 @@ import {
 } from './agreeOnLattice.ts';
 import { alternativesOf } from './alternatives.ts';
 import { checkCorrections, expectedFrom, factorToCount } from './countCorrections.ts';
-import { countEdgeToEdge, seenIn } from './countEdgeToEdge.ts';
 import { decodePhoto } from './decode.ts';
 import { findScale } from './findScale.ts';
 import type { Fabric } from './findFabric.ts';
@@ -24,6 +23,7 @@ import { type OctaveOdds, weighOctaves } from './lattice/weighOctaves.ts';
 import { levelInstead } from './levelInstead.ts';
 import { localGauge } from './localGauge.ts';
 import { overlayLines } from './overlayLines.ts';
+import { countWithOutline } from './piece/countWithOutline.ts';
 import { pixelLattice } from './pixelLattice.ts';
 import type { Rectified } from './rectify.ts';
 import { centroid, distance } from './scale/geometry.ts';
@@ -235,21 +235,21 @@ export async function measurePhoto(
   done('gauge');
 
   const lines = overlayLines(lattice);
-  const counted = countEdgeToEdge(lattice, seenIn(flat, lattice));
   const overlay = {
     fabricOutlinePx: outline,
     rowLinesPx: lines.rowLines.map((line) => line.map(toPhoto)),
     stitchLinesPx: lines.stitchLines.map((line) => line.map(toPhoto)),
   };
-  done('overlay');
   const refused = verdict.status === 'refused';
+  const counted = refused ? { stitches: null, rows: null } : await countWithOutline(evidence, null);
+  done('overlay');
   return finish({
     status: verdict.status,
     photo: nothing.photo,
     scale: scale && reportScale(scale, photo),
     gauge: !refused && stitchesPer10cm && rowsPer10cm ? { stitchesPer10cm, rowsPer10cm } : null,
     lattice: refused ? null : pixelLattice(lattice, mean, centre, toPhoto),
-    counted: refused ? { stitches: null, rows: null } : counted,
+    counted,
     looksLike: lattice.looksLike,
     alternatives: refused ? [] : alternatives,
     localGauge: refused ? [] : localGauge(lattice, flat, toPhoto),

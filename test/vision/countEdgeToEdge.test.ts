@@ -1,16 +1,22 @@
 import { describe, expect, it } from 'vitest';
-import { countEdgeToEdge, wholeCount } from '../../vision/countEdgeToEdge.ts';
-import { withFactors } from '../../vision/fitLattice.ts';
+import { edgeLengths, wholeCount } from '../../vision/countEdgeToEdge.ts';
+import { withFactors, type LatticeFit } from '../../vision/fitLattice.ts';
 import { overlayLines } from '../../vision/overlayLines.ts';
 import { evenLattice } from './evenLattice.ts';
 
 const open = () => true;
 
-describe('countEdgeToEdge', () => {
+/** Stitches and rows made whole; null where an edge is out of view. */
+function countedIn(lattice: LatticeFit, isOpen: (x: number, y: number) => boolean) {
+  const { stitches, rows } = edgeLengths(lattice, isOpen);
+  return { stitches: stitches && Math.round(stitches.exact), rows: rows && Math.round(rows.exact) };
+}
+
+describe('edgeLengths', () => {
   it('counts the stitches and rows of the piece', () => {
-    const counted = countEdgeToEdge(evenLattice(), open);
-    expect(counted.stitches!.value).toBe(10);
-    expect(counted.rows!.value).toBe(10);
+    const counted = countedIn(evenLattice(), open);
+    expect(counted.stitches).toBe(10);
+    expect(counted.rows).toBe(10);
   });
 
   it.each([
@@ -19,16 +25,16 @@ describe('countEdgeToEdge', () => {
     [60, 45],
   ])('counts %i stitches and %i rows', (stitches, rows) => {
     const cloth = { left: 40, top: 40, right: 40 + 9 * stitches, bottom: 40 + 7 * rows };
-    const counted = countEdgeToEdge(evenLattice({ stitchPitchPx: 9, rowPitchPx: 7, cloth }), open);
-    expect(counted.stitches!.value).toBe(stitches);
-    expect(counted.rows!.value).toBe(rows);
+    const counted = countedIn(evenLattice({ stitchPitchPx: 9, rowPitchPx: 7, cloth }), open);
+    expect(counted.stitches).toBe(stitches);
+    expect(counted.rows).toBe(rows);
   });
 
-  it('is sure to about a stitch: whole counts next to it are inside the interval or close to it', () => {
-    const { stitches } = countEdgeToEdge(evenLattice(), open);
-    expect(stitches!.high95 - stitches!.value).toBeGreaterThan(0.5);
-    expect(stitches!.high95 - stitches!.value).toBeLessThan(2);
-    expect(stitches!.low95).toBeCloseTo(2 * stitches!.value - stitches!.high95, 9);
+  it('says at which phases the first and the last of them end', () => {
+    const { stitches, rows } = edgeLengths(evenLattice(), open);
+    expect(stitches!.ends[0]).toBeCloseTo(0, 0);
+    expect(stitches!.ends[1] - stitches!.ends[0]).toBeCloseTo(stitches!.exact, 6);
+    expect(rows!.ends[1]).toBeCloseTo(10, 0);
   });
 
   it('is less sure half-way between two numbers, where either may be right', () => {
@@ -44,24 +50,24 @@ describe('countEdgeToEdge', () => {
 
   it('does not count toward an edge that lies outside the picture', () => {
     // The photo ends at x = 140; the cloth goes on to 150.
-    const counted = countEdgeToEdge(evenLattice(), (x) => x < 140);
+    const counted = countedIn(evenLattice(), (x) => x < 140);
     expect(counted.stitches).toBeNull();
-    expect(counted.rows!.value).toBe(10);
+    expect(counted.rows).toBe(10);
   });
 
   it('does not mind what lies well beyond the edge', () => {
     // The cloth ends at x = 150, a card begins most of a stitch further on.
-    expect(countEdgeToEdge(evenLattice(), (x) => x < 158).stitches!.value).toBe(10);
+    expect(countedIn(evenLattice(), (x) => x < 158).stitches).toBe(10);
   });
 
   it('does not count where the waves were followed over part of the cloth only', () => {
-    const counted = countEdgeToEdge(evenLattice({ quality: { rowAgreement: 0.5 } }), open);
+    const counted = countedIn(evenLattice({ quality: { rowAgreement: 0.5 } }), open);
     expect(counted.rows).toBeNull();
-    expect(counted.stitches!.value).toBe(10);
+    expect(counted.stitches).toBe(10);
   });
 
   it('does not count across where a ruler lies on the cloth', () => {
-    const counted = countEdgeToEdge(evenLattice(), (_x, y) => y < 70 || y > 76);
+    const counted = countedIn(evenLattice(), (_x, y) => y < 70 || y > 76);
     expect(counted.rows).toBeNull();
   });
 
@@ -71,9 +77,9 @@ describe('countEdgeToEdge', () => {
       ...even,
       clothAt: (x: number, y: number) => (x > from && x < to ? 0 : even.clothAt(x, y)),
     });
-    expect(countEdgeToEdge(gap(97, 104), open).stitches!.value).toBe(10);
-    const pieces = countEdgeToEdge(gap(90, 130), open).stitches;
-    expect(pieces?.value ?? 0).toBeLessThan(10);
+    expect(countedIn(gap(97, 104), open).stitches).toBe(10);
+    const pieces = countedIn(gap(90, 130), open).stitches;
+    expect(pieces ?? 0).toBeLessThan(10);
   });
 
   it('takes the count of most rows when an edge is wavy', () => {
@@ -82,12 +88,12 @@ describe('countEdgeToEdge', () => {
       ...even,
       clothAt: (x: number, y: number) => (x > 250 - 4 * (1 + Math.sin(y / 7)) ? 0 : even.clothAt(x, y)),
     };
-    expect(Math.abs(countEdgeToEdge(wavy, open).stitches!.value - 20)).toBeLessThanOrEqual(1);
+    expect(Math.abs(countedIn(wavy, open).stitches! - 20)).toBeLessThanOrEqual(1);
   });
 
   it('counts twice as many rows when every reading was two', () => {
     const twice = withFactors(evenLattice(), { stitch: 1, row: 2 });
-    expect(countEdgeToEdge(twice, open).rows!.value).toBe(20);
+    expect(countedIn(twice, open).rows).toBe(20);
   });
 });
 

@@ -49,20 +49,24 @@ const HARMLESS: ReadonlySet<string> = new Set(['size-uncertain', 'large-piece-sm
  * to end (`lengthByStrips`), to the outline, and to the edges of what looks like cloth.
  *
  * @param evidence what the reading of the stitches rests on
+ * @param piece null where no outline was looked for
  */
-export async function countWithOutline(evidence: Evidence, piece: PieceOutline): Promise<EdgeCounts> {
+export async function countWithOutline(evidence: Evidence, piece: PieceOutline | null): Promise<EdgeCounts> {
   const { lattice, flat, photo, mean, options, scale } = evidence;
   const byCloth = edgeLengths(lattice, seenIn(flat, lattice));
   const stitch = options.stitch ?? lattice.looksLike[0]?.stitch ?? null;
   const aspect = mean.row.pitchPx / mean.stitch.pitchPx;
-  const isClear = piece.status !== 'refused' && piece.advice.every(({ code }) => HARMLESS.has(code));
+  const outline =
+    piece && piece.status !== 'refused' && piece.advice.every(({ code }) => HARMLESS.has(code))
+      ? piece.contourPx
+      : null;
   const toFlat = (p: Point): Point =>
     flat.toRectified({
       x: (p.x + 0.5) * photo.decodeScale - 0.5,
       y: (p.y + 0.5) * photo.decodeScale - 0.5,
     });
-  const byOutline = isClear
-    ? outlineLengths(lattice, piece.contourPx.map(toFlat), { aspect, stitch })
+  const byOutline = outline
+    ? outlineLengths(lattice, outline.map(toFlat), { aspect, stitch })
     : { stitches: null, rows: null };
   const reference = scale?.outlinePx ?? [];
   const cloth: SeenCloth = { gray: photo.gray, toGray: (p) => flat.toDecoded(p), lattice };

@@ -79,7 +79,7 @@ export async function measurePiece(
       : measurement.advice;
   const evidence = read as Evidence | null;
   const counted =
-    evidence && measurement.status !== 'refused'
+    evidence && measurement.status !== 'refused' && piece.status !== 'refused'
       ? await countWithOutline(evidence, piece)
       : measurement.counted;
   const total = (measurement.timingsMs.total ?? 0) + Math.round(performance.now() - started);
