@@ -153,6 +153,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
                 measurement={measurement}
                 onItsSide={isShown && facts.onItsSide}
                 isWhole={!isShown || facts.piece?.status !== 'ok' || facts.sizeNow.widthMm !== null}
+                isOneOfSeveral={!alone}
                 options={measuring.options}
                 corners={corners}
                 onCorners={setCorners}

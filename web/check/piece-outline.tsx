@@ -63,6 +63,7 @@ export function OutlineSizes({
   measurement,
   onItsSide,
   isWhole,
+  isOneOfSeveral,
   options,
   corners,
   onCorners,
@@ -73,6 +74,8 @@ export function OutlineSizes({
   onItsSide: boolean;
   /** False where its stitches say that it is a part, or something else. */
   isWhole: boolean;
+  /** Of several photos some show parts only, whose size is of no use and needs no advice. */
+  isOneOfSeveral: boolean;
   options: MeasureOptions;
   corners: Quad | null;
   onCorners: (corners: Quad | null) => void;
@@ -104,7 +107,7 @@ export function OutlineSizes({
       ) : (
         <p>{text('outline.none')}</p>
       )}
-      <AdviceList advice={piece?.advice ?? []} />
+      <AdviceList advice={isOneOfSeveral ? [] : (piece?.advice ?? [])} />
       {corners ? (
         <div className="line-up">
           <p>{text('outline.how')}</p>
