@@ -149,7 +149,8 @@ describe('judge', () => {
     expect(judge(evidence(poor, none)).status).toBe('refused');
     expect(judge(evidence(poor, { octaves: ASTRAY })).status).toBe('unsure');
     const huge = { flat: { ...evidence().flat, pxPerMm: 0.1 } };
-    expect(judge(evidence({}, { ...huge, ...none })).status).toBe('refused');
+    expect(judge(evidence({}, huge)).status).toBe('unsure');
+    expect(judge(evidence({}, { ...huge, octaves: OPEN })).status).toBe('refused');
     expect(codes(evidence({}, { ...huge, ...none }))).toContain('unlikely-gauge');
   });
 
