@@ -41,12 +41,6 @@ const SURE_REFERENCE = 0.8;
  */
 const SETTLED = 0.9;
 
-/**
- * From here on the lattice is hardly one of this cloth, or this is no cloth: of 384 readings of development photos three were
- * given that much, and all were off by 9 % or more.
- */
-const ASTRAY = 0.8;
-
 export interface Verdict {
   status: Measurement['status'];
   advice: Advice[];
@@ -148,8 +142,7 @@ export function judge(evidence: Evidence): Verdict {
         'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
       );
     }
-    const isAstray = octaves.other >= ASTRAY;
-    const signs = [isPartly, isFaint, isUnknown, !isBacked(consensus), isAstray].filter(Boolean).length;
+    const signs = [isPartly, isFaint, isUnknown, !isBacked(consensus)].filter(Boolean).length;
     if (isFollowed && signs >= TOO_MANY_SIGNS) {
       if (!settled) refuse('stitches-unclear', STITCHES_UNCLEAR);
       else if (status === 'ok') status = 'unsure';
