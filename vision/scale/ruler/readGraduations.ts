@@ -129,7 +129,8 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
       if (sure && !isBeside(seed, level, sure)) continue;
       if (followed.some((f) => f.level === level && liesOn(seed, f.band))) continue;
       if (++looked > SEEDS_LOOKED_AT) break;
-      const band = followBand(level.image, seed);
+      const own = followBand(level.image, seed);
+      const band = own ?? followHalves(level.image, seed);
       if (!band) continue;
       tried++;
       // a seed beside a band is drawn onto it
@@ -137,7 +138,7 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
       const known = followed.some((f) => f.level === level && liesOn(middle, f.band));
       followed.push({ band, level });
       if (known) continue;
-      let reading = readBand(gray, level, band);
+      let reading = readBand(gray, level, band) ?? (own ? null : readBand(gray, level, withPitch(band, 2)));
       if (!reading) continue;
       const finer =
         level.factor > 1 && isRun(reading) && confidenceOf(reading) < DOUBTFUL ? finerThan(level) : null;
@@ -217,6 +218,25 @@ function knowBetween(gray: GrayImage, readings: Reading[]): void {
     if (isHalved) coarse.between = 0;
   }
 }
+
+/** What repeats this clearly is looked at closely, and lines closer than this (px of the level) are not read. */
+const REPEATS = 0.6;
+const LEAST_PITCH_PX = 2.25;
+
+/**
+ * Sixteenths of an inch repeat with every eighth as well, hardly, and all the more at half of it: what repeats clearly,
+ * but not at the distance that was seen first, may do so at half that.
+ */
+function followHalves(image: GrayImage, seed: Seed): FollowedBand | null {
+  if (seed.periodicity < REPEATS || seed.pitchPx < 2 * LEAST_PITCH_PX) return null;
+  return followBand(image, { ...seed, pitchPx: seed.pitchPx / 2 });
+}
+
+/** The same band with ticks so many times as far apart. */
+const withPitch = (band: FollowedBand, times: number): FollowedBand => ({
+  ...band,
+  stretches: band.stretches.map((s) => ({ ...s, pitchPx: s.pitchPx * times })),
+});
 
 /** Runs looked at for ticks too fine to be read: the longest and most regular ones. */
 const MOST_COARSE = 6;
