@@ -263,7 +263,9 @@ function toScale(
         'The two edges of the ruler were read with different scales. Photograph it again, closer and sharper, or mark a known length by hand.',
     });
   }
-  const settled = ramp(relativeUncertainty, MOST_UNCERTAINTY[1], MOST_UNCERTAINTY[0]);
+  const settled =
+    ramp(relativeUncertainty, MOST_UNCERTAINTY[1], MOST_UNCERTAINTY[0]) *
+    ramp(plane.tiltDeg, ...STEEPEST_DEG);
   if (settled < 0.5)
     advice.push({
       code: 'reference-uncertain',
@@ -295,6 +297,8 @@ function toScale(
 
 /** Relative uncertainty at the scale itself from which on its plane is doubtful, and from which it is none. */
 const MOST_UNCERTAINTY = [0.06, 0.12] as const;
+/** Nobody photographs work as steeply as this: a plane so tilted is a bend or a lens taken for a tilt. */
+const STEEPEST_DEG = [58, 48] as const;
 /** Graduations of household rulers and tapes are good to about a part in a thousand (common practice). */
 const PRINTING_UNCERTAINTY = 0.001;
 /** A tape bent in its plane buckles a little, and its ticks lie off the line that keeps its length. */

@@ -57,8 +57,9 @@ export function weighPlanes(
   bend: { share: number; baseAcrossMm: number },
 ): WeighedPlane[] {
   const tried: { plane: RulerPlane; bent: boolean; charge: number }[] = [];
-  let near: RulerPlane | undefined;
   for (const bent of [false, true]) {
+    // A bend taken for a steep tilt through a long lens is a deep valley: what lies bent is not looked for near it.
+    let near: RulerPlane | undefined;
     const likelihood = bent ? bend.share : 1 - bend.share;
     if (likelihood <= 0) continue;
     const shape = { mayCurve: bent, baseAcrossMm: bent ? bend.baseAcrossMm : 0 };
