@@ -17,7 +17,7 @@ export interface Evidence {
   options: MeasureOptions;
   /** Maker's count ÷ what was read, where they differ. */
   countFactor?: { stitch: number; row: number };
-  /** What other looks at the same cloth say; absent where the maker counted. */
+  /** What other looks at the same cloth say; null where the maker counted, and where none was needed. */
   consensus: Consensus | null;
   /** How likely the lattice is off by two; absent where the maker counted. */
   octaves: OctaveOdds | null;
@@ -142,7 +142,8 @@ export function judge(evidence: Evidence): Verdict {
         'It is not clear which stitch this is. Name the stitch, or mark a few stitches that you counted.',
       );
     }
-    const signs = [isPartly, isFaint, isUnknown, !isBacked(consensus)].filter(Boolean).length;
+    const isContested = consensus !== null && !isBacked(consensus);
+    const signs = [isPartly, isFaint, isUnknown, isContested].filter(Boolean).length;
     if (isFollowed && signs >= TOO_MANY_SIGNS) {
       if (!settled) refuse('stitches-unclear', STITCHES_UNCLEAR);
       else if (status === 'ok') status = 'unsure';

@@ -1,40 +1,26 @@
-import {
-  agreementOf,
-  agreeOnLattice,
-  CLEAR_AGREEMENT,
-  LEAST_AGREEMENT,
-  LEAST_STRENGTH,
-  strengthOf,
-} from './agreeOnLattice.ts';
+import { agreementOf, LEAST_STRENGTH, strengthOf } from './agreeOnLattice.ts';
 import { alternativesOf } from './alternatives.ts';
-import { checkCorrections, expectedFrom, factorToCount } from './countCorrections.ts';
+import { checkCorrections } from './countCorrections.ts';
 import { decodePhoto } from './decode.ts';
 import { findScale } from './findScale.ts';
-import type { Fabric } from './findFabric.ts';
-import { fitLattice, type LatticeFit, withFactors } from './fitLattice.ts';
 import { meanPitches } from './gauge.ts';
 import { judge, type Evidence } from './judge.ts';
 import { measured } from './measured.ts';
-import type { CountCorrection, MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
-import { type Consensus, isBacked, isUnanimous, standsAlone } from './lattice/compareLooks.ts';
-import { type Look, lookAgain } from './lattice/lookAgain.ts';
+import type { MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
-import { type OctaveOdds, weighOctaves } from './lattice/weighOctaves.ts';
-import { levelInstead } from './levelInstead.ts';
 import { localGauge } from './localGauge.ts';
 import { overlayLines } from './overlayLines.ts';
 import { countWithOutline } from './piece/countWithOutline.ts';
 import { pixelLattice } from './pixelLattice.ts';
+import { isFollowed, readView } from './readView.ts';
 import type { Rectified } from './rectify.ts';
 import { centroid, distance } from './scale/geometry.ts';
 import { knowWorkHeight } from './scale/knowWorkHeight.ts';
 import { referenceSizePx } from './scale/referenceSizePx.ts';
 import { sightWhole } from './sight/sightCards.ts';
 import { sureTable } from './sight/sureTable.ts';
-import { settleOctaves } from './settleOctaves.ts';
-import { countingsFor } from './stitchAspects.ts';
-import type { Advice, DecodedPhoto, Matrix3, Point, Scale, StitchKey } from './types.ts';
-import { type ClothView, otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
+import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
+import { otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
 
 /** Pictures are decoded to at most this many pixels on the longer side; finer cloth needs a closer photo. */
 const WORKING_SIDE_PX = 3000;
@@ -162,8 +148,7 @@ export async function measurePhoto(
   }
 
   const toPhoto = (p: Point) => toOriginal(seen.toDecoded(p));
-  const { corrections, consensus } = reading;
-  let { lattice } = reading;
+  const { lattice, consensus, octaves, countFactor } = reading;
   done('lattice');
   const clothOutline = lattice?.outlinePx ?? fabric.outlinePx;
   const outline = clothOutline.map(toPhoto);
@@ -182,22 +167,6 @@ export async function measurePhoto(
     });
   }
 
-  let octaves: OctaveOdds | null = null;
-  const countFactor = factorToCount(lattice, corrections);
-  if (corrections.length > 0) lattice = withFactors(lattice, countFactor);
-  else {
-    const mean = meanPitches(lattice);
-    const fabrics = options.stitch ? [{ stitch: options.stitch, weight: 1 }] : lattice.looksLike;
-    const [counting] = countingsFor(fabrics, mean.row.pitchPx / mean.stitch.pitchPx, {
-      named: options.stitch !== undefined,
-      confirmed: isUnanimous(consensus),
-    });
-    lattice = withFactors(lattice, counting);
-    const weigh = (one: LatticeFit) => weighOctaves(seen.gray, one, options.stitch);
-    ({ lattice, octaves } = await settleOctaves(lattice, consensus, weigh, {
-      named: options.stitch !== undefined,
-    }));
-  }
   const mean = meanPitches(lattice);
   const { scale, flat } = atClothHeight(
     assumedScale,
@@ -256,78 +225,6 @@ export async function measurePhoto(
     overlay: refused ? null : overlay,
     advice: [...scaleAdvice, ...verdict.advice],
   });
-}
-
-/** How the cloth in a view is fitted: near what the maker counted, at another size, as another stitch than hers. */
-interface FitView {
-  expected?: ReturnType<typeof expectedFrom>;
-  sizeFactor?: number;
-  readAs?: StitchKey;
-}
-
-/** What one view of the cloth gives: its lattice, and what other looks say of that. */
-interface Reading {
-  lattice: LatticeFit | null;
-  consensus: Consensus | null;
-  /** What the maker counted, in the view's pixels. */
-  corrections: CountCorrection[];
-}
-
-/** Reads the cloth in one view, led by what the maker counted; else held against other looks. */
-async function readView(
-  { seen }: ClothView,
-  fabric: Fabric,
-  { stitch, corrections: marked = [] }: MeasureOptions,
-  toDecodedPx: (p: Point) => Point,
-): Promise<Reading> {
-  const toFlat = (p: Point) => seen.toRectified(toDecodedPx(p));
-  const corrections = marked.map((c): CountCorrection => {
-    const [from, to] = c.pointsPx;
-    return { ...c, pointsPx: [toFlat(from), toFlat(to)] };
-  });
-  const { allowed } = seen;
-  const fit = ({ expected, sizeFactor = 1, readAs = stitch }: FitView = {}) => {
-    const { stitchPitchPx, rowPitchPx } = fabric;
-    const sized = { stitchPitchPx: sizeFactor * stitchPitchPx, rowPitchPx: sizeFactor * rowPitchPx };
-    return fitLattice(seen.gray, { ...fabric, ...sized }, { allowed, stitch: readAs, expected });
-  };
-  const lattice = await fit({ expected: expectedFrom(corrections) });
-  if (corrections.length > 0) {
-    // Where the maker's pitch leads to no clear wave, the clear one is followed and counted as she counts.
-    const unled = agreementOf(lattice) < CLEAR_AGREEMENT ? await fit() : null;
-    const better = agreementOf(unled) > agreementOf(lattice) ? unled : lattice;
-    return { lattice: better, consensus: null, corrections };
-  }
-  const agree = (first: LatticeFit | null, readAs: StitchKey | undefined) =>
-    agreeOnLattice(
-      first,
-      (how) => fit({ ...how, readAs }),
-      (one: Look) => lookAgain(seen.gray, fabric, one, { allowed, stitch: readAs }),
-      { named: stitch !== undefined },
-    );
-  const level = stitch ? null : await levelInstead(lattice, (readAs) => fit({ readAs }));
-  if (lattice && level) {
-    const agreed = await agree(level.lattice, level.readAs);
-    if (agreed.lattice && isBacked(agreed.consensus)) {
-      return { ...agreed, lattice: withRival(agreed.lattice, lattice), corrections };
-    }
-  }
-  const agreed = await agree(lattice, stitch);
-  const own = agreed.lattice && level ? withRival(agreed.lattice, level.lattice) : agreed.lattice;
-  return { ...agreed, lattice: own, corrections };
-}
-
-/** The lattice with another one of the same cloth as a way to count that is about as likely. */
-function withRival(lattice: LatticeFit, other: LatticeFit): LatticeFit {
-  const [own, its] = [meanPitches(lattice), meanPitches(other)];
-  const stitchFactor = its.stitch.pitchPx / own.stitch.pitchPx;
-  const rowFactor = its.row.pitchPx / own.row.pitchPx;
-  return { ...lattice, rivals: [...lattice.rivals, { stitchFactor, rowFactor, weight: 0.7 }] };
-}
-
-/** Whether the lattice holds over some of the cloth at least, and not by itself alone. */
-function isFollowed({ lattice, consensus }: Reading): boolean {
-  return agreementOf(lattice) >= LEAST_AGREEMENT && !standsAlone(consensus);
 }
 
 function scaleOptions(options: MeasureOptions, toDecodedPx: (p: Point) => Point) {
