@@ -40,7 +40,7 @@ const NODES = STRIP.lines / NODE_STEP + 1;
 /** Of so many of those places the photo may show nothing. */
 const MOST_UNSEEN = 0.1;
 /** Finer than this a strip's pixels are not averaged. */
-const MOST_SAMPLES = 4;
+const MOST_SAMPLES = 2;
 
 /**
  * Cuts a strip out of the photo: luma, `STRIP.lines` × `STRIP.columns`.

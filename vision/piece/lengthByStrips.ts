@@ -21,9 +21,9 @@ export interface RoughEdges {
   isHidden(p: Point): boolean;
 }
 
-/** Strips along an edge: more say the same once more. */
-const MOST_STRIPS = 6;
-const LEAST_STRIPS = 3;
+/** Strips along an edge: more say the same once more (of 62 development photos three count as rightly as six). */
+const MOST_STRIPS = 3;
+const LEAST_STRIPS = 2;
 /** Half a strip, and room for the corner, in stitches (or rows) along the edge. */
 const MARGIN = STRIP.columns / STRIP.columnsEach / 2 + 0.6;
 /** Shares of the places read, along the edge, between which strips are laid. */
