@@ -32,13 +32,13 @@ export interface FitAnew {
 export const LEAST_STRENGTH = 0.25;
 
 /** Below this no look is spared. */
-export const FAIR_STRENGTH = 0.3;
+const FAIR_STRENGTH = 0.3;
 
 /** From here on a lattice stands out. */
 export const CLEAR_STRENGTH = 0.4;
 
 /** Below this it is open what the fabric is, and with it how many rows a ridge is: no look is spared either. */
-export const FAMILIAR = 0.65;
+const FAMILIAR = 0.65;
 
 /**
  * As many looks are enough where none of them disagrees. In 112 photos of made and real cloth, no further look

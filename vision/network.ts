@@ -71,3 +71,15 @@ export async function openNetwork(model: URL): Promise<Network> {
     await (await sessionNow()).run(feeds);
   return { runtime, session: { run } };
 }
+
+/**
+ * Opens a network when it is first asked for, and once.
+ *
+ * @example
+ * const open = openOnce(new URL('./model/reader.onnx', import.meta.url));
+ * const { session } = await open();
+ */
+export function openOnce(model: URL): () => Promise<Network> {
+  let opened: Promise<Network> | null = null;
+  return () => (opened ??= openNetwork(model));
+}

@@ -78,7 +78,13 @@ export async function readView(
       countFactor,
     };
   }
-  const weigh = (one: LatticeFit) => weighOctaves(seen.gray, one, stitch);
+  // Other looks change what is said of a lattice, not where it lies: then it has been weighed already.
+  const known = new Map<LatticeFit['cellAt'], OctaveOdds>();
+  const weigh = async (one: LatticeFit) => {
+    const odds = known.get(one.cellAt) ?? (await weighOctaves(seen.gray, one, stitch));
+    known.set(one.cellAt, odds);
+    return odds;
+  };
   const settle = async (lattice: LatticeFit | null, consensus: Consensus | null): Promise<Reading> => {
     if (!lattice) return { lattice, consensus, octaves: null, countFactor: AS_READ };
     const settled = await settleOctaves(asUsual(lattice, consensus, stitch), consensus, weigh, {

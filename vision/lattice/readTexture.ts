@@ -1,4 +1,4 @@
-import { openNetwork, type Network } from '../network.ts';
+import { openOnce } from '../network.ts';
 import { STITCH_KEYS, type GrayImage, type StitchKey } from '../types.ts';
 import { normaliseTexture, type Texture } from './normaliseTexture.ts';
 import { softmax } from './softmax.ts';
@@ -30,12 +30,7 @@ export interface TextureMaps {
   looksLike: { stitch: StitchKey; weight: number }[];
 }
 
-let opened: Promise<Network> | null = null;
-
-function open(): Promise<Network> {
-  opened ??= openNetwork(new URL('./model/reader.onnx', import.meta.url));
-  return opened;
-}
+const open = openOnce(new URL('./model/reader.onnx', import.meta.url));
 
 /**
  * Reads one grey patch with the trained network: where rows and stitches divide, what is cloth, and how

@@ -1,5 +1,5 @@
 import type { LatticeFit } from '../fitLattice.ts';
-import { openNetwork, type Network } from '../network.ts';
+import { openOnce } from '../network.ts';
 import { STITCH_KEYS, type GrayImage, type Point, type StitchKey } from '../types.ts';
 import { normaliseTexture } from './normaliseTexture.ts';
 import { READABLE_PITCH_PX } from './readTexture.ts';
@@ -27,12 +27,7 @@ const MOST_WINDOWS = 6;
 /** The box that takes slow light out of a texture reaches as far. */
 const MARGIN_PX = 25;
 
-let opened: Promise<Network> | null = null;
-
-function open(): Promise<Network> {
-  opened ??= openNetwork(new URL('./model/octaves.onnx', import.meta.url));
-  return opened;
-}
+const open = openOnce(new URL('./model/octaves.onnx', import.meta.url));
 
 /**
  * Lays some places of the cloth out on the lattice that was read there and asks a second network whether it is the right

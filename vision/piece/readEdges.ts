@@ -1,4 +1,4 @@
-import { openNetwork, type Network } from '../network.ts';
+import { openOnce } from '../network.ts';
 import { STRIP, type CountedAxis } from './edgeStrip.ts';
 
 /** Where the last row or stitch ends in one strip, from its expected place outward, in rows or stitches. */
@@ -8,12 +8,7 @@ export interface ReadEdge {
   spread: number;
 }
 
-let opened: Promise<Network> | null = null;
-
-function open(): Promise<Network> {
-  opened ??= openNetwork(new URL('./model/edges.onnx', import.meta.url));
-  return opened;
-}
+const open = openOnce(new URL('./model/edges.onnx', import.meta.url));
 
 /** Less contrast than one step of eight bits is none. */
 const LEAST_CONTRAST = 1 / 255;

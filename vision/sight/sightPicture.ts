@@ -1,4 +1,4 @@
-import { openNetwork, type Network } from '../network.ts';
+import { openOnce } from '../network.ts';
 import type { RgbImage } from '../types.ts';
 
 /** What the network tells apart, in the order of its outputs. Table is whatever is none of the others. */
@@ -15,12 +15,7 @@ export interface SightMaps {
   withinCard: Float32Array;
 }
 
-let opened: Promise<Network> | null = null;
-
-function open(): Promise<Network> {
-  opened ??= openNetwork(new URL('./model/sight.onnx', import.meta.url));
-  return opened;
-}
+const open = openOnce(new URL('./model/sight.onnx', import.meta.url));
 
 /** The network halves its picture five times. */
 const MULTIPLE = 32;
