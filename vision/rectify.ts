@@ -2,6 +2,7 @@ import { cv, type Mat, matToMask, withMats } from './cv.ts';
 import { copyPart, type PicturePart } from './luma.ts';
 import { applyHomography, inverted, multiply } from './scale/geometry.ts';
 import { distort, undistort } from './scale/lens.ts';
+import { seenPart } from './seenPart.ts';
 import type { DecodedPhoto, GrayImage, MaskImage, Matrix3, Point, Scale } from './types.ts';
 
 /** The photo as if seen straight from above. */
@@ -153,7 +154,7 @@ function warp(view: View, allowed: MaskImage): GrayImage {
       };
       if (!hasAnyNear(allowed, part)) continue;
       const nodes = nodesOf(view, part);
-      const seen = seenPart(view.photo, nodes);
+      const seen = seenPart(view.photo, nodes.x, nodes.y);
       // Taken once for all parts: fresh memory costs more than what is done in it.
       if (room.length < seen.widthPx * seen.heightPx)
         room = new Float32Array(1.2 * seen.widthPx * seen.heightPx);
@@ -277,25 +278,6 @@ function nodesOf(view: View, part: PicturePart): Nodes {
     }
   }
   return { columns, rows, x, y };
-}
-
-/** The part of the photo that lies between the nodes, with the pixels next to it. */
-function seenPart({ widthPx, heightPx }: GrayImage, nodes: Nodes): PicturePart {
-  const [left, right] = spanOf(nodes.x, widthPx);
-  const [top, bottom] = spanOf(nodes.y, heightPx);
-  return { leftPx: left, topPx: top, widthPx: right - left, heightPx: bottom - top };
-}
-
-/** First pixel and the one after the last; never empty. */
-function spanOf(places: Float64Array, length: number): [number, number] {
-  let low = Infinity;
-  let high = -Infinity;
-  for (const place of places) {
-    if (place < low) low = place;
-    if (place > high) high = place;
-  }
-  const from = Math.min(length - 1, Math.max(0, Math.floor(low) - 1));
-  return [from, Math.min(length, Math.max(from + 1, Math.ceil(high) + 2))];
 }
 
 const UNSCALED: Matrix3 = [1, 0, 0, 0, 1, 0, 0, 0, 1];

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { Luma } from '../../vision/luma.ts';
 import { cutEdgeStrip, STRIP } from '../../vision/piece/edgeStrip.ts';
 import type { GrayImage } from '../../vision/types.ts';
 import { evenLattice } from './evenLattice.ts';
@@ -56,5 +57,24 @@ describe('cutEdgeStrip', () => {
     const straight = cutEdgeStrip(cloth, place)!;
     const round = cutEdgeStrip({ ...turned, gray: other }, place)!;
     expect(Math.max(...straight.map((v, i) => Math.abs(v - round[i]!)))).toBeLessThan(1e-5);
+  });
+
+  it('works out the luma of what it cuts, not of the whole photo', () => {
+    const bytes = Uint8Array.from({ length: 3 * 440 * 400 }, (_, i) => (i * i) % 251);
+    const rgb = { widthPx: 440, heightPx: 400, data: bytes };
+    const whole = new Luma(rgb);
+    const kept: GrayImage = { widthPx: 440, heightPx: 400, data: whole.data };
+    const never = new Luma(rgb);
+    Object.defineProperty(never, 'data', {
+      get: () => {
+        throw new Error('all of it was made');
+      },
+    });
+    for (const edge of [0, 15]) {
+      const place = { axis: 'rows', along: 10, edge, outward: edge === 0 ? -1 : 1 } as const;
+      expect(cutEdgeStrip({ ...cloth, gray: never }, place)).toEqual(
+        cutEdgeStrip({ ...cloth, gray: kept }, place),
+      );
+    }
   });
 });

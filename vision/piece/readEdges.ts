@@ -32,9 +32,12 @@ export async function readEdges(
   const planes = new Float32Array(3 * n * strips.length);
   strips.forEach((strip, k) => {
     const from = 3 * n * k;
-    const mean = strip.reduce((sum, v) => sum + v, 0) / n;
-    const spread = Math.sqrt(strip.reduce((sum, v) => sum + (v - mean) ** 2, 0) / n);
-    const gain = 1 / Math.max(LEAST_CONTRAST, spread);
+    let sum = 0;
+    for (let i = 0; i < n; i++) sum += strip[i]!;
+    const mean = sum / n;
+    let squares = 0;
+    for (let i = 0; i < n; i++) squares += (strip[i]! - mean) ** 2;
+    const gain = 1 / Math.max(LEAST_CONTRAST, Math.sqrt(squares / n));
     for (let i = 0; i < n; i++) planes[from + i] = gain * (strip[i]! - mean);
     planes.fill(fabric.logPitch, from + n, from + 2 * n);
     planes.fill(fabric.axis === 'stitches' ? 1 : 0, from + 2 * n, from + 3 * n);
