@@ -129,28 +129,34 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
 /**
  * Seen from afar, a card tilted toward the camera looks just like one tilted away; only the little that its far
  * side is shorter tells them apart. The fit goes to whichever is nearer its start, so both are tried. As far as
- * the other one is possible too, lengths away from the card are as uncertain as the two differ.
+ * the other one is possible too, lengths away from the card are as uncertain as the two differ; and so with the lens:
+ * behind a longer one the same outline is that of a card that leans more.
  */
 function withOtherTilt(photo: DecodedPhoto, found: CardFinding, options: FindCardOptions): PoseFit {
   const size = photo.rgb;
   const edges = roughSides(rimEdges(size, found.quad, found.sides, rimViews(found.pose, CARD_MM, size)));
   const sharedPx = edges.map(() => FACE_SHARED_PX);
   const { widthMm: w, heightMm: h } = CARD_MM;
-  const same = bestPose(photo, found.pose.faceMmToPx, edges, sharedPx, found.quad, options, FACE_ALIKE);
-  const other = bestPose(
-    photo,
-    otherTilt(found.pose, size, w, h),
-    edges,
-    sharedPx,
-    found.quad,
-    options,
-    FACE_ALIKE,
-  );
-  if (!same || !other) return same ?? found.pose;
-  const [pose, rival] = other.cost < same.cost ? [other, same] : [same, other];
+  const fitted = (start: Matrix3): FocalPose[] =>
+    posesFrom(photo, start, edges, sharedPx, found.quad, options, FACE_ALIKE);
+  const same = fitted(found.pose.faceMmToPx);
+  const [likeliest] = costed(same);
+  if (!likeliest) return found.pose;
+  // Weighed together, so that the costs of both leans are counted in the same misfit.
+  const fits = costed([...same, ...fitted(otherTilt(likeliest, size, w, h))]);
+  const pose = fits[0]!;
   const focals = focalHypotheses(photo).map((f) => ({ ...f, penalty: FOCAL_TRUST * f.penalty }));
-  return { ...pose, relativeUncertaintyAt: poseSpread([pose, rival], focals) };
+  return {
+    ...pose,
+    relativeUncertaintyAt: poseSpread(
+      fits.filter((f) => f.cost < pose.cost + RIVAL_COST),
+      focals,
+    ),
+  };
 }
+
+/** A pose this much costlier than another, as −2 ln(probability), is none that need be reckoned with. */
+const RIVAL_COST = 25;
 
 /** Below this share of the strongest side's gradient, a side may be a shadow's instead of the card's. */
 const FAR_FAINTER = 0.35;
@@ -430,8 +436,19 @@ const TILT_SD = 0.3;
 /** What they move all four sides outward or inward by together, px. */
 const ALL_SHARED_PX = 0.2;
 
-/** The most likely pose over what may be believed of the focal length; `cost` as −2 ln(probability). */
-function bestPose(
+/** A pose and how unlikely its focal length was before looking, as −2 ln(probability). */
+interface FocalPose {
+  pose: PoseFit;
+  penalty: number;
+}
+
+/** The most likely pose over what may be believed of the focal length. */
+function bestPose(...args: Parameters<typeof posesFrom>): PoseFit | null {
+  return costed(posesFrom(...args))[0] ?? null;
+}
+
+/** A pose for each thing that may be believed of the focal length. */
+function posesFrom(
   photo: DecodedPhoto,
   start: Matrix3,
   edges: EdgePoint[],
@@ -439,9 +456,9 @@ function bestPose(
   quad: Quad,
   options: FindCardOptions,
   alike = ALIKE,
-): (PoseFit & { cost: number }) | null {
+): FocalPose[] {
   const shortSide = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
-  const fits = focalHypotheses(photo)
+  return focalHypotheses(photo)
     .map((focal) => ({
       penalty: focal.penalty,
       pose: fitPose({
@@ -457,13 +474,16 @@ function bestPose(
         tiltSd: TILT_SD,
       }),
     }))
-    .filter((f): f is { penalty: number; pose: PoseFit } => f.pose !== null);
-  if (fits.length === 0) return null;
+    .filter((f): f is FocalPose => f.pose !== null);
+}
+
+/** Poses of the same points with their −2 ln(probability), the likeliest first. */
+function costed(fits: readonly FocalPose[]): (PoseFit & { cost: number })[] {
   // Where no pose explains the sides to within their claims, differences between poses mean less as well.
   const misfit = Math.max(1, Math.min(...fits.map((f) => f.pose.chiSquare / f.pose.degreesOfFreedom)));
   return fits
     .map((f) => ({ ...f.pose, cost: f.pose.chiSquare / misfit + FOCAL_TRUST * f.penalty }))
-    .reduce((p, q) => (q.cost < p.cost ? q : p));
+    .sort((p, q) => p.cost - q.cost);
 }
 
 /** Edge points with what the card's cut side adds taken out, and what the points of each side share, px. */

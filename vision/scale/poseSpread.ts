@@ -19,8 +19,8 @@ const DRAWN = 160;
 const WIDER = 1.3;
 /** Below this many poses' worth of weight, what was drawn says too little. */
 const LEAST_EFFECTIVE = 12;
-/** Steps of the sequences that are drawn from: one for each parameter, the height and the size. */
-const STEPS = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29].map(Math.sqrt);
+/** Steps of the sequences that are drawn from: one for each parameter. */
+const STEPS = [2, 3, 5, 7, 11, 13, 17, 19].map(Math.sqrt);
 
 /**
  * How uncertain a scale is when its plane may lie in several ways, or in one that bends the scale so much that a straight
@@ -54,12 +54,7 @@ export function poseSpread(
       const logDensity = logSum(proposals.map((other) => other.logDensity(pose)));
       const logTarget = -0.5 * (misfitOf(input, pose) / birge + beliefs(q.solution, focals, pose));
       drawn.push({
-        homography: workHomography(
-          input,
-          pose,
-          z[PARAMETERS]! * input.workHeightMm.sd,
-          z[PARAMETERS + 1]! * input.sizeSd,
-        ),
+        homography: workHomography(input, pose, 0, 0),
         k1: pose.k1,
         logWeight: logTarget - logDensity,
       });
@@ -76,7 +71,10 @@ export function poseSpread(
       (s, d, i) => s + weights[i]! * Math.log(mmPerPxAt(d.homography, d.k1, p, size) / own) ** 2,
       0,
     );
-    return Math.sqrt(squares / sum);
+    // The work's height and the thing's size bend nothing: drawn as well, they would only add noise, and what is known of
+    // the height later could not be put in their place (`knowWorkHeight`).
+    const height = first.relativePerMmOfHeightAt(p) * input.workHeightMm.sd;
+    return Math.hypot(Math.sqrt(squares / sum), height, input.sizeSd);
   };
 }
 
@@ -100,8 +98,7 @@ function proposalOf({ solution }: PoseFit) {
   const logDeterminant = lower.diagonal().reduce((s, v) => s + Math.log(v), 0);
   return {
     solution,
-    spread: (z: readonly number[]): number[] =>
-      lower.mmul(Matrix.columnVector(z.slice(0, PARAMETERS))).to1DArray(),
+    spread: (z: readonly number[]): number[] => lower.mmul(Matrix.columnVector([...z])).to1DArray(),
     logDensity(pose: Pose): number {
       // forward substitution: z = L⁻¹ d
       const d = movement(solution.pose, pose);
