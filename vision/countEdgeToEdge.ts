@@ -12,8 +12,9 @@ import type { Point, WholeCount } from './types.ts';
 const OVERHANG = 0.16;
 /** A whole number this likely is given alone: of 111 rows counted so beside an outline, 110 were right. */
 const SURE_CHANCE = 0.8;
-/** Cloth is looked for at steps of so much of a stitch or row. */
-const STEP = 1 / 16;
+/** Cloth is looked for at steps of so much of a stitch or row, and from the first that shows none at finer ones. */
+const STEP = 1 / 4;
+const FINE_STEP = 1 / 16;
 
 /** Whole stitches and rows between the visible edges; null where an edge is out of view or hidden. */
 export interface EdgeCounts {
@@ -71,22 +72,16 @@ export function edgeLengths(
     s: lattice.stitchPhaseAt(p.x, p.y),
     r: lattice.rowPhaseAt(p.x, p.y),
   }));
-  const quantile = (values: number[], q: number) => {
-    const sorted = [...values].sort((a, b) => a - b);
-    return sorted[Math.min(sorted.length - 1, Math.round(q * (sorted.length - 1)))];
-  };
   const count = (axis: 's' | 'r'): EdgeLength | null => {
     // A lattice followed over part of the cloth only may slip by a row on the way to the edge.
     const { stitchAgreement, rowAgreement } = lattice.quality;
     if ((axis === 's' ? stitchAgreement : rowAgreement) < CLEAR_AGREEMENT) return null;
     const other = axis === 's' ? 'r' : 's';
+    const levels = phases.map((q) => q[other]).sort((a, b) => a - b);
     const found: { low: number; high: number }[] = [];
     let hidden = 0;
     for (let i = 0; i < 9; i++) {
-      const level = quantile(
-        phases.map((q) => q[other]),
-        0.2 + (0.6 * i) / 8,
-      );
+      const level = levels[Math.round((0.2 + (0.6 * i) / 8) * (levels.length - 1))]!;
       const start = phases.reduce((a, b) =>
         Math.abs(b[other] - level) < Math.abs(a[other] - level) ? b : a,
       );
@@ -94,18 +89,27 @@ export function edgeLengths(
       for (const way of [-1, 1]) {
         let from: Point = start.p;
         let last = start[axis];
+        let step = STEP;
         let gap = 0;
-        for (let t = start[axis]; Math.abs(t - start[axis]) < 400; t += way * STEP) {
+        for (let t = start[axis]; Math.abs(t - start[axis]) < 400; t += way * step) {
           const at = axis === 's' ? lattice.locate(t, level, from) : lattice.locate(level, t, from);
-          if (!isOpen(at.x, at.y)) {
+          const isSeen = isOpen(at.x, at.y);
+          const isCloth = isSeen && lattice.clothAt(at.x, at.y) > 0.5;
+          if (!isCloth && step === STEP && t !== start[axis]) {
+            // Back to where there was cloth, and on from there finely.
+            t -= way * STEP;
+            step = FINE_STEP;
+            continue;
+          }
+          if (!isSeen) {
             // What lies half a stitch beyond the cloth's edge does not hide it.
             if (gap < 0.5) gap = NaN;
             break;
           }
-          if (lattice.clothAt(at.x, at.y) > 0.5) {
+          if (isCloth) {
             last = t;
             gap = 0;
-          } else if ((gap += STEP) > 1.5) break;
+          } else if ((gap += step) > 1.5) break;
           from = at;
         }
         if (Number.isNaN(gap)) break;

@@ -1,6 +1,7 @@
 import { agreementOf, LEAST_STRENGTH, strengthOf } from './agreeOnLattice.ts';
 import { alternativesOf } from './alternatives.ts';
 import { checkCorrections } from './countCorrections.ts';
+import type { EdgeCounts } from './countEdgeToEdge.ts';
 import { decodePhoto } from './decode.ts';
 import { findScale } from './findScale.ts';
 import { meanPitches } from './gauge.ts';
@@ -32,6 +33,8 @@ export interface MeasureHooks {
   onEvidence?: (evidence: Evidence) => void;
   /** Called once scale and cloth have been looked for, with what was found; not without a reference. */
   onCloth?: (found: FoundCloth) => void;
+  /** Counts whole stitches and rows instead, where more is known of the edges than the cloth says. */
+  countEdges?: (evidence: Evidence) => Promise<EdgeCounts>;
   signal?: AbortSignal;
 }
 
@@ -210,7 +213,8 @@ export async function measurePhoto(
     stitchLinesPx: lines.stitchLines.map((line) => line.map(toPhoto)),
   };
   const refused = verdict.status === 'refused';
-  const counted = refused ? { stitches: null, rows: null } : await countWithOutline(evidence, null);
+  const countEdges = hooks.countEdges ?? ((of) => countWithOutline(of, null));
+  const counted = refused ? { stitches: null, rows: null } : await countEdges(evidence);
   done('overlay');
   return finish({
     status: verdict.status,

@@ -93,4 +93,20 @@ describe('lengthByStrips', () => {
     expect(await rowsOf(one)).not.toBeNull();
     expect(await rowsOf(one, { isHidden: ({ y }) => y < MARGIN_PX + 40 })).toBeNull();
   });
+
+  it('looks once at an edge that is plain, and in several places where nothing is', async () => {
+    const one = piece('sc', 41);
+    let looks = 0;
+    const toGray = (p: Point) => {
+      looks++;
+      return p;
+    };
+    await rowsOf({ ...one, cloth: { ...one.cloth, toGray } });
+    const once = looks;
+    looks = 0;
+    const bare: GrayImage = { ...one.cloth.gray, data: one.cloth.gray.data.map(() => 0.5) };
+    const unread = await rowsOf({ ...one, cloth: { ...one.cloth, gray: bare, toGray } });
+    expect(looks).toBeGreaterThanOrEqual(3 * once);
+    expect(unread === null || unread.standardUncertainty > 0.5).toBe(true);
+  });
 });

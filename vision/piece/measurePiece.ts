@@ -1,11 +1,11 @@
 import { measurePhoto, type FoundCloth, type MeasureHooks } from '../measurePhoto.ts';
 import type { Measurement, MeasureOptions } from '../measurement.ts';
-import type { Advice, Point } from '../types.ts';
+import type { Advice, Point, Scale } from '../types.ts';
 import { badOption } from '../badOption.ts';
-import type { Evidence } from '../judge.ts';
 import { signedArea, type Quad } from '../scale/geometry.ts';
 import { countWithOutline } from './countWithOutline.ts';
 import { measureOutline } from './measureOutline.ts';
+import type { PieceOutline } from './pieceOutline.ts';
 
 /** Whole pieces are larger than this; what is smaller fills the picture with stitches that can be read. */
 const SMALLEST_WHOLE_MM = 300;
@@ -42,16 +42,23 @@ export async function measurePiece(
   hooks: MeasureHooks = {},
 ): Promise<Measurement> {
   let found: FoundCloth | null = null;
-  let read: Evidence | null = null;
+  let measured: PieceOutline | null = null;
+  const outlineIn = ({ photo, clothPx }: FoundCloth, scale: Scale, stitchWidthMm: number | null) => {
+    const toDecoded = (p: Point): Point => ({ x: p.x * photo.decodeScale, y: p.y * photo.decodeScale });
+    const cornersPx = options.cornersPx ? cornersInOrder(options.cornersPx.map(toDecoded)) : null;
+    return measureOutline({ photo, scale, clothPx, stitchWidthMm, cornersPx });
+  };
   const measurement = await measurePhoto(bytes, options, {
     ...hooks,
     onCloth: (cloth) => {
       found = cloth;
       hooks.onCloth?.(cloth);
     },
-    onEvidence: (evidence) => {
-      read = evidence;
-      hooks.onEvidence?.(evidence);
+    countEdges: async (evidence) => {
+      const { mean, flat } = evidence;
+      if (found?.scale && flat.pxPerMm)
+        measured = outlineIn(found, found.scale, mean.stitch.pitchPx / flat.pxPerMm);
+      return await countWithOutline(evidence, measured);
     },
   });
   const seen = found as FoundCloth | null;
@@ -59,17 +66,9 @@ export async function measurePiece(
     const advice = measurement.advice.map((one) => (one.code === 'ruler-units-unclear' ? TAPE_TOO_FAR : one));
     return { ...measurement, advice, piece: null };
   }
-  const { photo, scale, clothPx } = seen;
+  const { scale } = seen;
   const started = performance.now();
-  const toDecoded = (p: Point): Point => ({ x: p.x * photo.decodeScale, y: p.y * photo.decodeScale });
-  const stitches = measurement.gauge?.stitchesPer10cm.value ?? null;
-  const piece = measureOutline({
-    photo,
-    scale,
-    clothPx,
-    stitchWidthMm: stitches && 100 / stitches,
-    cornersPx: options.cornersPx ? cornersInOrder(options.cornersPx.map(toDecoded)) : null,
-  });
+  const piece = (measured as PieceOutline | null) ?? outlineIn(seen, scale, null);
   const isWhole =
     piece.status === 'ok' && Math.max(piece.widthMm!.value, piece.heightMm!.value) > SMALLEST_WHOLE_MM;
   // What is said of a swatch whose stitches cannot be read is no use to a maker who has the size of her blanket.
@@ -77,13 +76,8 @@ export async function measurePiece(
     isWhole && measurement.status === 'refused'
       ? [...measurement.advice.filter(({ code }) => scale.advice.some((one) => one.code === code)), TOO_FINE]
       : measurement.advice;
-  const evidence = read as Evidence | null;
-  const counted =
-    evidence && measurement.status !== 'refused' && piece.status !== 'refused'
-      ? await countWithOutline(evidence, piece)
-      : measurement.counted;
   const total = (measurement.timingsMs.total ?? 0) + Math.round(performance.now() - started);
-  return { ...measurement, piece, counted, advice, timingsMs: { ...measurement.timingsMs, total } };
+  return { ...measurement, piece, advice, timingsMs: { ...measurement.timingsMs, total } };
 }
 
 /** Four corners clockwise, wherever the maker began. */
