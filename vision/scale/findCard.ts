@@ -138,7 +138,7 @@ function withOtherTilt(photo: DecodedPhoto, found: CardFinding, options: FindCar
   const sharedPx = edges.map(() => FACE_SHARED_PX);
   const { widthMm: w, heightMm: h } = CARD_MM;
   const fitted = (start: Matrix3): FocalPose[] =>
-    posesFrom(photo, start, edges, sharedPx, found.quad, options, FACE_ALIKE);
+    posesFrom(photo, start, edges, sharedPx, found.quad, options, FACE_CLAIMS);
   const same = fitted(found.pose.faceMmToPx);
   const [likeliest] = costed(same);
   if (!likeliest) return found.pose;
@@ -416,18 +416,20 @@ function refine(
 
 /** What shadows, sharpening and compression move a whole side by, px. */
 const SIDE_SHARED_PX = 0.3;
-/** What a part of a side is off by at least, by itself, px. */
-const PLACE_SD_PX = 0.12;
-/**
- * Neighbouring parts of a side err alike (print, texture, compression), so that together they say less. Set so that
- * intervals at the work held on development scenes.
- */
-const ALIKE = 3.6;
+/** How far the claims of a side's parts are believed. */
+interface Claims {
+  /** What a part of a side is off by at least, by itself, px. */
+  placeSdPx: number;
+  /** Neighbouring parts of a side err alike (print, texture, compression), so that together they say less. */
+  alike: number;
+}
+/** Set so that intervals at the work held on development scenes. */
+const EDGE_CLAIMS: Claims = { placeSdPx: 0.12, alike: 3.6 };
 /** A card's own perspective is a weak witness against the focal length that the file states. */
 const FOCAL_TRUST = 2;
-/** The same two once the face is told from the cut side (`rimEdges`), whose own uncertainties leave less unsaid. */
+/** The same once the face is told from the cut side (`rimEdges`), whose own uncertainties leave less unsaid. */
 const FACE_SHARED_PX = 0.3;
-const FACE_ALIKE = 1.2;
+const FACE_CLAIMS: Claims = { placeSdPx: 0.25, alike: 1.2 };
 /**
  * How level people hold a camera above a swatch: standard deviation of the sine of the tilt in either direction. It
  * matters only where a side is hardly seen.
@@ -455,7 +457,7 @@ function posesFrom(
   sideSharedPx: number[],
   quad: Quad,
   options: FindCardOptions,
-  alike = ALIKE,
+  claims = EDGE_CLAIMS,
 ): FocalPose[] {
   const shortSide = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
   return focalHypotheses(photo)
@@ -465,7 +467,7 @@ function posesFrom(
         size: photo.rgb,
         lines: rectangleLines(CARD_MM.widthMm, CARD_MM.heightMm),
         start,
-        edges: edges.map((e) => ({ ...e, sigmaPx: alike * Math.max(e.sigmaPx, PLACE_SD_PX) })),
+        edges: edges.map((e) => ({ ...e, sigmaPx: claims.alike * Math.max(e.sigmaPx, claims.placeSdPx) })),
         logFocal: focal,
         k1: K1_BELIEF,
         workHeightMm: options.workHeightMm,
