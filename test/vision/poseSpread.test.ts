@@ -99,19 +99,18 @@ describe('a small card whose outline a longer lens explains nearly as well', () 
     );
     const photo = { rgb: SIZE, gray: SIZE, focalLength35mm: null } as unknown as DecodedPhoto;
     const focals = focalHypotheses(photo);
-    const fits = focals.map(
-      (logFocal) =>
-        fitPose({
-          size: SIZE,
-          lines: rectangleLines(WIDTH_MM, HEIGHT_MM),
-          start: rectangleTo(quad, WIDTH_MM, HEIGHT_MM),
-          edges,
-          logFocal,
-          k1: K1_BELIEF,
-          workHeightMm: { mean: 0, sd: 0.001 },
-          sizeSd: 0.001,
-          tiltSd: 0.3,
-        })!,
+    const fits = focals.map((logFocal) =>
+      fitPose({
+        size: SIZE,
+        lines: rectangleLines(WIDTH_MM, HEIGHT_MM),
+        start: rectangleTo(quad, WIDTH_MM, HEIGHT_MM),
+        edges,
+        logFocal,
+        k1: K1_BELIEF,
+        workHeightMm: { mean: 0, sd: 0.001 },
+        sizeSd: 0.001,
+        tiltSd: 0.3,
+      })!,
     );
     const beside = camera.project(150, 40, 0);
     const error = Math.abs(
