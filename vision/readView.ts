@@ -41,11 +41,11 @@ export interface Reading {
 const AS_READ = { stitch: 1, row: 1 } as const;
 
 /**
- * From here on the octave check leaves nothing to ask of other looks, where the lattice stands out, too. Of 302 such
- * readings of development photos 14 were disputed by other looks, and none of these was off by more than 3 %; the looks
- * at the other 288 agreed, also with one that was far off.
+ * From here on the octave check leaves nothing to ask of other looks, where the lattice stands out, too. Of 973 readings of
+ * development photos that were given this much 21 were off by more than a tenth (of the other 207, 72); looks had put none
+ * of 302 right of which an earlier check was as sure.
  */
-const BEYOND_LOOKS = 0.97;
+const BEYOND_LOOKS = 0.95;
 
 /** Reads the cloth in one view, led by what the maker counted; else held against the octave check and other looks. */
 export async function readView(
