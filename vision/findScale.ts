@@ -9,7 +9,8 @@ import { TRUSTED } from './scale/trusted.ts';
 import { workAbove } from './scale/workHeight.ts';
 import { clothAround } from './sight/clothAround.ts';
 import { showsPaper } from './sight/showsPaper.ts';
-import { sightThings } from './sight/sightCards.ts';
+import { sightThings, sightWhole } from './sight/sightCards.ts';
+import { sightSheets } from './sight/sightSheets.ts';
 import type { Advice, DecodedPhoto, FindScaleOptions, FindScaleResult, Scale } from './types.ts';
 
 /** A find this good ends the search. */
@@ -45,8 +46,13 @@ export async function findScale(
     kinds.includes(options.reference) || (options.reference === 'auto' && !certain());
 
   const sight = wants('card', 'paper', 'ruler', 'tape') ? await sightThings(photo.rgb) : null;
+  const whole = sight ?? (await sightWhole(photo.rgb));
   const lookForSheet = (): void => {
-    const sheet = findSheet(photo, { workHeightMm: workAbove(0.1), checkLineMm: options.checkLineMm });
+    const sheet = findSheet(photo, {
+      workHeightMm: workAbove(0.1),
+      checkLineMm: options.checkLineMm,
+      papers: () => sightSheets(whole),
+    });
     if (sheet) found.push(sheet);
   };
   const seesPaper = sight !== null && showsPaper(sight);
@@ -85,12 +91,12 @@ export async function findScale(
   }
 
   const [best, ...others] = found.map(doubtWide).sort((p, q) => q.confidence - p.confidence);
-  if (best && best.confidence >= TRUSTED) return { scale: best, others, advice: [], sight };
+  if (best && best.confidence >= TRUSTED) return { scale: best, others, advice: [], sight: whole };
   return {
     scale: null,
     others: best ? [best, ...others] : [],
     advice: advice.length > 0 ? advice : adviceFor(options.reference, best),
-    sight,
+    sight: whole,
   };
 }
 

@@ -123,7 +123,7 @@ export interface FindScaleResult {
   others: Scale[];
   advice: Advice[];
   /** What the whole photo shows, where it was looked at. */
-  sight?: Sight | null;
+  sight?: Pick<Sight, 'maps' | 'scale'> | null;
 }
 
 /** Stitch fabrics the reader knows. Knit names are the trade's; crochet names are US terms. */

@@ -1,8 +1,8 @@
 import aruco from 'js-aruco2';
-import { Matrix, SingularValueDecomposition, solve } from 'ml-matrix';
+import { Matrix, solve } from 'ml-matrix';
 import { median } from 'simple-statistics';
 import { cv, rgbToGrayMat, withMats, type Mat, type MatVector } from '../cv.ts';
-import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../types.ts';
+import type { Advice, DecodedPhoto, Point, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import { cornersOf, fitSides, type EdgePoint } from './edgeFit.ts';
 import {
@@ -10,29 +10,26 @@ import {
   distance,
   inverted,
   isConvex,
-  rectangleTo,
   signedArea,
   unitSquareTo,
   type Quad,
 } from './geometry.ts';
+import { fiducialsOnPaper, type SeenFiducial } from './fiducialsOnPaper.ts';
+import { homographyFrom } from './homographyFrom.ts';
 import { distort, undistort } from './lens.ts';
 import { fitPose, type Belief, type MmLine, type PoseFit } from './poseFit.ts';
 import { colourAt } from './roundness.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
-import {
-  FIDUCIAL_MM,
-  sheetLayout,
-  SHEET_PAGES,
-  type SheetFiducial,
-  type SheetLayout,
-} from './sheetLayout.ts';
+import { FIDUCIAL_MM, sheetLayout, SHEET_PAGES, type SheetLayout } from './sheetLayout.ts';
 
 export interface FindSheetOptions {
   /** Height of the plane of the work above the page, mm. */
   workHeightMm: Belief;
   /** What the maker measured along the 100 mm check line, mm. */
   checkLineMm?: number;
+  /** Outlines of what may be paper, decoded px; asked for only where hardly a code could be read. */
+  papers?: () => readonly Quad[];
 }
 
 /**
@@ -47,6 +44,8 @@ const SQUARE_SEARCHES = [
 const BELOW_THE_SHEET_MM: Belief = { mean: -1.5, sd: 0.8 };
 /** A code may have this many wrong cells; the dictionary's codes differ in at least 12. */
 const MAX_WRONG_CELLS = 3;
+/** So many codes read place the sheet well; with fewer, paper is looked over for all of them together. */
+const ENOUGH_CODES = 3;
 /** A home printer at "100 %" is true to about this, relatively (common practice). */
 const PRINTER_SD = 0.001;
 /** Reading a ruler along the check line, mm. */
@@ -62,15 +61,9 @@ const GROWTH_ROUNDS = 2;
 /** What a fit takes from the sides: the pose, focal length, lens and growth. */
 const FITTED = 11;
 
-interface SeenFiducial {
-  layout: SheetLayout;
-  fiducial: SheetFiducial;
-  /** Its corners in the picture, in the order of `fiducial.cornersMm`. */
-  corners: Quad;
-}
-
 /**
- * Finds the printed measuring sheet by its fiducials, one being enough.
+ * Finds the printed measuring sheet by its fiducials, one being enough; where hardly one can be read, by all of them
+ * together on what is seen to be paper.
  *
  * All sides of all fiducials go into one fit of camera, plane and lens distortion, so that hidden and
  * misread ones do not matter.
@@ -78,7 +71,11 @@ interface SeenFiducial {
  * @returns the scale, or null when no fiducial is seen
  */
 export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale | null {
-  const seen = detectFiducials(photo);
+  let seen: SeenFiducial[] = detectFiducials(photo);
+  if (seen.length < ENOUGH_CODES && options.papers) {
+    const together = fiducialsOnPaper(photo, options.papers());
+    if (together.length > seen.length) seen = together;
+  }
   const page = SHEET_PAGES.map((name) => seen.filter((s) => s.layout.page === name)).sort(
     (p, q) => q.length - p.length,
   )[0]!;
@@ -495,52 +492,4 @@ function readCells(photo: DecodedPhoto, quad: Quad): number[][] | null {
   );
   if (wrongFrame > 2) return null;
   return values.slice(1, 7).map((line) => line.slice(1, 7).map((v) => (v > threshold ? 1 : 0)));
-}
-
-/** mm → px from point pairs by the normalised direct linear transform (R. Hartley, PAMI 19, 1997). */
-function homographyFrom(pairs: { mm: Point; px: Point }[]): Matrix3 {
-  if (pairs.length === 4) {
-    const quad = pairs.map((p) => p.px) as Quad;
-    const [a, b, , d] = pairs.map((p) => p.mm);
-    const local = rectangleTo(quad, distance(a!, b!), distance(a!, d!));
-    return shifted(local, a!);
-  }
-  const scaleMm = 100;
-  const scalePx = 1000;
-  const rows: number[][] = [];
-  for (const { mm, px } of pairs) {
-    const x = mm.x / scaleMm;
-    const y = mm.y / scaleMm;
-    const u = px.x / scalePx;
-    const v = px.y / scalePx;
-    rows.push([x, y, 1, 0, 0, 0, -u * x, -u * y, -u], [0, 0, 0, x, y, 1, -v * x, -v * y, -v]);
-  }
-  const { rightSingularVectors: v } = new SingularValueDecomposition(new Matrix(rows));
-  const h = v.getColumn(v.columns - 1);
-  return [
-    (h[0]! * scalePx) / scaleMm,
-    (h[1]! * scalePx) / scaleMm,
-    h[2]! * scalePx,
-    (h[3]! * scalePx) / scaleMm,
-    (h[4]! * scalePx) / scaleMm,
-    h[5]! * scalePx,
-    h[6]! / scaleMm,
-    h[7]! / scaleMm,
-    h[8]!,
-  ];
-}
-
-/** h after a shift of its input, so that `origin` becomes (0, 0). */
-function shifted(h: Matrix3, origin: Point): Matrix3 {
-  return [
-    h[0],
-    h[1],
-    h[2] - h[0] * origin.x - h[1] * origin.y,
-    h[3],
-    h[4],
-    h[5] - h[3] * origin.x - h[4] * origin.y,
-    h[6],
-    h[7],
-    h[8] - h[6] * origin.x - h[7] * origin.y,
-  ];
 }
