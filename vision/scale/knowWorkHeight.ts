@@ -1,5 +1,6 @@
 import { cv, pointsToMat, withMats } from '../cv.ts';
 import type { Point, Scale } from '../types.ts';
+import { alongLine } from './alongLine.ts';
 import { convexHull } from './convexHull.ts';
 import { centroid, contains } from './geometry.ts';
 import type { Belief } from './poseFit.ts';
@@ -13,9 +14,9 @@ const CLOTH_PER_YARN = { mean: 0.95, sd: 0.12 };
 const LIE_MM = { mean: 0.25, sd: 0.5 };
 /**
  * What is stiff rests on the highest strands: so far above the mean surface, in stitch widths. Little on the flat side
- * of stockinette, a third on post stitches. Common practice.
+ * of stockinette, a third and more on crochet. Common practice.
  */
-const TOPS_PER_STITCH = { mean: 0.22, sd: 0.08 };
+const TOPS_PER_STITCH = { mean: 0.27, sd: 0.1 };
 /** How much less evenly than that, mm. */
 const ON_CLOTH_SD_MM = 0.2;
 /** Stitches that were hardly followed may be two for one; the width then says little of the yarn. */
@@ -119,13 +120,7 @@ function liesOn(scale: Scale, clothOutlinePx: Point[], touchingMm: number): bool
     // px inside the cloth's hull; negative outside
     const depth = (p: Point): number => cv.pointPolygonTest(hull, new cv.Point(p.x, p.y), true);
     for (let i = 0; i <= STEPS; i++) {
-      const at = (line: Point[]): Point => {
-        const f = (i / STEPS) * (line.length - 1);
-        const k = Math.min(line.length - 2, Math.floor(f));
-        const [a, b] = [line[k]!, line[k + 1]!];
-        return { x: a.x + (f - k) * (b.x - a.x), y: a.y + (f - k) * (b.y - a.y) };
-      };
-      const [p, q] = [at(edge), at(other)];
+      const [p, q] = [alongLine(edge, i / STEPS), alongLine(other, i / STEPS)];
       if (contains(cloth, { x: (p.x + q.x) / 2, y: (p.y + q.y) / 2 })) inside++;
       if (Math.max(depth(p), depth(q)) > -touchingPx) touching++;
     }
