@@ -255,7 +255,10 @@ function report(rows: Row[]): void {
   printErrors('lies', withReference, (r) => `${r.kind}, ${r.lies}`);
 
   const falseFinds = none.filter((r) => r.took !== null);
-  console.log(`\nfalse finds: ${falseFinds.length} of ${none.length} scenes without a reference`);
+  const measuredWith = falseFinds.filter((r) => r.status !== 'refused').length;
+  console.log(
+    `\nfalse finds: ${falseFinds.length} of ${none.length} scenes without a reference, ${measuredWith} of them measured with`,
+  );
   for (const r of falseFinds)
     console.log(`  seed ${r.seed}: ${r.took!.kind} ${r.took!.variety}, ${r.status}`);
   const strays = withReference.filter((r) => r.took !== null && !r.found);
