@@ -168,6 +168,12 @@ export const en = {
   'gauge.counted': 'Counted from edge to edge: {what}.',
   'gauge.countedStitches': { one: '{n} stitch', other: '{n} stitches' },
   'gauge.countedRows': { one: '{n} row', other: '{n} rows' },
+  'gauge.notCounted':
+    'Not counted from edge to edge: that takes the whole swatch in view, with nothing lying on its edges.',
+  'gauge.stitchesNotCounted':
+    'Its stitches are not counted from edge to edge: that takes both sides in view, with nothing lying on them.',
+  'gauge.rowsNotCounted':
+    'Its rows are not counted from edge to edge: that takes the first and the last in view, with nothing lying on them.',
   'gauge.eitherStitches': { one: '{low} or {n} stitch', other: '{low} or {n} stitches' },
   'gauge.eitherRows': { one: '{low} or {n} row', other: '{low} or {n} rows' },
   'gauge.and': '{a}, {b}',

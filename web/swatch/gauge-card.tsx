@@ -123,10 +123,15 @@ export function AdviceList({ advice }: { advice: Advice[] }) {
   );
 }
 
-/** What the scale was read from, how sure it is, and what was counted from edge to edge. */
+function notCounted({ stitches, rows }: Measurement['counted']) {
+  if (!stitches && !rows) return 'gauge.notCounted';
+  return stitches ? 'gauge.rowsNotCounted' : 'gauge.stitchesNotCounted';
+}
+
+/** What the scale was read from, how sure it is, what was counted from edge to edge, and what it takes to count more. */
 export function HowMeasured({ measurement }: { measurement: Measurement }) {
   const format = useFormat();
-  const { scale, counted } = measurement;
+  const { scale, counted, gauge } = measurement;
   const sides = [
     counted.stitches && countInWords(counted.stitches, 'gauge.countedStitches', 'gauge.eitherStitches'),
     counted.rows && countInWords(counted.rows, 'gauge.countedRows', 'gauge.eitherRows'),
@@ -145,7 +150,8 @@ export function HowMeasured({ measurement }: { measurement: Measurement }) {
             sides.length === 2
               ? text('gauge.and', { a: sides[0] ?? '', b: sides[1] ?? '' })
               : (sides[0] ?? ''),
-        })}
+        })}{' '}
+      {gauge && sides.length < 2 && text(notCounted(counted))}
     </p>
   );
 }
