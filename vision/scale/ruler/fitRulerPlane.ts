@@ -137,78 +137,31 @@ export function fitRulerPlane(
   const residualCount = ticks.length + bases.length + 4 + (options.mayCurve ? 2 : 0);
   // plain squares first: far from the minimum a robust loss is so flat that the steps stall
   let huber = Infinity;
+  const tickPlaces = new PlacesOnScale(ticks, options);
+  const basePlaces = new PlacesOnScale(bases, options);
   const residuals = (p: number[], out: Float64Array): number => {
     const m = matrixOf(p);
-    const g = invert3(m);
-    const k1 = p[7]!;
-    const kappa = options.mayCurve ? p[curveAt]! : 0;
-    const kappa2 = options.mayCurve ? p[curveAt + 1]! : 0;
-    let i = 0;
-    const undistort = (q: Point): [number, number] => {
-      const dx = q.x - cx;
-      const dy = q.y - cy;
-      const k = 1 - (k1 * (dx * dx + dy * dy)) / (halfDiagonal * halfDiagonal);
-      return [cx + dx * k, cy + dy * k];
+    const line: ScaleLine = {
+      kappa: options.mayCurve ? p[curveAt]! : 0,
+      kappa2: options.mayCurve ? p[curveAt + 1]! : 0,
+      secondAlongMm: options.runs > 1 ? p[runAt]! : 0,
+      secondAcrossMm: options.runs > 1 ? p[runAt + 1]! : 0,
     };
-    const place = (run: number, along: number): [number, number, number, number] => {
-      const x0 = run ? p[runAt]! : 0;
-      const y0 = run ? p[runAt + 1]! : options.baseAcrossMm;
-      const s = along + x0;
-      if (!options.mayCurve) return [s, y0, 1, 0];
-      // heading = κ s + κ' s²/2; its place by Gauss–Legendre quadrature with four nodes
-      const h = kappa * s + (kappa2 * s * s) / 2;
-      let x = 0;
-      let y = 0;
-      for (let node = 0; node < 4; node++) {
-        const t = (s / 2) * (1 + GAUSS_NODES[node]!);
-        const a = kappa * t + (kappa2 * t * t) / 2;
-        x += GAUSS_WEIGHTS[node]! * Math.cos(a);
-        y += GAUSS_WEIGHTS[node]! * Math.sin(a);
-      }
-      x *= s / 2;
-      y *= s / 2;
-      const ch = Math.cos(h);
-      const sh = Math.sin(h);
-      return [x - y0 * sh, y + y0 * ch, ch, sh];
-    };
-    let sum = 0;
-    const push = (r: number, robust: boolean): void => {
-      let v = r;
-      if (robust && Math.abs(r) > huber)
-        v = Math.sign(r) * Math.sqrt(2 * huber * Math.abs(r) - huber * huber);
+    const lens: Lens = { cx, cy, k1: p[7]! / (halfDiagonal * halfDiagonal) };
+    let sum = tickResiduals(ticks, tickPlaces.at(line), invert3(m), lens, huber, out);
+    sum += baseResiduals(bases, basePlaces.at(line), m, lens, huber, out, ticks.length);
+    let i = ticks.length + bases.length;
+    const push = (v: number): void => {
       out[i++] = v;
       sum += v * v;
     };
-    for (const t of ticks) {
-      const [x, y, tx, ty] = place(t.run, t.alongMm);
-      // tick line in the plane: T·(P − c) = 0; in the picture it is that line through the inverse
-      const a = tx;
-      const b = ty;
-      const c = -(tx * x + ty * y);
-      const lx = a * g[0]! + b * g[3]! + c * g[6]!;
-      const ly = a * g[1]! + b * g[4]! + c * g[7]!;
-      const lz = a * g[2]! + b * g[5]! + c * g[8]!;
-      const [ux, uy] = undistort(t.point);
-      push((lx * ux + ly * uy + lz) / Math.hypot(lx, ly) / (UNMODELLED * t.sigmaPx), true);
-    }
-    for (const base of bases) {
-      const [x, y, tx, ty] = place(base.run, base.alongMm);
-      const w = m[6]! * x + m[7]! * y + m[8]!;
-      const qx = (m[0]! * x + m[1]! * y + m[2]!) / w;
-      const qy = (m[3]! * x + m[4]! * y + m[5]!) / w;
-      const w2 = m[6]! * (x + tx) + m[7]! * (y + ty) + m[8]!;
-      const ex = (m[0]! * (x + tx) + m[1]! * (y + ty) + m[2]!) / w2 - qx;
-      const ey = (m[3]! * (x + tx) + m[4]! * (y + ty) + m[5]!) / w2 - qy;
-      const [ux, uy] = undistort(base.point);
-      push(((ux - qx) * ey - (uy - qy) * ex) / Math.hypot(ex, ey) / (UNMODELLED * base.sigmaPx), true);
-    }
-    push(p[6]! / options.focalRelativeUncertainty, false);
-    push(p[7]! / options.distortionUncertainty, false);
-    push(p[3]! / options.tiltUncertainty, false);
-    push(p[4]! / options.tiltUncertainty, false);
+    push(p[6]! / options.focalRelativeUncertainty);
+    push(p[7]! / options.distortionUncertainty);
+    push(p[3]! / options.tiltUncertainty);
+    push(p[4]! / options.tiltUncertainty);
     if (options.mayCurve) {
-      push(kappa / CURVATURE_SD, false);
-      push(kappa2 / CURVATURE_CHANGE_SD, false);
+      push(line.kappa / CURVATURE_SD);
+      push(line.kappa2 / CURVATURE_CHANGE_SD);
     }
     return sum;
   };
@@ -321,6 +274,160 @@ export function fitRulerPlane(
     focalPx: f0 * Math.exp(p[6]!),
     parameters: p,
   };
+}
+
+/** Picture centre, px, and k1 ÷ (half a diagonal)², 1/px². */
+interface Lens {
+  cx: number;
+  cy: number;
+  k1: number;
+}
+
+/** How the scale's line bends (1/mm, 1/mm²), and where the second run lies against the first, mm. */
+interface ScaleLine {
+  kappa: number;
+  kappa2: number;
+  secondAlongMm: number;
+  secondAcrossMm: number;
+}
+
+/**
+ * Where sightings lie in the scale's plane, and the scale's direction there: x, y (mm), cosine and sine for each. Worked
+ * out again only when the line changes, which it does for four parameters of twelve.
+ */
+class PlacesOnScale {
+  private readonly places: Float64Array;
+  private last: ScaleLine | null = null;
+
+  constructor(
+    private readonly sightings: readonly { run: number; alongMm: number }[],
+    private readonly options: Pick<FitRulerPlaneOptions, 'mayCurve' | 'baseAcrossMm'>,
+  ) {
+    this.places = new Float64Array(4 * sightings.length);
+  }
+
+  at(line: ScaleLine): Float64Array {
+    const { last } = this;
+    const isSame =
+      last !== null &&
+      last.kappa === line.kappa &&
+      last.kappa2 === line.kappa2 &&
+      last.secondAlongMm === line.secondAlongMm &&
+      last.secondAcrossMm === line.secondAcrossMm;
+    if (!isSame) placesOnLine(this.sightings, line, this.options, this.places);
+    this.last = line;
+    return this.places;
+  }
+}
+
+// The loops below stand outside of what calls them, so that they stay compiled from one photo to the next.
+
+function placesOnLine(
+  sightings: readonly { run: number; alongMm: number }[],
+  { kappa, kappa2, secondAlongMm, secondAcrossMm }: ScaleLine,
+  { mayCurve, baseAcrossMm }: Pick<FitRulerPlaneOptions, 'mayCurve' | 'baseAcrossMm'>,
+  out: Float64Array,
+): void {
+  for (let i = 0, o = 0; i < sightings.length; i++, o += 4) {
+    const { run, alongMm } = sightings[i]!;
+    const s = alongMm + (run ? secondAlongMm : 0);
+    const y0 = run ? secondAcrossMm : baseAcrossMm;
+    if (!mayCurve) {
+      out[o] = s;
+      out[o + 1] = y0;
+      out[o + 2] = 1;
+      out[o + 3] = 0;
+      continue;
+    }
+    // heading = κ s + κ' s²/2; its place by Gauss–Legendre quadrature with four nodes
+    const h = kappa * s + (kappa2 * s * s) / 2;
+    let x = 0;
+    let y = 0;
+    for (let node = 0; node < 4; node++) {
+      const t = (s / 2) * (1 + GAUSS_NODES[node]!);
+      const a = kappa * t + (kappa2 * t * t) / 2;
+      x += GAUSS_WEIGHTS[node]! * Math.cos(a);
+      y += GAUSS_WEIGHTS[node]! * Math.sin(a);
+    }
+    x *= s / 2;
+    y *= s / 2;
+    const ch = Math.cos(h);
+    const sh = Math.sin(h);
+    out[o] = x - y0 * sh;
+    out[o + 1] = y + y0 * ch;
+    out[o + 2] = ch;
+    out[o + 3] = sh;
+  }
+}
+
+/** A residual in standard uncertainties, drawn in where it is far off (P. J. Huber, Ann. Math. Stat. 35, 1964). */
+const drawnIn = (r: number, huber: number): number =>
+  Math.abs(r) > huber ? Math.sign(r) * Math.sqrt(2 * huber * Math.abs(r) - huber * huber) : r;
+
+/** Distances of the ticks' sightings from their lines; g takes the picture to the plane. Returns the sum of squares. */
+function tickResiduals(
+  ticks: readonly TickSighting[],
+  places: Float64Array,
+  g: readonly number[],
+  { cx, cy, k1 }: Lens,
+  huber: number,
+  out: Float64Array,
+): number {
+  const [g0, g1, g2, g3, g4, g5, g6, g7, g8] = g as Matrix3;
+  let sum = 0;
+  for (let i = 0, o = 0; i < ticks.length; i++, o += 4) {
+    const { point, sigmaPx } = ticks[i]!;
+    // tick line in the plane: T·(P − c) = 0; in the picture it is that line through the inverse
+    const a = places[o + 2]!;
+    const b = places[o + 3]!;
+    const c = -(a * places[o]! + b * places[o + 1]!);
+    const lx = a * g0 + b * g3 + c * g6;
+    const ly = a * g1 + b * g4 + c * g7;
+    const lz = a * g2 + b * g5 + c * g8;
+    const dx = point.x - cx;
+    const dy = point.y - cy;
+    const k = 1 - k1 * (dx * dx + dy * dy);
+    const r = (lx * (cx + dx * k) + ly * (cy + dy * k) + lz) / Math.sqrt(lx * lx + ly * ly);
+    const v = drawnIn(r / (UNMODELLED * sigmaPx), huber);
+    out[i] = v;
+    sum += v * v;
+  }
+  return sum;
+}
+
+/** Distances of places on the line where ticks begin from that line; m takes the plane to the picture. */
+function baseResiduals(
+  bases: readonly BaseSighting[],
+  places: Float64Array,
+  m: readonly number[],
+  { cx, cy, k1 }: Lens,
+  huber: number,
+  out: Float64Array,
+  from: number,
+): number {
+  const [m0, m1, m2, m3, m4, m5, m6, m7, m8] = m as Matrix3;
+  let sum = 0;
+  for (let i = 0, o = 0; i < bases.length; i++, o += 4) {
+    const { point, sigmaPx } = bases[i]!;
+    const x = places[o]!;
+    const y = places[o + 1]!;
+    const x1 = x + places[o + 2]!;
+    const y1 = y + places[o + 3]!;
+    const w = m6 * x + m7 * y + m8;
+    const qx = (m0 * x + m1 * y + m2) / w;
+    const qy = (m3 * x + m4 * y + m5) / w;
+    const w1 = m6 * x1 + m7 * y1 + m8;
+    const ex = (m0 * x1 + m1 * y1 + m2) / w1 - qx;
+    const ey = (m3 * x1 + m4 * y1 + m5) / w1 - qy;
+    const dx = point.x - cx;
+    const dy = point.y - cy;
+    const k = 1 - k1 * (dx * dx + dy * dy);
+    const r = ((cx + dx * k - qx) * ey - (cy + dy * k - qy) * ex) / Math.sqrt(ex * ex + ey * ey);
+    const v = drawnIn(r / (UNMODELLED * sigmaPx), huber);
+    out[from + i] = v;
+    sum += v * v;
+  }
+  return sum;
 }
 
 /**

@@ -81,6 +81,8 @@ const MIN_PERIODICITY = 0.4;
 const MIN_PERIODICITY_AT_EDGE = 0.3;
 /** From this confidence on, only the same ruler's other edge is still looked for. */
 const SURE = 0.95;
+/** Times as coarse as where a scale was read, in which its other edge is still looked for. */
+const COARSER_FOR_OTHER_EDGE = 2;
 /** Pitches looked for by size of the picture, where other than usual. */
 const SOUGHT: Record<number, FindSeedsOptions> = {
   0.5: { minPitchPx: 3.4, maxPitchPx: 6, maxTried: 700 },
@@ -174,7 +176,11 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
       follow(findSeeds(level.image, sought).filter(isThere), level, MIN_PERIODICITY);
   };
   const factors = [...levels.map((l) => l.factor), 0.5];
-  for (const factor of factors) if (!sure || factor >= 1) look(factor, edges);
+  // Beside one scale the other edge's ticks are seen in the same size of the picture, or in the next where they are an
+  // inch's eighths or quarters.
+  const isWorthIt = (factor: number): boolean =>
+    !sure || (factor >= 1 && factor <= COARSER_FOR_OTHER_EDGE * sure.level.factor);
+  for (const factor of factors) if (isWorthIt(factor)) look(factor, edges);
   knowBetween(gray, readings);
   const isClear = (): boolean => readings.some((r) => confidenceOf(r) >= DOUBTFUL && r.between < MAX_BETWEEN);
   // where a ruler is seen, its ticks are there, however many other things repeat more clearly
