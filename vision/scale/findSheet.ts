@@ -14,7 +14,7 @@ import {
   unitSquareTo,
   type Quad,
 } from './geometry.ts';
-import { fiducialsOnPaper, type SeenFiducial } from './fiducialsOnPaper.ts';
+import { fiducialsTogether, type SeenFiducial } from './fiducialsTogether.ts';
 import { homographyFrom } from './homographyFrom.ts';
 import { distort, undistort } from './lens.ts';
 import { fitPose, type Belief, type MmLine, type PoseFit } from './poseFit.ts';
@@ -22,6 +22,7 @@ import { colourAt } from './roundness.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
 import { FIDUCIAL_MM, sheetLayout, SHEET_PAGES, type SheetLayout } from './sheetLayout.ts';
+import { squareRings } from './squareRings.ts';
 
 export interface FindSheetOptions {
   /** Height of the plane of the work above the page, mm. */
@@ -44,8 +45,8 @@ const SQUARE_SEARCHES = [
 const BELOW_THE_SHEET_MM: Belief = { mean: -1.5, sd: 0.8 };
 /** A code may have this many wrong cells; the dictionary's codes differ in at least 12. */
 const MAX_WRONG_CELLS = 3;
-/** So many codes read place the sheet well; with fewer, paper is looked over for all of them together. */
-const ENOUGH_CODES = 3;
+/** So many codes read place the sheet well; with fewer, all of them are looked for together. */
+const ENOUGH_CODES = 6;
 /** A home printer at "100 %" is true to about this, relatively (common practice). */
 const PRINTER_SD = 0.001;
 /** Reading a ruler along the check line, mm. */
@@ -63,7 +64,7 @@ const FITTED = 11;
 
 /**
  * Finds the printed measuring sheet by its fiducials, one being enough; where hardly one can be read, by all of them
- * together on what is seen to be paper.
+ * together, in a ring of dark squares or on what is seen to be paper.
  *
  * All sides of all fiducials go into one fit of camera, plane and lens distortion, so that hidden and
  * misread ones do not matter.
@@ -71,9 +72,16 @@ const FITTED = 11;
  * @returns the scale, or null when no fiducial is seen
  */
 export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale | null {
-  let seen: SeenFiducial[] = detectFiducials(photo);
-  if (seen.length < ENOUGH_CODES && options.papers) {
-    const together = fiducialsOnPaper(photo, options.papers());
+  const squares = darkSquares(photo);
+  let seen = readCodes(photo, squares);
+  if (seen.length < ENOUGH_CODES) {
+    const placed = (of: 'ring' | 'page', quads: readonly Quad[]): SeenFiducial[] =>
+      fiducialsTogether(
+        photo,
+        quads.map((quad) => ({ of, quad })),
+      );
+    let together = placed('ring', squareRings(squares));
+    if (together.length === 0) together = placed('page', options.papers?.() ?? []);
     if (together.length > seen.length) seen = together;
   }
   const page = SHEET_PAGES.map((name) => seen.filter((s) => s.layout.page === name)).sort(
@@ -364,6 +372,10 @@ function lineOf(a: Point, b: Point): MmLine {
 
 /** All fiducials of our sheets that are seen, each code once (the best). */
 export function detectFiducials(photo: DecodedPhoto): SeenFiducial[] {
+  return readCodes(photo, darkSquares(photo));
+}
+
+function readCodes(photo: DecodedPhoto, squares: readonly Quad[]): SeenFiducial[] {
   const known = SHEET_PAGES.flatMap((page) => {
     const layout = sheetLayout(page);
     return layout.fiducials.map((fiducial) => ({ layout, fiducial }));
@@ -371,7 +383,7 @@ export function detectFiducials(photo: DecodedPhoto): SeenFiducial[] {
   const byId = new Map(known.map((k) => [k.fiducial.id, k]));
   const dictionary = new aruco.AR.Dictionary('ARUCO_MIP_36h12');
   const found = new Map<number, SeenFiducial & { wrong: number }>();
-  for (const quad of darkSquares(photo)) {
+  for (const quad of squares) {
     const bits = readCells(photo, quad);
     if (!bits) continue;
     let turned = bits;

@@ -1,7 +1,7 @@
 import { copyPart, type PicturePart } from '../luma.ts';
 import { seenPart } from '../seenPart.ts';
 import type { DecodedPhoto, Matrix3, Point } from '../types.ts';
-import { applyHomography, distance, rectangleTo, signedArea, type Quad } from './geometry.ts';
+import { applyHomography, centroid, distance, mix, signedArea, type Quad } from './geometry.ts';
 import { homographyFrom } from './homographyFrom.ts';
 import {
   FIDUCIAL_MM,
@@ -35,83 +35,121 @@ const LEAST_SQUARES = 6;
 /** A square is where the others say, to this share of its side. */
 const MOST_OFF = 0.2;
 
-/**
- * Finds the squares of our printed sheet on what may be a sheet of paper: small or blurred, none of their codes may be
- * readable alone, but all together they say which way round the sheet lies, and which sheet it is.
- *
- * @param papers outlines of paper, decoded px
- * @returns the squares, with corners to about a tenth of their side; none where this is no sheet of ours
- */
-export function fiducialsOnPaper(photo: DecodedPhoto, papers: readonly Quad[]): SeenFiducial[] {
-  let best: Found | null = null;
-  for (const paper of papers) {
-    const quad = signedArea(paper) > 0 ? paper : ([paper[0], paper[3], paper[2], paper[1]] as Quad);
-    const luma = lumaAbout(photo, quad);
-    for (const page of SHEET_PAGES) {
-      const layout = sheetLayout(page);
-      for (let turn = 0; turn < 4; turn++) {
-        const turned = [0, 1, 2, 3].map((i) => quad[(i + turn) % 4]!) as Quad;
-        const found = layOn(luma, layout, rectangleTo(turned, layout.widthMm, layout.heightMm));
-        if (found && found.codeLikeness > (best?.codeLikeness ?? LEAST_CODE_LIKENESS)) best = found;
-      }
-    }
-  }
-  return best?.seen ?? [];
+/** Where a sheet may lie, decoded px: the outline of the page, or the middles of the squares in the ring's corners. */
+export interface SheetPlace {
+  of: 'page' | 'ring';
+  quad: Quad;
 }
 
+/**
+ * Finds the squares of our printed sheet where one may lie: small or blurred, none of their codes may be readable
+ * alone, but all together they say which way round the sheet lies, and which sheet it is.
+ *
+ * @returns the squares, with corners to about a tenth of their side; none where this is no sheet of ours
+ */
+export function fiducialsTogether(photo: DecodedPhoto, places: readonly SheetPlace[]): SeenFiducial[] {
+  let best: Found | null = null;
+  for (const place of places) {
+    const [a, b, c, d] = place.quad;
+    const quad: Quad = signedArea(place.quad) > 0 ? [a, b, c, d] : [a, d, c, b];
+    const luma = lumaAbout(photo, quad);
+    let likely: Found | null = null;
+    for (const page of SHEET_PAGES) {
+      const layout = sheetLayout(page);
+      const corners = cornersMm(layout, place.of);
+      for (let turn = 0; turn < 4; turn++) {
+        const pairs = corners.map((mm, i) => ({ mm, px: quad[(i + turn) % 4]! }));
+        const found = layOn(luma, layout, homographyFrom(pairs), 'as far as outlines are off');
+        if (found && found.codeLikeness > (likely?.codeLikeness ?? 0)) likely = found;
+      }
+    }
+    const found = likely && layOn(luma, likely.layout, likely.mmToPx, 'close by');
+    if (found && found.codeLikeness > (best?.codeLikeness ?? LEAST_CODE_LIKENESS)) best = found;
+  }
+  if (!best) return [];
+  const { layout, mmToPx } = best;
+  return best.fiducials.map((fiducial) => ({
+    layout,
+    fiducial,
+    corners: fiducial.cornersMm.map((mm) => applyHomography(mmToPx, mm)) as Quad,
+  }));
+}
+
+function cornersMm({ widthMm, heightMm, fiducials }: SheetLayout, of: SheetPlace['of']): Quad {
+  const middles = fiducials.map((one) => middleOf(one.cornersMm));
+  const [left, right, top, bottom] =
+    of === 'page'
+      ? [0, widthMm, 0, heightMm]
+      : [
+          Math.min(...middles.map(({ x }) => x)),
+          Math.max(...middles.map(({ x }) => x)),
+          Math.min(...middles.map(({ y }) => y)),
+          Math.max(...middles.map(({ y }) => y)),
+        ];
+  return [
+    { x: left, y: top },
+    { x: right, y: top },
+    { x: right, y: bottom },
+    { x: left, y: bottom },
+  ];
+}
+
+/** A page laid on the picture, and those of its squares that are seen there. */
 interface Found {
-  seen: SeenFiducial[];
+  layout: SheetLayout;
+  mmToPx: Matrix3;
+  fiducials: SheetFiducial[];
   codeLikeness: number;
 }
 
+/** The outermost cells, and what a place may be off by, lie within so many times its size. */
+const AROUND = 1.3;
+
 type PartLuma = PicturePart & { data: Float32Array };
 
-/** Luma of the paper and a little around it. */
+/** Luma of the place and a little around it. */
 function lumaAbout(photo: DecodedPhoto, quad: Quad): PartLuma {
+  const middle = centroid(quad);
+  const around = quad.map((p) => mix(middle, p, AROUND));
   const part = seenPart(
     photo.gray,
-    quad.map((p) => p.x),
-    quad.map((p) => p.y),
+    around.map((p) => p.x),
+    around.map((p) => p.y),
   );
   const data = new Float32Array(part.widthPx * part.heightPx);
   copyPart(photo.gray, part, data);
   return { ...part, data };
 }
 
-/** Looks for the squares where the page would have them: first about as far as outlines are off, then close by. */
-function layOn(luma: PartLuma, layout: SheetLayout, mmToPx: Matrix3): Found | null {
-  const sidePx = sideOf(layout.fiducials[0]!, mmToPx);
-  let h = mmToPx;
-  let seen: Seen[] = [];
-  for (const { reachPx, stepPx } of [
-    { reachPx: (OUTLINE_OFF * sidePx * layout.heightMm) / FIDUCIAL_MM, stepPx: sidePx / 10 },
-    { reachPx: 0.2 * sidePx, stepPx: sidePx / 30 },
-  ]) {
-    seen = layout.fiducials
-      .map((fiducial) => lookFor(luma, fiducial, h, { reachPx, stepPx }))
-      .filter((one) => one.likeness > LEAST_LIKENESS);
-    if (seen.length < LEAST_SQUARES) return null;
-    h = homographyFrom(
-      seen.map(({ fiducial, middle }) => ({ mm: middleOf(fiducial.cornersMm), px: middle })),
-    );
-    const sure = seen.filter(
-      ({ fiducial, middle }) =>
-        distance(applyHomography(h, middleOf(fiducial.cornersMm)), middle) < MOST_OFF * sidePx,
-    );
-    if (sure.length < LEAST_SQUARES) return null;
-    if (sure.length < seen.length)
-      h = homographyFrom(
-        sure.map(({ fiducial, middle }) => ({ mm: middleOf(fiducial.cornersMm), px: middle })),
-      );
-    seen = sure;
-  }
+/** Looks for the squares about where the page would have them, and lays it on those that are seen. */
+function layOn(
+  luma: PartLuma,
+  layout: SheetLayout,
+  about: Matrix3,
+  reach: 'as far as outlines are off' | 'close by',
+): Found | null {
+  const sidePx = sideOf(layout.fiducials[0]!, about);
+  const steps =
+    reach === 'close by'
+      ? { reachPx: 0.2 * sidePx, stepPx: sidePx / 30 }
+      : { reachPx: (OUTLINE_OFF * sidePx * layout.heightMm) / FIDUCIAL_MM, stepPx: sidePx / 10 };
+  const seen = layout.fiducials
+    .map((fiducial) => lookFor(luma, fiducial, about, steps))
+    .filter((one) => one.likeness > LEAST_LIKENESS);
+  if (seen.length < LEAST_SQUARES) return null;
+  const laidOn = (on: readonly Seen[]): Matrix3 =>
+    homographyFrom(on.map(({ fiducial, middle }) => ({ mm: middleOf(fiducial.cornersMm), px: middle })));
+  const first = laidOn(seen);
+  const sure = seen.filter(
+    ({ fiducial, middle }) =>
+      distance(applyHomography(first, middleOf(fiducial.cornersMm)), middle) < MOST_OFF * sidePx,
+  );
+  if (sure.length < LEAST_SQUARES) return null;
   return {
-    seen: seen.map(({ fiducial }) => ({
-      layout,
-      fiducial,
-      corners: fiducial.cornersMm.map((mm) => applyHomography(h, mm)) as Quad,
-    })),
-    codeLikeness: seen.reduce((sum, one) => sum + one.codeLikeness, 0) / seen.length,
+    layout,
+    mmToPx: sure.length < seen.length ? laidOn(sure) : first,
+    fiducials: sure.map(({ fiducial }) => fiducial),
+    codeLikeness: sure.reduce((sum, one) => sum + one.codeLikeness, 0) / sure.length,
   };
 }
 

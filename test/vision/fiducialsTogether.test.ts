@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { Luma } from '../../vision/luma.ts';
-import { fiducialsOnPaper } from '../../vision/scale/fiducialsOnPaper.ts';
+import { fiducialsTogether } from '../../vision/scale/fiducialsTogether.ts';
 import { detectFiducials, findSheet } from '../../vision/scale/findSheet.ts';
 import { applyHomography, distance, inverted, rectangleTo, type Quad } from '../../vision/scale/geometry.ts';
 import { sheetLayout, type SheetLayout } from '../../vision/scale/sheetLayout.ts';
@@ -60,12 +60,12 @@ const seenAs: Quad = [
   { x: 511, y: 57 },
 ];
 
-describe('fiducialsOnPaper', () => {
+describe('fiducialsTogether', () => {
   it.each(['a4', 'letter'] as const)('finds all squares of a blurred %s sheet', (page) => {
     const layout = sheetLayout(page);
     const photo = photoOf(layout, 3);
     expect(detectFiducials(photo).length).toBeLessThan(3);
-    const seen = fiducialsOnPaper(photo, [seenAs]);
+    const seen = fiducialsTogether(photo, [{ of: 'page', quad: seenAs }]);
     const toPx = rectangleTo(PAPER, layout.widthMm, layout.heightMm);
     expect(seen).toHaveLength(12);
     for (const { layout: of, fiducial, corners } of seen) {
@@ -81,7 +81,7 @@ describe('fiducialsOnPaper', () => {
 
   it('takes no other paper for the sheet', () => {
     const layout = sheetLayout('a4');
-    expect(fiducialsOnPaper(photoOf(layout, 1, []), [seenAs])).toEqual([]);
+    expect(fiducialsTogether(photoOf(layout, 1, []), [{ of: 'page', quad: seenAs }])).toEqual([]);
     // Squares where ours are, with nothing in them that we print.
     const strange = layout.fiducials.map((one, n) => ({
       ...one,
@@ -91,6 +91,6 @@ describe('fiducialsOnPaper', () => {
         ),
       ),
     }));
-    expect(fiducialsOnPaper(photoOf(layout, 1, strange), [seenAs])).toEqual([]);
+    expect(fiducialsTogether(photoOf(layout, 1, strange), [{ of: 'page', quad: seenAs }])).toEqual([]);
   });
 });
