@@ -1,7 +1,17 @@
-import type { DecodedPhoto, PaperSize, Scale } from '../types.ts';
+import type { DecodedPhoto, PaperSize, Point, Scale } from '../types.ts';
 import { focalHypotheses, K1_BELIEF } from './camera.ts';
 import { cornersOf, fitSides, prolongedShare, type SideFit } from './edgeFit.ts';
-import { centroid, contains, distance, mix, rectangleTo, type Quad } from './geometry.ts';
+import {
+  applyHomography,
+  centroid,
+  contains,
+  distance,
+  lineThrough,
+  mix,
+  rectangleTo,
+  type Quad,
+} from './geometry.ts';
+import { distort, pictureCentre, type PictureSize } from './lens.ts';
 import { fitPose, rectangleLines, type Belief, type PoseFit } from './poseFit.ts';
 import { findPaleRegions } from './paleRegions.ts';
 import { findQuads } from './quadFinder.ts';
@@ -11,6 +21,7 @@ import type { Sight } from '../sight/sightCards.ts';
 import { paperSides, sightPapers } from '../sight/sightPapers.ts';
 import { assumedHeight } from './workHeight.ts';
 import { ramp } from './ramp.ts';
+import { DOUBTFUL_AT_MOST } from './trusted.ts';
 
 /** Sheets, long side first, mm: ISO 216 and ASME Y14.1. */
 export const PAPER_MM = {
@@ -145,17 +156,47 @@ function isSame(a: Quad, b: Quad): boolean {
   return [0, 2].some((turn) => a.every((p, i) => distance(p, b[(i + turn) % 4]!) < tolerance));
 }
 
+/**
+ * How far a lens may bend the sides of an outline at their middles, px: radial distortion moves the ends of a side that
+ * passes the picture's middle at some distance farther out than its middle, by k1 · distance · (half length)² in
+ * half-diagonals (`lens.ts`).
+ */
+function lensBowPx(size: PictureSize, quad: Quad): number {
+  const centre = pictureCentre(size);
+  const half = Math.hypot(size.widthPx, size.heightPx) / 2;
+  const k1 = Math.abs(K1_BELIEF.mean) + 2.5 * K1_BELIEF.sd;
+  return Math.max(
+    ...quad.map((from, i) => {
+      const to = quad[(i + 1) % 4]!;
+      const { nx, ny, c } = lineThrough(from, to);
+      const away = Math.abs(nx * centre.x + ny * centre.y - c);
+      return k1 * away * (distance(from, to) / 2 / half) ** 2;
+    }),
+  );
+}
+
+/** How far the farthest point of any side lies from the line through its ends, px. */
+const bowOf = (sides: readonly SideFit[]): number =>
+  Math.max(
+    ...sides.flatMap(({ line, points }) =>
+      points.map(({ point }) => Math.abs(line.nx * point.x + line.ny * point.y - line.c)),
+    ),
+  );
+
 function refine(photo: DecodedPhoto, start: Quad, searchPx: number): { quad: Quad; sides: SideFit[] } | null {
   let quad = start;
-  let sides: SideFit[] | null = null;
-  for (const reach of [searchPx, 4]) {
-    const fitted = fitSides(photo.rgb, quad, null, { searchPx: reach, insetShare: 0.03, maxBowPx: 4 });
+  let sides: SideFit[] = [];
+  const maxBowPx = Math.max(4, lensBowPx(photo.rgb, start));
+  for (const isFirst of [true, false]) {
+    // As near the second time as a bent side allows.
+    const reach = isFirst ? searchPx : Math.max(4, Math.min(maxBowPx, 2 + bowOf(sides)));
+    const fitted = fitSides(photo.rgb, quad, null, { searchPx: reach, insetShare: 0.03, maxBowPx });
     const corners = fitted && cornersOf(fitted, quad);
     if (!corners) return null;
     quad = corners;
     sides = fitted as SideFit[];
   }
-  return sides!.some((s) => s.support < 0.3) ? null : { quad, sides: sides! };
+  return sides.some((s) => s.support < 0.3) ? null : { quad, sides };
 }
 
 function explain(
@@ -165,7 +206,6 @@ function explain(
   options: FindPaperOptions,
 ): PaperFinding | null {
   const { sight } = options;
-  const shortPx = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
   const supports = sides.map((s) => s.support).sort((p, q) => p - q);
   const { differences, onPattern } = setOff(photo, quad);
   const [faintest, second] = differences;
@@ -198,7 +238,42 @@ function explain(
   const smooth = ramp(borderRoughness(photo, quad)[2]!, 0.035, 0.02);
   if (smooth === 0 && sighted === 0) return null;
 
-  const fits: (PaperFinding['fits'][number] & { cost: number })[] = [];
+  const whole = { quad, fits: fitsOf(photo, quad, sides, sizes, options) };
+  // Work that lies over a side puts its own edge there; where paper is surely seen, the other three say where that side is.
+  const isAskew = (whole.fits[0]?.misfit ?? Infinity) > MOST_MISFIT;
+  const rest = isAskew && sighted > 0.5 ? withoutWeakest(photo, quad, sides, sizes, options) : null;
+  const { quad: outline, fits } = rest ?? whole;
+  const best = fits[0];
+  if (!best) return null;
+  const { longMm, shortMm } = PAPER_MM[best.size];
+  // Asked as "round or sharp" at a radius that scales with the sheet, so that coasters and trays fall out.
+  const looks = cornerLooks(photo.rgb, outline, { widthMm: longMm, heightMm: shortMm }, 0.05 * shortMm);
+  const shape = ramp(best.misfit, 0.006, 0.002) * ramp(looks.judged - looks.round, 1, 3);
+  const bySight = sight ? UNSEEN + (1 - UNSEEN) * isSeen : 1;
+  const confidence = shape * Math.max(sighted, seemly * smooth * bySight);
+  // Sizes whose shape fits nearly as well cannot be told apart by shape.
+  return {
+    quad: outline,
+    confidence: rest ? Math.min(DOUBTFUL_AT_MOST, confidence) : confidence,
+    fits: fits.filter((f) => f.cost < best.cost + 12 || hasShapeOf(f.size, best.size)),
+  };
+}
+
+/** A sheet's sides lie no farther off its shape than this, share of the shorter side. */
+const MOST_MISFIT = 0.004;
+
+type CostedFit = PaperFinding['fits'][number] & { cost: number };
+
+/** Every size, as the sides explain it best; the likeliest first. */
+function fitsOf(
+  photo: DecodedPhoto,
+  quad: Quad,
+  sides: readonly SideFit[],
+  sizes: readonly PaperSize[],
+  options: FindPaperOptions,
+): CostedFit[] {
+  const shortPx = Math.min(distance(quad[1], quad[2]), distance(quad[3], quad[0]));
+  const fits: CostedFit[] = [];
   for (const size of sizes) {
     const { longMm, shortMm } = PAPER_MM[size];
     for (const logFocal of focalHypotheses(photo)) {
@@ -214,6 +289,7 @@ function explain(
         k1: K1_BELIEF,
         workHeightMm: options.workHeightMm,
         sizeSd: PAPER_SIZE_SD,
+        ...(sides.length < 4 ? { tiltSd: TILT_SD } : {}),
       });
       // A lens far beyond belief means that the sides are not a sheet's.
       if (!pose || pose.tiltDeg > 50 || Math.abs(pose.k1 - K1_BELIEF.mean) > 3.5 * K1_BELIEF.sd) continue;
@@ -223,21 +299,34 @@ function explain(
       else if (cost < known.cost) Object.assign(known, { pose, misfit: pose.rmsPx / shortPx, cost });
     }
   }
-  fits.sort((p, q) => p.cost - q.cost);
+  return fits.sort((p, q) => p.cost - q.cost);
+}
+
+/** How level people hold a camera: standard deviation of the sine of the tilt in either direction; for what three sides leave open. */
+const TILT_SD = 0.3;
+
+/** The same without the side along which least of an edge was seen, and the outline that follows from the others. */
+function withoutWeakest(
+  photo: DecodedPhoto,
+  quad: Quad,
+  sides: readonly SideFit[],
+  sizes: readonly PaperSize[],
+  options: FindPaperOptions,
+): { quad: Quad; fits: CostedFit[] } | null {
+  const least = Math.min(...sides.map((s) => s.support));
+  const fits = fitsOf(
+    photo,
+    quad,
+    sides.filter((s) => s.support > least),
+    sizes,
+    options,
+  );
   const best = fits[0];
   if (!best) return null;
-  const { longMm, shortMm } = PAPER_MM[best.size];
-  // Asked as "round or sharp" at a radius that scales with the sheet, so that coasters and trays fall out.
-  const looks = cornerLooks(photo.rgb, quad, { widthMm: longMm, heightMm: shortMm }, 0.05 * shortMm);
-  const shape = ramp(best.misfit, 0.006, 0.002) * ramp(looks.judged - looks.round, 1, 3);
-  const bySight = sight ? UNSEEN + (1 - UNSEEN) * isSeen : 1;
-  const confidence = shape * Math.max(sighted, seemly * smooth * bySight);
-  // Sizes whose shape fits nearly as well cannot be told apart by shape.
-  return {
-    quad,
-    confidence,
-    fits: fits.filter((f) => f.cost < best.cost + 12 || hasShapeOf(f.size, best.size)),
-  };
+  const { longMm: w, shortMm: h } = PAPER_MM[best.size];
+  const corner = (x: number, y: number): Point =>
+    distort(applyHomography(best.pose.faceMmToPx, { x, y }), photo.rgb, best.pose.k1);
+  return { quad: [corner(0, 0), corner(w, 0), corner(w, h), corner(0, h)], fits };
 }
 
 /** What is left of the confidence where the network, looking at the whole photo, sees no paper. */
