@@ -103,9 +103,12 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
     findings.push(finding);
   }
   let rivals = 6;
-  for (const level of SEARCH_LEVELS) {
+  const longestPx = Math.max(photo.rgb.widthPx, photo.rgb.heightPx);
+  for (const [i, level] of SEARCH_LEVELS.entries()) {
     if (findings.some((f) => f.confidence >= SURE)) break;
-    for (const guess of rankedGuesses(photo, level.sidePx).slice(0, level.tries)) {
+    // A small photo was seen whole at the first.
+    if (i > 0 && SEARCH_LEVELS[i - 1]!.sidePx >= longestPx) break;
+    for (const guess of rankedGuesses(photo, level)) {
       const sure = findings.find((f) => f.confidence >= SURE);
       // Once the card is there, only another outline of the same thing can still change the answer.
       if (sure && (rivals === 0 || !overlap(sure.quad, guess.quad) || sameQuad(sure.quad, guess.quad, 0.03)))
@@ -186,8 +189,11 @@ interface Guess {
   score: number;
 }
 
-/** Guesses of where a card lies, most promising first, each moved onto the edges near it. */
-function rankedGuesses(photo: DecodedPhoto, sidePx: number): Guess[] {
+/** Other tables have up to a few hundred even patches of a card's shape; a finely checkered one, thousands. */
+const MOST_PATCHES = 1000;
+
+/** The most promising guesses of where a card lies, best first, each moved onto the edges near it. */
+function rankedGuesses(photo: DecodedPhoto, { sidePx, tries }: (typeof SEARCH_LEVELS)[number]): Guess[] {
   const shape: ShapeOptions = {
     aspects: [CARD_MM.widthMm / CARD_MM.heightMm],
     tolerance: 0.16,
@@ -198,7 +204,7 @@ function rankedGuesses(photo: DecodedPhoto, sidePx: number): Guess[] {
     maxHypotheses: 300,
   };
   const { proposals, small, scale } = findQuadsAt(photo.rgb, sidePx, shape);
-  const patches = patchProposals(photo, small, scale, shape);
+  const patches = patchProposals(photo, small, scale, shape).slice(0, MOST_PATCHES);
   const guesses: Guess[] = [];
   for (const { quad, hiddenSide, isPatch } of [
     ...patches,
@@ -230,7 +236,15 @@ function rankedGuesses(photo: DecodedPhoto, sidePx: number): Guess[] {
     });
   }
   guesses.sort((p, q) => q.score - p.score);
-  return guesses.filter((g, i) => !guesses.slice(0, i).some((h) => sameQuad(g.quad, h.quad)));
+  // A checkered table has thousands: they are told apart only until there are enough.
+  const best: Guess[] = [];
+  for (let i = 0; i < guesses.length && best.length < tries; i++) {
+    const guess = guesses[i]!;
+    let j = 0;
+    while (j < i && !sameQuad(guess.quad, guesses[j]!.quad)) j++;
+    if (j === i) best.push(guess);
+  }
+  return best;
 }
 
 /**
