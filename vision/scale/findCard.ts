@@ -152,7 +152,9 @@ function withOtherTilt(photo: DecodedPhoto, found: CardFinding, options: FindCar
   return {
     ...pose,
     relativeUncertaintyAt: poseSpread(
-      fits.filter((f) => f.cost < pose.cost + RIVAL_COST),
+      fits.filter(
+        (f, i) => f.cost < pose.cost + RIVAL_COST && !fits.slice(0, i).some((g) => isSamePose(f, g)),
+      ),
       focals,
     ),
   };
@@ -160,6 +162,12 @@ function withOtherTilt(photo: DecodedPhoto, found: CardFinding, options: FindCar
 
 /** A pose this much costlier than another, as −2 ln(probability), is none that need be reckoned with. */
 const RIVAL_COST = 25;
+
+/** Whether two fits, begun apart, came to the same end. */
+const isSamePose = (p: PoseFit, q: PoseFit): boolean =>
+  Math.abs(p.tiltDeg - q.tiltDeg) < 0.05 &&
+  Math.abs(Math.log(p.focalPx / q.focalPx)) < 0.002 &&
+  Math.abs(Math.log(p.distanceMm / q.distanceMm)) < 0.002;
 
 /** Below this share of the strongest side's gradient, a side may be a shadow's instead of the card's. */
 const FAR_FAINTER = 0.35;
