@@ -143,6 +143,22 @@ describe('the outline of a piece', { timeout: 120_000 }, () => {
     expect(Math.abs(piece.widthMm!.value / 800 - 1)).toBeLessThan(0.006);
   });
 
+  it('does not leave out a border in which no stitches were read', () => {
+    const body = (x: number, y: number) => x > 165.5 && x < 475.5 && y > 135.5 && y < 345.5;
+    const checks = (x: number, y: number): Colour =>
+      (Math.floor(x / 8) + Math.floor(y / 8)) % 2 ? [70, 70, 75] : [150, 150, 155];
+    const photo = picture((x, y) => (body(x, y) ? checks(x, y) : inside(x, y) ? [20, 20, 24] : floor(x, y)));
+    const clothPx = [
+      { x: 165, y: 135 },
+      { x: 476, y: 135 },
+      { x: 476, y: 346 },
+      { x: 165, y: 346 },
+    ];
+    const piece = measureOutline({ photo, scale: SCALE, clothPx, stitchWidthMm: null, cornersPx: null });
+    expect(Math.abs(piece.widthMm!.value / 800 - 1)).toBeLessThan(0.006);
+    expect(Math.abs(piece.heightMm!.value / 600 - 1)).toBeLessThan(0.006);
+  });
+
   it('does not take the rug under a piece for the piece', () => {
     const rug = (x: number, y: number) => x > 60 && x < 560 && y > 40 && y < 460;
     const piece = measure(picture((x, y) => (inside(x, y) ? yarn : rug(x, y) ? [60, 120, 70] : floor(x, y))));

@@ -88,7 +88,7 @@ export function segmentPiece(rgb: RgbImage, options: SegmentOptions = {}): Segme
     }
     found = inner;
   }
-  return found?.segment ?? null;
+  return found && withBorder(found, find, grid).segment;
 }
 
 interface Found {
@@ -446,6 +446,64 @@ function unlikeRim(mask: Uint8Array, { w, h, classOf, count, known }: Grid): num
   let shared = 0;
   for (let c = 0; c < count; c++) shared += Math.min(rim[c]! / rimAll, (1.5 * core[c]!) / coreAll);
   return Math.max(0, 1 - shared);
+}
+
+/** Below this share, what lies right beside the outline is not what lies farther off. */
+const LIKE_TABLE = 0.35;
+/** A border is no deeper than this, in half widths of what it goes around. */
+const DEEPEST_BORDER = 0.4;
+/** Unevenness up to which what lies around is a border, and from which it is a rug; between, the maker is asked. */
+const SURELY_EVEN = 0.15;
+const SURELY_UNEVEN = 0.4;
+
+/**
+ * What was found may be without its border, when that has a colour which the rest hardly has: the reader sees stitches
+ * inside, so that the search begins there. Where what lies beside the outline is not the table that lies farther off, it
+ * is looked for once more from farther out: an even margin is a border, an uneven one a rug.
+ */
+function withBorder(inner: Found, find: (start: Float32Array) => Found | null, grid: Grid): Found {
+  const { w, h } = grid;
+  const { mask, segment } = inner;
+  if (segment.cutOff >= 0.04) return inner;
+  const depth = distanceInside(mask, w, h);
+  const away = distanceInside(
+    mask.map((v) => 255 - v),
+    w,
+    h,
+  );
+  const deepest = depth.reduce((a, b) => Math.max(a, b), 0);
+  if (besideLikeBeyond(away, deepest, grid) >= LIKE_TABLE) return inner;
+  const outer = find(
+    away.map((d) => (d === 0 ? 0.91 : 0.03 + 0.88 / (1 + Math.exp((d / deepest - 0.2) / 0.06)))),
+  );
+  if (!outer || outer.segment.cutOff >= 0.04 || outer.segment.share < 1.02 * segment.share) return inner;
+  const margin = Math.sqrt(outer.segment.share / segment.share) - 1;
+  const uneven = unevenness(outer.mask, mask, w, h);
+  if (margin > DEEPEST_BORDER || uneven >= SURELY_UNEVEN) return inner;
+  if (uneven < SURELY_EVEN) return { mask: outer.mask, segment: { ...outer.segment, rimUnlike: 0 } };
+  return { mask, segment: { ...segment, rimUnlike: 1 } };
+}
+
+/** Share of what lies just outside an outline that looks like what lies farther off (histogram intersection). */
+function besideLikeBeyond(away: Float32Array, deepest: number, { classOf, count, known }: Grid): number {
+  const width = Math.max(6, 0.1 * deepest);
+  const beside = new Float64Array(count);
+  const beyond = new Float64Array(count);
+  let besideAll = 0;
+  let beyondAll = 0;
+  for (let i = 0; i < away.length; i++) {
+    if (!known[i]) continue;
+    if (away[i]! >= 4 && away[i]! < 4 + width) {
+      beside[classOf[i]!]!++;
+      besideAll++;
+    } else if (away[i]! > 4 + 4 * width) {
+      beyond[classOf[i]!]!++;
+      beyondAll++;
+    }
+  }
+  // Without anything farther off nothing speaks against it.
+  if (besideAll === 0 || beyondAll < besideAll / 2) return 1;
+  return beside.reduce((sum, n, c) => sum + Math.min(n / besideAll, (1.5 * beyond[c]!) / beyondAll), 0);
 }
 
 /** Distance of every pixel of a mask from what is not; `walled`: the picture's rim is not, either. */
