@@ -3,10 +3,11 @@ import { doubtWide } from './scale/doubtWide.ts';
 import { cardScale, findCards } from './scale/findCard.ts';
 import { findPapers, paperScale } from './scale/findPaper.ts';
 import { findSheet } from './scale/findSheet.ts';
+import { knowLie } from './scale/knowLie.ts';
 import { manualScale } from './scale/manualScale.ts';
 import { holdAgainstRuler } from './scale/holdAgainstRuler.ts';
 import { findRulerScales } from './scale/ruler/findRulerScales.ts';
-import { DOUBTFUL_AT_MOST, TRUSTED } from './scale/trusted.ts';
+import { CERTAIN, DOUBTFUL_AT_MOST, TRUSTED } from './scale/trusted.ts';
 import { workAbove } from './scale/workHeight.ts';
 import { clothAround } from './sight/clothAround.ts';
 import { clothBothSides } from './sight/clothBothSides.ts';
@@ -18,8 +19,6 @@ import { sightRulers } from './sight/sightRulers.ts';
 import { sightSheets } from './sight/sightSheets.ts';
 import type { Advice, DecodedPhoto, FindScaleOptions, FindScaleResult, Scale } from './types.ts';
 
-/** A find this good ends the search. */
-const CERTAIN = 0.8;
 /** Of 72 development scenes with a ruler or tape 71 show as many of its long edges, of 75 without one four. */
 const LEAST_RULER_EDGES = 2;
 /** Less of the picture than this shows no ruler as a rule: of 72 rulers and tapes the least was 0.55 %. */
@@ -71,7 +70,7 @@ export async function findScale(
     // They come best first; a lesser one must not overtake by a surer but smaller look-alike.
     const [first, ...rest] = cards
       .slice(0, 3)
-      .map((c) => cardScale(photo, c, sight && clothAround(sight, c.quad)));
+      .map((c) => knowLie(cardScale(photo, c), sight && clothAround(sight, c.quad)));
     if (first)
       found.push(first, ...rest.map((c) => ({ ...c, confidence: Math.min(c.confidence, first.confidence) })));
   }
@@ -87,7 +86,7 @@ export async function findScale(
     // A maker who says that there is one is believed.
     const isSeen = (s: Scale): boolean =>
       kinds.length === 1 || rulers === null || rulerSeenAlong(rulers, s.outlinePx);
-    const read = findRulerScales(photo, { kinds, sight })
+    const read = findRulerScales(photo, { kinds, sighted: rulers })
       .map((s) => (isSeen(s) ? s : doubtUnseen(doubtWide(s))))
       .map((s) => knowLie(s, sight && clothBothSides(sight, s.outlinePx)));
     found = holdAgainstRuler([...found, ...read]);
@@ -122,14 +121,6 @@ export async function findScale(
 /** Ticks where no ruler is seen may be rows of stitches: doubtful at best, and nothing where they were doubtful already. */
 function doubtUnseen(scale: Scale): Scale {
   return { ...scale, confidence: scale.confidence > DOUBTFUL_AT_MOST ? DOUBTFUL_AT_MOST : 0.1 };
-}
-
-/** The scale with whether its reference is seen to lie on the cloth or beside it, where that can be told. */
-function knowLie(scale: Scale, onCloth: boolean | null | undefined): Scale {
-  const { workHeight } = scale;
-  return workHeight && typeof onCloth === 'boolean'
-    ? { ...scale, workHeight: { ...workHeight, onCloth } }
-    : scale;
 }
 
 const WHICH_PAPER: Advice = {

@@ -662,20 +662,14 @@ const SMALL_SHARE = 0.08;
 /** An outline that agrees this well with what the network sees is hardly anything but that. */
 const SIGHTED = 0.8;
 
-/**
- * A finding as the scale that goes down the line.
- *
- * @param onCloth whether it is seen to lie on the cloth or beside it; nothing where that cannot be told
- */
-export function cardScale(photo: DecodedPhoto, finding: CardFinding, onCloth?: boolean | null): Scale {
+/** A finding as the scale that goes down the line. */
+export function cardScale(photo: DecodedPhoto, finding: CardFinding): Scale {
   const assumed = assumedHeight(CARD_MM.thicknessMm);
   const geometry = scaleFromPose(photo.rgb, finding.pose, finding.quad, assumed);
-  const { workHeight } = geometry;
   return {
     kind: 'card',
     variety: 'id-1',
     ...geometry,
-    ...(workHeight && typeof onCloth === 'boolean' ? { workHeight: { ...workHeight, onCloth } } : {}),
     // A card whose plane could not be settled is no scale, however surely it is a card.
     confidence: finding.confidence * ramp(geometry.relativeUncertainty, 0.06, 0.03),
     advice: [],

@@ -1,11 +1,9 @@
 import type { Scale } from '../types.ts';
 import { centroid, localScale } from './geometry.ts';
-import { DOUBTFUL_AT_MOST } from './trusted.ts';
+import { CERTAIN, DOUBTFUL_AT_MOST, TRUSTED } from './trusted.ts';
 
 /** Both are good to a few per cent where the other lies; tags and cases shaped like a card are a fifth smaller or larger. */
 const APART = 0.15;
-/** Ticks read as surely as this say what they are. */
-const SURE = 0.8;
 /** What is shaped like a card and is none. */
 const NO_CARD = 0.1;
 
@@ -30,12 +28,12 @@ export function holdAgainstRuler(found: readonly Scale[]): Scale[] {
       APART
     );
   };
-  const most = ruler.confidence >= SURE ? NO_CARD : ruler.confidence >= 0.5 ? DOUBTFUL_AT_MOST : 1;
+  const most = ruler.confidence >= CERTAIN ? NO_CARD : ruler.confidence >= TRUSTED ? DOUBTFUL_AT_MOST : 1;
   const held = found.map((one) =>
     isRuler(one) || agrees(one) ? one : { ...one, confidence: Math.min(one.confidence, most) },
   );
   const best = Math.max(0, ...held.filter((one) => !isRuler(one)).map((one) => one.confidence));
   return held.map((one) =>
-    isRuler(one) && best >= SURE ? { ...one, confidence: Math.min(one.confidence, 0.99 * best) } : one,
+    isRuler(one) && best >= CERTAIN ? { ...one, confidence: Math.min(one.confidence, 0.99 * best) } : one,
   );
 }

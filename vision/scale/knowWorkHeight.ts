@@ -1,9 +1,9 @@
 import { cv, pointsToMat, withMats } from '../cv.ts';
 import type { Point, Scale } from '../types.ts';
-import { alongLine } from './alongLine.ts';
 import { convexHull } from './convexHull.ts';
 import { centroid, contains } from './geometry.ts';
 import type { Belief } from './poseFit.ts';
+import { rulerStations } from './rulerStations.ts';
 import { CLOTH_HEIGHT_MM } from './workHeight.ts';
 
 /** Yarn diameter ÷ stitch width of plain fabrics, and its standard deviation: from lace to dense toys. Common practice. */
@@ -108,10 +108,7 @@ function liesOn(scale: Scale, clothOutlinePx: Point[], touchingMm: number): bool
     return scale.kind === 'manual' ? null : false;
   }
   // along its middle line, between the ends of both edges
-  const n = scale.outlinePx.length;
-  const edge = scale.outlinePx.slice(0, n / 2);
-  const other = scale.outlinePx.slice(n / 2).reverse();
-  const STEPS = 20;
+  const stations = rulerStations(scale.outlinePx, 21);
   const touchingPx = touchingMm / scale.mmPerPx;
   let inside = 0;
   let touching = 0;
@@ -119,12 +116,11 @@ function liesOn(scale: Scale, clothOutlinePx: Point[], touchingMm: number): bool
     const hull = keep(pointsToMat(cloth));
     // px inside the cloth's hull; negative outside
     const depth = (p: Point): number => cv.pointPolygonTest(hull, new cv.Point(p.x, p.y), true);
-    for (let i = 0; i <= STEPS; i++) {
-      const [p, q] = [alongLine(edge, i / STEPS), alongLine(other, i / STEPS)];
+    for (const [p, q] of stations) {
       if (contains(cloth, { x: (p.x + q.x) / 2, y: (p.y + q.y) / 2 })) inside++;
       if (Math.max(depth(p), depth(q)) > -touchingPx) touching++;
     }
   });
-  if (inside / (STEPS + 1) >= LEAST_SHARE_ON_CLOTH) return true;
-  return touching / (STEPS + 1) >= LEAST_SHARE_ON_CLOTH ? null : false;
+  if (inside / stations.length >= LEAST_SHARE_ON_CLOTH) return true;
+  return touching / stations.length >= LEAST_SHARE_ON_CLOTH ? null : false;
 }

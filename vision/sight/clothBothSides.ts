@@ -1,4 +1,4 @@
-import { alongLine } from '../scale/alongLine.ts';
+import { rulerStations } from '../scale/rulerStations.ts';
 import type { Point } from '../types.ts';
 import { mapIndexAt } from './mapPlaces.ts';
 import { LEAST_CLOTH_SHARE, shareSeen } from './shareSeen.ts';
@@ -31,14 +31,10 @@ export function clothBothSides(
   outlinePx: readonly Point[],
 ): boolean | undefined {
   if (shareSeen(maps, 'cloth') <= LEAST_CLOTH_SHARE) return undefined;
-  const half = outlinePx.length / 2;
-  const edge = outlinePx.slice(0, half);
-  const other = outlinePx.slice(half).reverse();
   const stepPx = 2 / scale;
   let both = 0;
   let touching = 0;
-  for (let i = 0; i < STATIONS; i++) {
-    const [p, q] = [alongLine(edge, i / (STATIONS - 1)), alongLine(other, i / (STATIONS - 1))];
+  for (const [p, q] of rulerStations(outlinePx, STATIONS)) {
     const width = Math.max(1e-6, Math.hypot(q.x - p.x, q.y - p.y));
     const out = { x: (stepPx * (q.x - p.x)) / width, y: (stepPx * (q.y - p.y)) / width };
     const odds = [clothBeyond(maps, scale, p, { x: -out.x, y: -out.y }), clothBeyond(maps, scale, q, out)];

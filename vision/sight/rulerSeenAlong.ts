@@ -1,4 +1,4 @@
-import { alongLine } from '../scale/alongLine.ts';
+import { rulerStations } from '../scale/rulerStations.ts';
 import type { Point } from '../types.ts';
 import type { SightedRulers } from './sightRulers.ts';
 
@@ -14,13 +14,8 @@ const LEAST_SHARE = 0.25;
  * rulerSeenAlong(sightRulers(await sightThings(photo.rgb)), scale.outlinePx);
  */
 export function rulerSeenAlong(rulers: Pick<SightedRulers, 'isAt'>, outlinePx: readonly Point[]): boolean {
-  const half = outlinePx.length / 2;
-  const edge = outlinePx.slice(0, half);
-  const other = outlinePx.slice(half).reverse();
-  let seen = 0;
-  for (let i = 0; i < STATIONS; i++) {
-    const [p, q] = [alongLine(edge, i / (STATIONS - 1)), alongLine(other, i / (STATIONS - 1))];
-    if (rulers.isAt({ x: (p.x + q.x) / 2, y: (p.y + q.y) / 2 })) seen++;
-  }
-  return seen / STATIONS >= LEAST_SHARE;
+  const seen = rulerStations(outlinePx, STATIONS).filter(([p, q]) =>
+    rulers.isAt({ x: (p.x + q.x) / 2, y: (p.y + q.y) / 2 }),
+  );
+  return seen.length / STATIONS >= LEAST_SHARE;
 }

@@ -1,7 +1,6 @@
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../../types.ts';
 import { centroid, localScale } from '../geometry.ts';
-import type { Sight } from '../../sight/sightCards.ts';
-import { sightRulers } from '../../sight/sightRulers.ts';
+import type { SightedRulers } from '../../sight/sightRulers.ts';
 import { ramp } from '../ramp.ts';
 import { DOUBTFUL_AT_MOST, TRUSTED } from '../trusted.ts';
 import type { BaseSighting, RulerPlane, TickSighting } from './fitRulerPlane.ts';
@@ -21,8 +20,8 @@ import { weighPlanes, type WeighedPlane } from './weighPlanes.ts';
 
 export interface FindRulerScalesOptions {
   kinds: ('ruler' | 'tape')[];
-  /** What the trained network sees in the photo. */
-  sight?: Pick<Sight, 'maps' | 'scale'> | null;
+  /** Where the trained network sees rulers and tapes. */
+  sighted?: SightedRulers | null;
 }
 
 /**
@@ -38,8 +37,7 @@ export interface FindRulerScalesOptions {
  * if (scale && scale.confidence > 0.5) console.log(scale.variety, scale.mmPerPx); // 'metric' 0.12
  */
 export function findRulerScales(photo: DecodedPhoto, options: FindRulerScalesOptions): Scale[] {
-  const sighted = options.sight ? sightRulers(options.sight) : null;
-  const readings = readGraduations(photo.gray, { rgb: photo.rgb, sighted });
+  const readings = readGraduations(photo.gray, { rgb: photo.rgb, sighted: options.sighted });
   return rulerScales(photo, readings, options);
 }
 
