@@ -7,7 +7,7 @@ import type { meanPitches } from './gauge.ts';
 import type { MeasureOptions, Measurement } from './measurement.ts';
 import type { Rectified } from './rectify.ts';
 import { familiarity, hasOddProportions } from './stitchAspects.ts';
-import type { Advice, DecodedPhoto, Scale } from './types.ts';
+import type { Advice, DecodedPhoto, Point, Scale } from './types.ts';
 
 /** What the verdict rests on. */
 export interface Evidence {
@@ -24,6 +24,8 @@ export interface Evidence {
   mean: ReturnType<typeof meanPitches>;
   photo: DecodedPhoto;
   flat: Rectified;
+  /** Whether a ruler, a tape or a card is seen at a decoded pixel. */
+  isCovered(p: Point): boolean;
 }
 
 const STITCHES_UNCLEAR =

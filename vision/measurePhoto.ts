@@ -18,6 +18,7 @@ import type { Rectified } from './rectify.ts';
 import { centroid, distance } from './scale/geometry.ts';
 import { knowWorkHeight } from './scale/knowWorkHeight.ts';
 import { referenceSizePx } from './scale/referenceSizePx.ts';
+import { coveredPlaces } from './sight/coveredPlaces.ts';
 import { sightWhole } from './sight/sightCards.ts';
 import { sureTable } from './sight/sureTable.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
@@ -200,6 +201,7 @@ export async function measurePhoto(
     mean,
     photo,
     flat,
+    isCovered: coveredPlaces(sight),
   };
   hooks.onEvidence?.(evidence);
   const verdict = judge(evidence);

@@ -57,6 +57,7 @@ function evidence(lattice: EvenLatticeOptions = {}, over: Partial<Evidence> = {}
       toDecoded: same,
       allowed: { widthPx: 200, heightPx: 160, data: new Uint8Array(200 * 160).fill(255) },
     },
+    isCovered: () => false,
     ...over,
   };
 }

@@ -3,7 +3,7 @@ import { CLEAR_AGREEMENT } from '../agreeOnLattice.ts';
 import { edgeLengths, seenIn, wholeCount, type EdgeCounts, type EdgeLength } from '../countEdgeToEdge.ts';
 import type { LatticeFit } from '../fitLattice.ts';
 import type { Evidence } from '../judge.ts';
-import { contains } from '../scale/geometry.ts';
+import { centroid, contains, distance } from '../scale/geometry.ts';
 import type { Point, StitchKey, WholeCount } from '../types.ts';
 import type { CountedAxis, SeenCloth } from './edgeStrip.ts';
 import { lengthByStrips, type LengthByStrips } from './lengthByStrips.ts';
@@ -38,6 +38,8 @@ const PLACES = 20;
 /** A lattice may be carried on beyond what was read by so many stitches or rows, and by such a share of what was read. */
 const CARRIED_ON = 3;
 const CARRIED_ON_SHARE = 0.1;
+/** What lies as near to an outline as this may lie over it, in stitch widths. */
+const OVER_EDGE = 0.75;
 /** Corners are left out: shares of the way. */
 const FROM = 0.1;
 const TO = 0.9;
@@ -53,7 +55,14 @@ const HARMLESS: ReadonlySet<string> = new Set(['size-uncertain', 'large-piece-sm
  */
 export async function countWithOutline(evidence: Evidence, piece: PieceOutline | null): Promise<EdgeCounts> {
   const { lattice, flat, photo, mean, options, scale } = evidence;
-  const byCloth = edgeLengths(lattice, seenIn(flat, lattice));
+  const reference = scale?.outlinePx ?? [];
+  // Cloth seems to end where something lies across it; only a part of a ruler is read as its ticks.
+  const isHidden = (p: Point): boolean => {
+    const q = flat.toDecoded(p);
+    return (reference.length > 2 && contains(reference, q)) || evidence.isCovered(q);
+  };
+  const isInView = seenIn(flat, lattice);
+  const byCloth = edgeLengths(lattice, (x, y) => isInView(x, y) && !isHidden({ x, y }));
   const stitch = options.stitch ?? lattice.looksLike[0]?.stitch ?? null;
   const aspect = mean.row.pitchPx / mean.stitch.pitchPx;
   const outline =
@@ -66,11 +75,12 @@ export async function countWithOutline(evidence: Evidence, piece: PieceOutline |
       y: (p.y + 0.5) * photo.decodeScale - 0.5,
     });
   const byOutline = outline
-    ? outlineLengths(lattice, outline.map(toFlat), { aspect, stitch })
+    ? outlineLengths(lattice, seenEdges(outline.map(toFlat), OVER_EDGE * mean.stitch.pitchPx, isHidden), {
+        aspect,
+        stitch,
+      })
     : { stitches: null, rows: null };
-  const reference = scale?.outlinePx ?? [];
   const cloth: SeenCloth = { gray: photo.gray, toGray: (p) => flat.toDecoded(p), lattice };
-  const isHidden = (p: Point): boolean => reference.length > 2 && contains(reference, flat.toDecoded(p));
   const count = async (axis: CountedAxis): Promise<WholeCount | null> => {
     const rough = [byOutline[axis], byCloth[axis]].filter((one) => one !== null);
     let read: LengthByStrips | null = null;
@@ -86,6 +96,15 @@ export async function countWithOutline(evidence: Evidence, piece: PieceOutline |
     return length && wholeCount(length.exact, length.standardUncertainty);
   };
   return { stitches: await count('stitches'), rows: await count('rows') };
+}
+
+/** An outline without the places over which something lies, looked for as far out as this. */
+function seenEdges(outline: readonly Point[], farPx: number, isHidden: (p: Point) => boolean): Point[] {
+  const middle = centroid(outline);
+  return outline.filter((p) => {
+    const far = farPx / Math.max(1e-6, distance(p, middle));
+    return !isHidden({ x: p.x + far * (p.x - middle.x), y: p.y + far * (p.y - middle.y) });
+  });
 }
 
 /** The weighted mean of what is counted to the edges of what looks like cloth and to the outline. */

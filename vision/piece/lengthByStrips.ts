@@ -39,6 +39,8 @@ const FROM = 0.02;
 const TO = 0.98;
 /** An edge found farther than this from its expected place is looked at once more from there, in rows or stitches. */
 const FAR = 0.7;
+/** What lies as near to an edge as this may lie over it, in rows or stitches. */
+const BEYOND = 0.75;
 /** What the network was taught an edge is uncertain by, in rows or stitches: nothing to add. */
 const TAUGHT_SPREAD = 0.1;
 /** Standard uncertainty of an edge that all strips see plainly, in rows or stitches. */
@@ -95,7 +97,9 @@ async function readEnd(
   const least = Math.min(LEAST_STRIPS, alongs.length);
   let end = edge;
   for (let again = 0; ; again++) {
-    const open = alongs.filter((along) => !isEdgeHidden(cloth.lattice, rough, along, end));
+    const isOpen = (along: number): boolean =>
+      [0, BEYOND].every((far) => !isEdgeHidden(cloth.lattice, rough, along, end + outward * far));
+    const open = alongs.filter(isOpen);
     if (open.length < least) return null;
     const middle = open[Math.floor(open.length / 2)]!;
     const first = await read([middle], end);
