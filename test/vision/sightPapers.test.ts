@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Quad } from '../../vision/scale/geometry.ts';
-import { paperSides, sightPapers } from '../../vision/sight/sightPapers.ts';
+import { paperAcross, paperSides, sightPapers } from '../../vision/sight/sightPapers.ts';
 
 /** Half the picture's size: map pixel i shows picture pixels 2i and 2i + 1. */
 const MAP = { widthPx: 160, heightPx: 120 };
@@ -35,25 +35,40 @@ describe('paper that the network sees', () => {
 
   it('is bounded by all four sides of its outline', () => {
     const sides = paperSides(
-      sight((x, y) => (isSheet(x, y) ? 0.98 : 0.02)),
-      SHEET,
+      paperAcross(
+        sight((x, y) => (isSheet(x, y) ? 0.98 : 0.02)),
+        SHEET,
+      ),
     );
     expect(sides[0]).toBeGreaterThan(0.9);
   });
 
   it('is bounded by three where work lies over one', () => {
     const sides = paperSides(
-      sight((x, y) => (isSheet(x, y) && x < 100 ? 0.98 : 0.02)),
-      SHEET,
+      paperAcross(
+        sight((x, y) => (isSheet(x, y) && x < 100 ? 0.98 : 0.02)),
+        SHEET,
+      ),
     );
     expect(sides[0]).toBeLessThan(0.1);
     expect(sides[1]).toBeGreaterThan(0.7);
   });
 
+  it('is seen beyond one side alone where that is a line printed on it', () => {
+    const across = paperAcross(
+      sight((x, y) => (within(x, 30, 140) && within(y, 20, 80) ? 0.98 : 0.02)),
+      SHEET,
+    );
+    const beyond = across.map(({ outside }) => outside > 0.9);
+    expect(beyond).toEqual([false, true, false, false]);
+  });
+
   it('goes on beyond a line that is printed on it', () => {
     const sides = paperSides(
-      sight((x) => (within(x, 30, 140) ? 0.98 : 0.02)),
-      SHEET,
+      paperAcross(
+        sight((x) => (within(x, 30, 140) ? 0.98 : 0.02)),
+        SHEET,
+      ),
     );
     expect(sides[1]).toBeLessThan(0.1);
   });

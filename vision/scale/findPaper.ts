@@ -17,8 +17,9 @@ import { findPaleRegions } from './paleRegions.ts';
 import { findQuads } from './quadFinder.ts';
 import { colourAt, cornerLooks } from './roundness.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
+import { stepsAcross } from './stepsAcross.ts';
 import type { Sight } from '../sight/sightCards.ts';
-import { paperSides, sightPapers } from '../sight/sightPapers.ts';
+import { paperAcross, paperSides, sightPapers } from '../sight/sightPapers.ts';
 import { assumedHeight } from './workHeight.ts';
 import { ramp } from './ramp.ts';
 import { DOUBTFUL_AT_MOST } from './trusted.ts';
@@ -224,8 +225,9 @@ function explain(
     ramp(paperyBorder(photo, quad)[1]!, 0.5, 0.75) *
     ramp(faintest!, 2, 5) *
     ramp(second!, 3, 9);
-  const seen = sight ? paperSides(sight, quad) : null;
-  const isSeen = seen ? ramp(seen[1], 0.15, 0.5) : 0;
+  const across = sight ? paperAcross(sight, quad) : null;
+  const seen = across ? paperSides(across) : null;
+  const isSeen = seen ? ramp(seen[1]!, 0.15, 0.5) : 0;
   // What paper is seen within, on three sides at least, and not beyond needs only edges that bear it out.
   const sighted =
     isSeen *
@@ -237,6 +239,9 @@ function explain(
   // Cloth may lie over one side; three that are rough are a pale cloth's own.
   const smooth = ramp(borderRoughness(photo, quad)[2]!, 0.035, 0.02);
   if (smooth === 0 && sighted === 0) return null;
+  // A line printed on the sheet passes for its side where the table is as pale: the same paper lies beyond it.
+  if (stepsAcross(photo.rgb, quad).some((step) => step < NO_STEP)) return null;
+  if (across?.some(({ outside }) => outside > GOES_ON)) return null;
 
   const whole = { quad, fits: fitsOf(photo, quad, sides, sizes, options) };
   // Work that lies over a side puts its own edge there; where paper is surely seen, the other three say where that side is.
@@ -258,6 +263,13 @@ function explain(
     fits: fits.filter((f) => f.cost < best.cost + 12 || hasShapeOf(f.size, best.size)),
   };
 }
+
+/**
+ * Colours that differ by less than this (levels) across a side are the same: of 66 sheets that were found where they lie
+ * the faintest side of all had 7; and paper that the network sees this much beyond a side goes on there (0.3 at most).
+ */
+const NO_STEP = 4;
+const GOES_ON = 0.5;
 
 /** A sheet's sides lie no farther off its shape than this, share of the shorter side. */
 const MOST_MISFIT = 0.004;

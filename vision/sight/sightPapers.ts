@@ -23,14 +23,14 @@ export function sightPapers({ maps, scale }: Seen): Quad[] {
 const INSIDE = [0.9, 0.94] as const;
 const OUTSIDE = [1.06, 1.1] as const;
 
-/**
- * How far each side of an outline is one of paper to the network: mean odds of paper just inside less those just
- * outside, −1…1, the least first. Work that lies over a side takes it away, so that three sides are as much as can be
- * asked for.
- *
- * @param quad decoded px
- */
-export function paperSides({ maps, scale }: Seen, quad: Quad): [number, number, number, number] {
+/** What the network sees along one side of an outline: mean odds of paper just inside and just outside. */
+export interface SeenAcross {
+  inside: number;
+  outside: number;
+}
+
+/** Paper just inside and outside each side of an outline, to the network, side by side. */
+export function paperAcross({ maps, scale }: Seen, quad: Quad): SeenAcross[] {
   const { paper } = maps.shows;
   const odds = (p: Point): number => {
     const at = mapIndexAt(maps, scale, p);
@@ -47,9 +47,15 @@ export function paperSides({ maps, scale }: Seen, quad: Quad): [number, number, 
       }
     return sum / count;
   };
-  const sides = quad.map((from, i) => {
+  return quad.map((from, i) => {
     const to = quad[(i + 1) % 4]!;
-    return strip(from, to, INSIDE) - strip(from, to, OUTSIDE);
+    return { inside: strip(from, to, INSIDE), outside: strip(from, to, OUTSIDE) };
   });
-  return sides.sort((p, q) => p - q) as [number, number, number, number];
 }
+
+/**
+ * How far each side of an outline is one of paper: what is seen inside it less what is seen outside, −1…1, the least
+ * first. Work that lies over a side takes it away, so that three sides are as much as can be asked for.
+ */
+export const paperSides = (across: readonly SeenAcross[]): number[] =>
+  across.map(({ inside, outside }) => inside - outside).sort((p, q) => p - q);
