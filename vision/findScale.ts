@@ -11,6 +11,7 @@ import { CERTAIN, DOUBTFUL_AT_MOST, TRUSTED } from './scale/trusted.ts';
 import { workAbove } from './scale/workHeight.ts';
 import { clothAround } from './sight/clothAround.ts';
 import { clothBothSides } from './sight/clothBothSides.ts';
+import { clothOver } from './sight/clothOver.ts';
 import { rulerSeenAlong } from './sight/rulerSeenAlong.ts';
 import { shareSeen } from './sight/shareSeen.ts';
 import { showsPaper } from './sight/showsPaper.ts';
@@ -66,7 +67,11 @@ export async function findScale(
   const seesPaper = sight !== null && showsPaper(sight);
   if (wants('sheet') && seesPaper) lookForSheet();
   if (wants('card')) {
-    const cards = findCards(photo, { workHeightMm: workAbove(0.76), sighted: sight?.cards ?? [] });
+    const cards = findCards(photo, {
+      workHeightMm: workAbove(0.76),
+      sighted: sight?.cards ?? [],
+      ...(sight ? { coverOf: (quad) => clothOver(sight, quad) } : {}),
+    });
     // They come best first; a lesser one must not overtake by a surer but smaller look-alike.
     const [first, ...rest] = cards
       .slice(0, 3)

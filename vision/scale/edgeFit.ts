@@ -37,6 +37,8 @@ export interface EdgeFitOptions {
   maxBowPx?: number;
   /** Most places along the side to look at. Default 160. */
   maxPlaces?: number;
+  /** Whether something lies over a place a little inside the side: what edge is seen there is not the side's. */
+  isHidden?: (inside: Point) => boolean;
 }
 
 const STEP_PX = 0.5;
@@ -47,6 +49,10 @@ const HALF = (KERNEL.length - 1) / 2;
 /** Weakest colour gradient that counts as an edge, levels per pixel (Euclidean over R, G, B). */
 const MIN_GRADIENT = 3;
 const MAX_SAMPLES = 160;
+/** How far inside a side a place is asked about whether it is hidden, share of the side's length. */
+const ASKED_INSIDE = 0.05;
+/** Support is the share of the places that are not hidden, or of this share of all where fewer are not. */
+const LEAST_SHOWN = 1 / 3;
 const BLOCKS = 8;
 
 function derivativeKernel(): Float64Array {
@@ -162,9 +168,10 @@ export function fitSide(
   // Colour profiles across the side.
   const taps = offsets + 2 * HALF;
   const profile = new Float32Array(samples * taps * 3);
-  const inPicture = new Uint8Array(samples);
+  const shown = new Uint8Array(samples);
   const { data, widthPx, heightPx } = rgb;
   let visible = 0;
+  let hidden = 0;
   for (let s = 0; s < samples; s++) {
     const t = first + (s + 0.5) * spacing;
     const px = from.x + ux * t;
@@ -181,8 +188,13 @@ export function fitSide(
     ) {
       continue;
     }
-    inPicture[s] = 1;
     visible++;
+    const inward = ASKED_INSIDE * length;
+    if (options.isHidden?.({ x: px + nx * inward, y: py + ny * inward })) {
+      hidden++;
+      continue;
+    }
+    shown[s] = 1;
     let o = s * taps * 3;
     for (let k = 0; k < taps; k++) {
       const x = x0 + nx * k * STEP_PX;
@@ -207,7 +219,7 @@ export function fitSide(
   // Gradient vectors, then averaged over neighbouring places to quieten noise.
   const raw = new Float32Array(samples * offsets * 3);
   for (let s = 0; s < samples; s++) {
-    if (!inPicture[s]) continue;
+    if (!shown[s]) continue;
     for (let k = 0; k < offsets; k++) {
       let r = 0;
       let g = 0;
@@ -225,14 +237,14 @@ export function fitSide(
       raw[at + 2] = b;
     }
   }
-  const smooth = spacing <= 2.5 ? alongAverage(raw, samples, 3 * offsets, inPicture) : raw;
+  const smooth = spacing <= 2.5 ? alongAverage(raw, samples, 3 * offsets, shown) : raw;
   const strength = new Float32Array(samples * offsets);
   for (let i = 0, j = 0; i < strength.length; i++, j += 3) {
     strength[i] = Math.hypot(smooth[j]!, smooth[j + 1]!, smooth[j + 2]!);
   }
 
-  const coarse = searchLine(strength, samples, offsets, inPicture, options.maxBowPx ?? 0);
-  const fine = refineLine(strength, samples, offsets, inPicture, coarse);
+  const coarse = searchLine(strength, samples, offsets, shown, options.maxBowPx ?? 0);
+  const fine = refineLine(strength, samples, offsets, shown, coarse);
   if (!fine) return null;
   const { start, end, bow, places } = fine;
 
@@ -261,7 +273,7 @@ export function fitSide(
     gradients.push(strength[i / 3]!);
   }
   for (let s = 0; s < samples; s++) {
-    if (!inPicture[s]) continue;
+    if (!shown[s]) continue;
     const k = HALF + clampIndex(Math.round(offsetAt(s)), offsets);
     const far = 5; // 2.5 px from the edge: clear of its blur
     for (let c = 0; c < 3; c++) {
@@ -285,7 +297,7 @@ export function fitSide(
       point: toPoint(s, offset),
       sigmaPx: sigma * STEP_PX,
     })),
-    support: places.length / samples,
+    support: places.length / Math.max(samples - hidden, LEAST_SHOWN * samples),
     gradient: gradients.length > 0 ? gradients[gradients.length >> 1]! : 0,
     scatterPx: exact.scatter * STEP_PX,
     consistency: places.length > 0 ? Math.max(agree, places.length - agree) / places.length : 0.5,

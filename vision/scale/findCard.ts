@@ -26,6 +26,7 @@ import type { SightedCard } from '../sight/sightCards.ts';
 import { poseSpread } from './poseSpread.ts';
 import { rimEdges } from './rimEdges.ts';
 import { roughSides } from './roughSides.ts';
+import { visibleEdges } from './visibleEdges.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
 import { colourAt, cornerLooks, type CornerLooks } from './roundness.ts';
@@ -82,6 +83,8 @@ export interface FindCardOptions {
   workHeightMm: Belief;
   /** Where the trained network sees cards. */
   sighted?: readonly SightedCard[];
+  /** Tells which places, decoded px, are covered by cloth of what has this outline; a card's edge there cannot be seen. */
+  coverOf?: (quad: Quad) => ((p: Point) => boolean) | undefined;
 }
 
 /**
@@ -137,7 +140,9 @@ export function findCards(photo: DecodedPhoto, options: FindCardOptions): CardFi
  */
 function withOtherTilt(photo: DecodedPhoto, found: CardFinding, options: FindCardOptions): PoseFit {
   const size = photo.rgb;
-  const edges = roughSides(rimEdges(size, found.quad, found.sides, rimViews(found.pose, CARD_MM, size)));
+  const all = rimEdges(size, found.quad, found.sides, rimViews(found.pose, CARD_MM, size));
+  const isCovered = options.coverOf?.(found.quad);
+  const edges = roughSides(isCovered ? visibleEdges(all, found.quad, isCovered) : all);
   const sharedPx = edges.map(() => FACE_SHARED_PX);
   const { widthMm: w, heightMm: h } = CARD_MM;
   const fitted = (start: Matrix3): FocalPose[] =>
@@ -173,7 +178,7 @@ const isSamePose = (p: PoseFit, q: PoseFit): boolean =>
 const FAR_FAINTER = 0.35;
 
 function onStrongerSides(photo: DecodedPhoto, found: CardFinding, options: FindCardOptions): CardFinding {
-  const stronger = takeStrongerSides(photo, found);
+  const stronger = takeStrongerSides(photo, found, options);
   const better = stronger && explain(photo, stronger, options);
   return better && better.confidence >= 0.95 * found.confidence ? better : found;
 }
@@ -325,7 +330,7 @@ function examineSighted(
 }
 
 function examine(photo: DecodedPhoto, guess: Guess, options: FindCardOptions): CardFinding | null {
-  const refined = refine(photo, guess.quad, null, guess.slackPx);
+  const refined = refine(photo, guess.quad, null, guess.slackPx, options);
   return refined && explain(photo, refined, options);
 }
 
@@ -366,8 +371,13 @@ function doubtWhereTwoFit(finding: CardFinding, all: CardFinding[]): CardFinding
  * A card's shadow runs along its edge, and so do frames in print: where a clearly stronger edge lies close by,
  * that is the card's.
  */
-function takeStrongerSides(photo: DecodedPhoto, found: Pick<Refined, 'quad' | 'sides'>): Refined | null {
+function takeStrongerSides(
+  photo: DecodedPhoto,
+  found: Pick<Refined, 'quad' | 'sides'>,
+  options: FindCardOptions,
+): Refined | null {
   const { quad } = found;
+  const isHidden = options.coverOf?.(quad);
   const at = (i: number) => quad[(i + 4) % 4]!;
   const lines = quad.map((_, i): [Point, Point] => [at(i), at(i + 1)]);
   let changed = false;
@@ -381,6 +391,7 @@ function takeStrongerSides(photo: DecodedPhoto, found: Pick<Refined, 'quad' | 's
       const fit = fitSide(photo.rgb, mix(at(i), at(i - 1), share), mix(at(i + 1), at(i + 2), share), i, {
         searchPx: (step * length) / 2 + 1,
         insetShare: 0.1,
+        isHidden,
       });
       if (fit && fit.support > 0.6 && strength(fit) > best.strength)
         best = { share, strength: strength(fit) };
@@ -395,7 +406,7 @@ function takeStrongerSides(photo: DecodedPhoto, found: Pick<Refined, 'quad' | 's
     return intersect(lineThrough(before[0], before[1]), lineThrough(line[0], line[1]));
   });
   if (corners.some((c) => c === null)) return null;
-  return refine(photo, corners as Quad, null, 4);
+  return refine(photo, corners as Quad, null, 4, options);
 }
 
 const oddsOf = (f: CardFinding): number => f.confidence / (1.000001 - f.confidence);
@@ -417,18 +428,21 @@ function refine(
   start: Quad,
   hiddenSide: number | null,
   searchPx: number,
+  { coverOf }: FindCardOptions,
 ): Refined | null {
+  const isHidden = coverOf?.(start);
   const shortSide = Math.min(distance(start[1], start[2]), distance(start[3], start[0]));
   const insetShare = 0.09;
   const wide = fitSides(photo.rgb, start, hiddenSide, {
     searchPx: Math.min(searchPx, 0.1 * shortSide + 2),
     insetShare,
     maxPlaces: 56,
+    isHidden,
   });
   if (!wide || wide.some((s) => s !== null && s.support < 0.2)) return null;
   const first = cornersOf(wide, start);
   if (!first) return null;
-  const sides = fitSides(photo.rgb, first, hiddenSide, { searchPx: 2.5, insetShare });
+  const sides = fitSides(photo.rgb, first, hiddenSide, { searchPx: 2.5, insetShare, isHidden });
   if (!sides) return null;
   const quad = cornersOf(sides, first);
   if (!quad) return null;
