@@ -81,6 +81,11 @@ export interface Scale {
   relativeUncertainty: number;
   /** Relative standard uncertainty that adds per reference-length of distance from the reference. */
   relativeUncertaintyPerReferenceLength: number;
+  /**
+   * How the picture may be scaled otherwise, of a sheet, whose one fit says it; of anything else
+   * `relativeUncertaintyPerReferenceLength` does, roughly.
+   */
+  variations?: ScaleVariation[];
   /** Outline of the reference in decoded pixels (quadrilateral, or the band of a ruler), clockwise. */
   outlinePx: Point[];
   /** Radial distortion k1 (Brown–Conrady, in units of the half-diagonal), when it could be estimated. */
@@ -102,6 +107,18 @@ export interface Scale {
   /** 0…1: how sure the finder is that this thing is what it says. */
   confidence: number;
   advice: Advice[];
+}
+
+/**
+ * Another way to scale a picture: plane, camera and lens moved within what is known of them. What this does to a length
+ * far from the reference, squared, times the weight, summed over all variations, is the variance of that length. The
+ * height of the work and the size of the reference are left out: they change all lengths alike.
+ */
+export interface ScaleVariation {
+  /** As in `Scale`. */
+  homographyPxToMm: Matrix3;
+  radialDistortion: number;
+  weight: number;
 }
 
 /** Options of `findScale`; `auto` tries every kind and takes the most trustworthy. */

@@ -127,6 +127,22 @@ describe('the outline of a piece', { timeout: 120_000 }, () => {
     for (const { angleDeg } of piece.angles) expect(Math.abs(angleDeg.value - 90)).toBeLessThan(1.5);
   });
 
+  it('ends in the middle of a blurred edge, though its colours are those of the gaps between stitches', () => {
+    const plain: Colour = [120, 100, 80];
+    const ribbed = (x: number, y: number): Colour => ((x + y) % 9 < 4 ? [172, 155, 115] : [225, 210, 150]);
+    const sharp = (x: number, y: number): Colour => (inside(x, y) ? ribbed(x, y) : plain);
+    const near = [-3, -1.5, 0, 1.5, 3];
+    const blurred = (x: number, y: number): Colour => {
+      const sum: Colour = [0, 0, 0];
+      for (const dx of near)
+        for (const dy of near) sharp(x + dx, y + dy).forEach((v, c) => (sum[c]! += v / near.length ** 2));
+      return sum;
+    };
+    const piece = measure(picture(blurred));
+    expect(Math.abs(piece.widthMm!.value - 800)).toBeLessThan(2);
+    expect(Math.abs(piece.heightMm!.value - 600)).toBeLessThan(2);
+  });
+
   it('does not follow a yarn tail or a hook', () => {
     const tail = (x: number, y: number) => x >= 500 && x < 620 && Math.abs(y - 200 - 0.2 * (x - 500)) < 3;
     const hook = (x: number, y: number) => y > 380 && y < 450 && Math.abs(x - 300) < 4;

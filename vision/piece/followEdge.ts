@@ -1,5 +1,6 @@
 import type { Point, RgbImage } from '../types.ts';
 import { contains } from '../scale/geometry.ts';
+import { cv, rgbToMat, type Mat, withMats } from '../cv.ts';
 import { pixelClasses } from './pixelClasses.ts';
 import { shrink } from '../shrink.ts';
 import type { Segment } from './segmentPiece.ts';
@@ -22,15 +23,23 @@ const REACH_STEPS = 5;
 const MOST_SAID = 2;
 /** What looks that are rare on either side say, for or against, in nats. */
 const STRANGE_SAYS = 0.4;
-/** Lens, sharpening and the window of local contrast blur an edge by so much, px. */
-const EDGE_BLUR_PX = 5;
+/**
+ * The looks tell an edge to a few pixels only: where it is blurred, cloth and table mix to what the gaps between stitches
+ * look like, and a shadow looks like neither. The step in colour is looked for from so far inside of where the cloth's looks end to so far
+ * outside of where the table's begin, px.
+ */
+const STEP_WITHIN_PX = 2;
+const STEP_BEYOND_PX = 1;
+/** Neighbours to either side that are averaged, so that single stitches make no step. */
+const STEP_NEIGHBOURS = 2;
 
 /**
  * Moves a rough outline to where the looks change.
  *
  * Across the outline, every place is weighed for piece or table by how often its class of colour occurs just
  * inside and just outside along that stretch; the edge is where all that is said for the piece within and for
- * the table without is greatest: the most likely change point (D. V. Hinkley, Biometrika 57, 1970). Neighbours
+ * the table without is greatest: the most likely change point (D. V. Hinkley, Biometrika 57, 1970); close to it, where the
+ * colour changes most. Neighbours
  * are weighed together, so that scallops average out and a yarn tail does not count.
  */
 export function followEdge(
@@ -51,7 +60,9 @@ export function followEdge(
   const reach = Math.round((options.reachSteps ?? REACH_STEPS) * stepPx);
   const beyond = Math.round(2.5 * reach);
   const where = bandAbout(line, reach + beyond + 2, w, h);
-  const { classOf, count } = pixelClasses(picture, { count: CLASSES, nearPx: 1, farPx: 0, where });
+  const { classOf, count } = pixelClasses(picture, { count: CLASSES, nearPx: 0, farPx: 0, where });
+  const lab = labOf(picture);
+  // Without local contrast: its window carries the cloth's texture out over a plain table.
   const at = (i: number, s: number): number => {
     const x = Math.round(line[i]!.x + s * normals[i]!.x);
     const y = Math.round(line[i]!.y + s * normals[i]!.y);
@@ -135,9 +146,8 @@ export function followEdge(
     if (isHidden[i]) continue;
     const within = bestPlace(joined, i * length, length, joinedStrange, -1);
     const without = bestPlace(joined, i * length, length, joinedStrange, 1);
-    // A narrow strip of strange looks is the blur of the edge itself; a wide one is shadow, and lies outside.
-    const strip = without - within;
-    offset[i] = within + Math.min(strip, EDGE_BLUR_PX) / 2 + 0.5 - reach;
+    const colour = (s: number): Colour => meanColour(lab, w, h, line, normals, i, s);
+    offset[i] = steepest(colour, within - STEP_WITHIN_PX - reach, without + STEP_BEYOND_PX - reach);
     if (within === 0 || without === length - 1) clear[i] = Math.min(clear[i]!, 0.3);
   }
   const middle = medianAlong(offset, isHidden, 3);
@@ -159,6 +169,56 @@ export function followEdge(
     clear: kept.map((i) => clear[i]!),
     scatterPx: Math.sqrt(squares / Math.max(1, seen)) / scale,
   };
+}
+
+/** L, a and b, each 0…255. */
+type Colour = readonly [number, number, number];
+
+function labOf(rgb: RgbImage): Uint8Array {
+  return withMats((keep) => {
+    const out = keep<Mat>(new cv.Mat());
+    cv.cvtColor(keep(rgbToMat(rgb)), out, cv.COLOR_RGB2Lab);
+    return Uint8Array.from(out.data);
+  });
+}
+
+/** Colour `s` px outside of place i of a closed line, its neighbours' averaged in. */
+function meanColour(
+  lab: Uint8Array,
+  w: number,
+  h: number,
+  line: readonly Point[],
+  normals: readonly Point[],
+  i: number,
+  s: number,
+): Colour {
+  const n = line.length;
+  const sum: [number, number, number] = [0, 0, 0];
+  for (let k = -STEP_NEIGHBOURS; k <= STEP_NEIGHBOURS; k++) {
+    const j = (i + k + n) % n;
+    const x = Math.max(0, Math.min(w - 1, Math.round(line[j]!.x + s * normals[j]!.x)));
+    const y = Math.max(0, Math.min(h - 1, Math.round(line[j]!.y + s * normals[j]!.y)));
+    for (let c = 0; c < 3; c++) sum[c]! += lab[3 * (y * w + x) + c]!;
+  }
+  return sum;
+}
+
+/** Where a colour changes most from one pixel pair to the next, between two places: the middle of its step. */
+function steepest(colour: (s: number) => Colour, from: number, to: number): number {
+  const seen = Array.from({ length: to - from + 4 }, (_, k) => colour(from - 1 + k));
+  const change = Array.from({ length: to - from + 1 }, (_, k) => {
+    const [a, b, c, d] = [seen[k]!, seen[k + 1]!, seen[k + 2]!, seen[k + 3]!];
+    return [0, 1, 2].reduce((sum, q) => sum + (a[q]! + b[q]! - c[q]! - d[q]!) ** 2, 0);
+  });
+  const best = change.indexOf(Math.max(...change));
+  let weight = 0;
+  let moment = 0;
+  for (let k = Math.max(0, best - 2); k <= Math.min(change.length - 1, best + 2); k++) {
+    weight += change[k]!;
+    moment += change[k]! * k;
+  }
+  // A change between a pixel and the next lies half a pixel on.
+  return from + (weight > 0 ? moment / weight : best) + 0.5;
 }
 
 /** Where most is said for piece before and table after, looks that are strange to both counted as one or the other. */

@@ -1,9 +1,9 @@
 import { measured } from '../measured.ts';
-import { distance, signedArea, contains, centroid, type Quad } from '../scale/geometry.ts';
+import { distance, signedArea, contains, type Quad } from '../scale/geometry.ts';
 import { pictureCentre, pxToMm } from '../scale/lens.ts';
 import { knowWorkHeight } from '../scale/knowWorkHeight.ts';
-import { referenceSizePx } from '../scale/referenceSizePx.ts';
 import type { Advice, DecodedPhoto, Measured, Point, Scale } from '../types.ts';
+import { chordUncertainty, type ChordPx } from './chordUncertainty.ts';
 import { followEdge } from './followEdge.ts';
 import { outlineSizes, type OutlineSizes } from './outlineSizes.ts';
 import type { PieceOutline } from './pieceOutline.ts';
@@ -20,10 +20,10 @@ export interface MeasureOutlineInput {
   cornersPx: Quad | null;
 }
 
-/** A length goes along with the picture's scale, the lens and the two edges; found on development photos. */
-const K1_SD = 0.006;
-/** An edge's own standard uncertainty, px of the picture in which it is followed. */
-const EDGE_PX = 0.8;
+/** An edge's own standard uncertainty, found on development photos, px of the picture in which it is followed. */
+const EDGE_PX = 0.6;
+/** An edge that wanders about a smooth line is harder to tell and to lay a tape to: so much of its standard deviation. */
+const WAVE_SHARE = 0.5;
 /** Loops at an edge stand out by so much, mm: where a tape would be laid is a matter of choice. */
 const LOOP_MM = 0.8;
 /** Standard uncertainty of the width at the top against that at the bottom, per cent, up to which sizes are given. */
@@ -122,18 +122,22 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   };
   const edgeMm =
     toMm.mmPerPx * Math.hypot(0.5 * edge.scatterPx, EDGE_PX * Math.max(1, longSide(photo) / 1600));
-  const endMm = Math.hypot(edgeMm, LOOP_MM);
-  const scalePart = (ends: [Point, Point]): number =>
-    relativeAlong(nearest(ends[0]), nearest(ends[1]), photo, scale, toMm.relativeUncertainty);
+  const endMm = Math.hypot(edgeMm, LOOP_MM, WAVE_SHARE * sizes.wave);
+  const onPx = (found: OutlineSizes['widths']): ChordPx[] =>
+    found.map(({ at, ends }) => ({ at, from: nearest(ends[0]), to: nearest(ends[1]) }));
+  const scalePart = chordUncertainty(photo.rgb, scale, toMm.relativeUncertainty);
   const across = (found: OutlineSizes['widths']) =>
     found.map(({ at, length, ends }) => ({
       at,
-      lengthMm: measured(length, Math.hypot(length * scalePart(ends), Math.SQRT2 * endMm)),
+      lengthMm: measured(
+        length,
+        Math.hypot(length * scalePart.ofMean(onPx([{ at, length, ends }])), Math.SQRT2 * endMm),
+      ),
       endsPx: ends.map((p) => toOriginal(nearest(p), photo)) as [Point, Point],
     }));
   const mean = (found: OutlineSizes['widths']): Measured => {
     const value = found.reduce((sum, one) => sum + one.length, 0) / found.length;
-    const relative = found.reduce((sum, one) => sum + scalePart(one.ends), 0) / found.length;
+    const relative = scalePart.ofMean(onPx(found));
     // The edges of one side share their shadow and their loops: four of them count as two.
     return measured(value, Math.hypot(value * relative, (Math.SQRT2 * endMm) / Math.sqrt(2)));
   };
@@ -144,12 +148,7 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   if (scale.kind === 'card' && largest > LARGE_PIECE_MM) codes.push('large-piece-small-reference');
   else if (Math.max(relative(widthMm), relative(heightMm)) > 0.02) codes.push('size-uncertain');
   const taper = (100 * sizes.topMinusBottom) / widthMm.value;
-  const gradient = Math.hypot(
-    100 *
-      scale.relativeUncertaintyPerReferenceLength *
-      (heightMm.value / referenceLengthMm(scale, toMm.mmPerPx)),
-    (100 * 2 * endMm) / widthMm.value,
-  );
+  const gradient = Math.hypot(100 * scalePart.ofTaper(onPx(sizes.widths)), (100 * 2 * endMm) / widthMm.value);
   // Where perspective is not known, means may be right and single sizes still be far off.
   if (gradient > WORST_GRADIENT_PERCENT && !codes.includes('size-uncertain')) codes.push('size-uncertain');
   return {
@@ -242,30 +241,6 @@ function planeOf(photo: DecodedPhoto, scale: Scale, { stitchWidthMm, clothPx }: 
     mmPerPx: length * known.factor,
     relativeUncertainty: known.relativeUncertainty,
   };
-}
-
-function referenceLengthMm(scale: Scale, mmPerPx: number): number {
-  return mmPerPx * referenceSizePx(scale);
-}
-
-/** Relative standard uncertainty of a length between two decoded pixels: scale, perspective and lens. */
-function relativeAlong(a: Point, b: Point, photo: DecodedPhoto, scale: Scale, near: number): number {
-  const middle = centroid(scale.outlinePx);
-  const size = referenceSizePx(scale);
-  const places = [0, 0.25, 0.5, 0.75, 1].map((t) => ({ x: a.x + t * (b.x - a.x), y: a.y + t * (b.y - a.y) }));
-  // Perspective left over lengthens one side of the reference and shortens the other.
-  const away = {
-    x: places.reduce((sum, p) => sum + p.x - middle.x, 0) / places.length,
-    y: places.reduce((sum, p) => sum + p.y - middle.y, 0) / places.length,
-  };
-  const perspective = scale.relativeUncertaintyPerReferenceLength * (Math.hypot(away.x, away.y) / size);
-  const c = pictureCentre(photo.rgb);
-  const half = Math.hypot(photo.rgb.widthPx, photo.rgb.heightPx) / 2;
-  const radius =
-    places.reduce((sum, p) => sum + (Math.hypot(p.x - c.x, p.y - c.y) / half) ** 2, 0) / places.length;
-  const scaleAt = (Math.hypot(middle.x - c.x, middle.y - c.y) / half) ** 2;
-  const lens = K1_SD * 3 * Math.abs(radius - scaleAt) + 0.5 * K1_SD * radius;
-  return Math.hypot(near, perspective, lens);
 }
 
 /** The longest stretch of the outline without a point, as a share of all of it. */

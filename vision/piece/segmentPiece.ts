@@ -450,6 +450,10 @@ function unlikeRim(mask: Uint8Array, { w, h, classOf, count, known }: Grid): num
 
 /** Below this share, what lies right beside the outline is not what lies farther off. */
 const LIKE_TABLE = 0.35;
+/** Below this share some of it may not be. */
+const PARTLY_LIKE_TABLE = 0.6;
+/** Share of what lies between two outlines that looks like what lies within the inner one, where both are one piece. */
+const LIKE_PIECE = 0.2;
 /** A border is no deeper than this, in half widths of what it goes around. */
 const DEEPEST_BORDER = 0.4;
 /** Unevenness up to which what lies around is a border, and from which it is a rug; between, the maker is asked. */
@@ -459,7 +463,8 @@ const SURELY_UNEVEN = 0.4;
 /**
  * What was found may be without its border, when that has a colour which the rest hardly has: the reader sees stitches
  * inside, so that the search begins there. Where what lies beside the outline is not the table that lies farther off, it
- * is looked for once more from farther out: an even margin is a border, an uneven one a rug.
+ * is looked for once more from farther out: an even margin is a border, an uneven one a rug. Where a border was found on some
+ * of the sides only, what lies between the two outlines looks like what lies within, and the maker is asked.
  */
 function withBorder(inner: Found, find: (start: Float32Array) => Found | null, grid: Grid): Found {
   const { w, h } = grid;
@@ -472,16 +477,33 @@ function withBorder(inner: Found, find: (start: Float32Array) => Found | null, g
     h,
   );
   const deepest = depth.reduce((a, b) => Math.max(a, b), 0);
-  if (besideLikeBeyond(away, deepest, grid) >= LIKE_TABLE) return inner;
+  const likeTable = besideLikeBeyond(away, deepest, grid);
+  if (likeTable >= PARTLY_LIKE_TABLE) return inner;
   const outer = find(
     away.map((d) => (d === 0 ? 0.91 : 0.03 + 0.88 / (1 + Math.exp((d / deepest - 0.2) / 0.06)))),
   );
   if (!outer || outer.segment.cutOff >= 0.04 || outer.segment.share < 1.02 * segment.share) return inner;
   const margin = Math.sqrt(outer.segment.share / segment.share) - 1;
   const uneven = unevenness(outer.mask, mask, w, h);
-  if (margin > DEEPEST_BORDER || uneven >= SURELY_UNEVEN) return inner;
+  // A border of which a part was found looks like that part.
+  const isPartOfIt = betweenLikeWithin(outer.mask, mask, grid) > LIKE_PIECE;
+  if (margin > DEEPEST_BORDER || (!isPartOfIt && (uneven >= SURELY_UNEVEN || likeTable >= LIKE_TABLE)))
+    return inner;
   if (uneven < SURELY_EVEN) return { mask: outer.mask, segment: { ...outer.segment, rimUnlike: 0 } };
   return { mask, segment: { ...segment, rimUnlike: 1 } };
+}
+
+/** Share of what lies between two outlines that looks like what lies within the inner one (histogram intersection). */
+function betweenLikeWithin(outer: Uint8Array, inner: Uint8Array, { classOf, count, known }: Grid): number {
+  const between = new Float64Array(count);
+  const within = new Float64Array(count);
+  for (let i = 0; i < outer.length; i++) {
+    if (!known[i]) continue;
+    if (inner[i]) within[classOf[i]!]!++;
+    else if (outer[i]) between[classOf[i]!]!++;
+  }
+  const all = between.reduce((sum, n) => sum + n, 0);
+  return all === 0 ? 0 : between.reduce((sum, n, c) => sum + Math.min(n, within[c]!), 0) / all;
 }
 
 /** Share of what lies just outside an outline that looks like what lies farther off (histogram intersection). */

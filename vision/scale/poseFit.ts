@@ -45,6 +45,8 @@ export interface PoseFitInput {
   sizeFactor?: number;
   /** Standard deviation of either slope of the plane about "seen straight from above", as a sine. Default: nothing is believed. */
   tiltSd?: number;
+  /** Steps after which a fit is taken as it is. Default 30, of which most need ten. */
+  mostSteps?: number;
 }
 
 export interface PoseFit {
@@ -206,6 +208,8 @@ function firstPose(input: PoseFitInput, focalPx: number): Pose {
   };
 }
 
+const MOST_STEPS = 30;
+
 /**
  * Finds how a flat rectangle of known size lies before the camera, from points on its sides.
  *
@@ -226,7 +230,7 @@ export function fitPose(input: PoseFitInput): PoseFit | null {
 
   let current = costOf(input, pose, residualsOf(input, sides, pose));
   let damping = 1e-3;
-  for (let iteration = 0; iteration < 30; iteration++) {
+  for (let iteration = 0; iteration < (input.mostSteps ?? MOST_STEPS); iteration++) {
     const { a, g } = normalMatrix(input, sides, steps, pose);
     let improved = false;
     for (let attempt = 0; attempt < 6; attempt++) {
