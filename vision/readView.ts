@@ -90,7 +90,7 @@ export async function readView(
     const settled = await settleOctaves(asUsual(lattice, consensus, stitch), consensus, weigh, {
       named: stitch !== undefined,
     });
-    return { ...settled, consensus, countFactor: AS_READ };
+    return { ...settled, countFactor: AS_READ };
   };
   const first = await fit();
   const level = stitch ? null : await levelInstead(first, (readAs) => fit({ readAs }));

@@ -8,7 +8,19 @@ import type { StitchKey } from './types.ts';
 export interface SettledLattice {
   lattice: LatticeFit;
   octaves: OctaveOdds;
+  /** What other looks say of it; null where they said it of another count than this. */
+  consensus: Consensus | null;
 }
+
+/**
+ * Rib of two and two drawn quite together shows pairs of knit columns, and between these a furrow as wide as one: the
+ * reader counts three stitches where there are four. Of 41 development photos of such rib ten were read so. As read, the
+ * check gave none of these more than 0.82, and counted rightly, all of nine 0.98; of those read rightly one was given less.
+ */
+const FOUR_FOR_THREE = { stitch: 4 / 3, row: 1 };
+const RIGHT_FOR_RIB = 0.9;
+/** What the reader takes for such rib at least so surely is: of 44 with less than this none was, of 40 with more all. */
+const SURELY_RIB = 0.9;
 
 /** What is counted otherwise must be likelier right than wrong when it is checked in its turn. */
 const LIKELIER = 0.5;
@@ -37,13 +49,23 @@ export async function settleOctaves(
   };
   const octaves = await weighed(lattice);
   const [asRead, rival] = octaves.ways;
+  if (asRead.weight < RIGHT_FOR_RIB && isRib(lattice)) {
+    const four = withFactors(lattice, FOUR_FOR_THREE);
+    const odds = await weighed(four);
+    if (odds.ways[0].weight >= RIGHT_FOR_RIB) return { lattice: four, octaves: odds, consensus: null };
+  }
   const seldom = isUnanimous(consensus) ? OFF_BY_TWO.confirmed : OFF_BY_TWO.usual;
   const axes = [rival.stitch, rival.row].filter((factor) => factor !== 1).length;
-  if (rival.weight * seldom ** axes <= asRead.weight) return { lattice, octaves };
+  if (rival.weight * seldom ** axes <= asRead.weight) return { lattice, octaves, consensus };
   const other = withFactors(lattice, rival);
   const again = await weighed(other);
-  return again.ways[0].weight > LIKELIER ? { lattice: other, octaves: again } : { lattice, octaves };
+  return again.ways[0].weight > LIKELIER
+    ? { lattice: other, octaves: again, consensus }
+    : { lattice, octaves, consensus };
 }
+
+const isRib = ({ looksLike }: LatticeFit): boolean =>
+  looksLike.some(({ stitch, weight }) => stitch === 'rib-2x2' && weight >= SURELY_RIB);
 
 /** What both networks take for stockinette at least so surely is stockinette, or a rib drawn quite together. */
 const SURELY_STOCKINETTE = 0.7;

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { outlineLengths } from '../../vision/piece/countWithOutline.ts';
-import type { StitchKey } from '../../vision/types.ts';
+import { meanPitches } from '../../vision/gauge.ts';
+import { countWithOutline, outlineLengths } from '../../vision/piece/countWithOutline.ts';
+import type { Point, StitchKey } from '../../vision/types.ts';
 import { evenLattice, type EvenLatticeOptions } from './evenLattice.ts';
 
 /** Stitches of 9 px, rows of 7 px, all of them read. */
@@ -71,5 +72,40 @@ describe('outlineLengths', () => {
     const found = outlineLengths(unclear, outlineOf(26, 24), FABRIC);
     expect(found.rows).toBeNull();
     expect(found.stitches).not.toBeNull();
+  });
+});
+
+describe('countWithOutline', () => {
+  const counted = async (isCovered: (p: Point) => boolean) => {
+    const size = { widthPx: 320, heightPx: 260 };
+    const gray = { ...size, data: new Float32Array(320 * 260).fill(0.5) };
+    const same = <T>(p: T) => p;
+    const evidence = {
+      lattice: LATTICE,
+      scale: null,
+      options: {},
+      mean: meanPitches(LATTICE),
+      photo: { gray, decodeScale: 1 },
+      flat: {
+        toRectified: same,
+        toDecoded: same,
+        allowed: { ...size, data: new Uint8Array(320 * 260).fill(255) },
+      },
+      isCovered,
+    };
+    return await countWithOutline(evidence as unknown as Parameters<typeof countWithOutline>[0], null);
+  };
+
+  it('counts to where the cloth ends, but not to what lies over its edge', async () => {
+    const bare = await counted(() => false);
+    expect(bare.stitches!.low95).toBeLessThan(26);
+    expect(bare.stitches!.high95).toBeGreaterThan(26);
+    // a ruler along the right edge, which lies at 274 px
+    const beside = await counted(({ x }) => x > 276);
+    expect(beside.stitches).toBeNull();
+    expect(beside.rows).toEqual(bare.rows);
+    expect(bare.rows).not.toBeNull();
+    // and one that lies far from it
+    expect((await counted(({ x }) => x > 300)).stitches).toEqual(bare.stitches);
   });
 });

@@ -52,6 +52,20 @@ describe('settleOctaves', () => {
     expect(rowPitch((await settleOctaves(evenLattice({ rowPitchPx: 4 }), half, never)).lattice)).toBe(4);
   });
 
+  it.each([
+    ['four for three, and no longer by what looks said of three', 0.95, 0.6, 0.97, 7.5],
+    ['three, where they look right so', 0.95, 0.93, 0.97, 10],
+    ['three, where four are not surely right', 0.95, 0.6, 0.8, 10],
+    ['three, where it may be another fabric', 0.7, 0.6, 0.97, 10],
+  ])('counts rib of two and two as %s', async (_, surelyRib, asThree, asFour, expected) => {
+    const read = evenLattice({ stitchPitchPx: 10, looksLike: [{ stitch: 'rib-2x2', weight: surelyRib }] });
+    const check = async (one: LatticeFit) =>
+      Promise.resolve(octaveOdds(one.cellAt(0, 0).stitchPitchPx === 10 ? asThree : asFour));
+    const settled = await settleOctaves(read, all, check);
+    expect(settled.lattice.cellAt(0, 0).stitchPitchPx).toBeCloseTo(expected, 9);
+    expect(settled.consensus).toBe(expected === 10 ? all : null);
+  });
+
   it('takes what both networks see as stockinette for that, and seldom for a closed rib, unless a stitch is named', async () => {
     const stockinette = [{ stitch: 'stockinette' as const, weight: 0.9 }];
     const odds = octaveOdds(0.75, [{ stitch: 2, row: 1, weight: 0.2 }], stockinette);
