@@ -110,6 +110,8 @@ export async function findScale(
         ),
       );
       if (!clear && paper.confidence >= TRUSTED) advice.push(WHICH_PAPER);
+      // a pale thing of a sheet's shape is none where a ruler's ticks say otherwise
+      if (options.reference === 'auto') found = holdAgainstRuler(found);
     }
   }
 

@@ -27,6 +27,11 @@ describe('a ruler beside the work', () => {
     ['millimetres', { edges: ['metric', 'none'] }, 'metric'],
     ['sixteenths of an inch', { edges: ['inch-16', 'none'] }, 'inch'],
     ['eighths of an inch', { edges: ['inch-8', 'none'], lengthMm: 200 }, 'inch'],
+    [
+      'eighths with their numbers beside them',
+      { edges: ['inch-8', 'none'], lengthMm: 200, numeralsBeside: true },
+      'inch',
+    ],
     ['millimetres on one edge and inches on the other', { edges: ['metric', 'inch-16'] }, 'both'],
     ['light ticks on a dark body', { edges: ['metric', 'none'], body: 0.2, ink: 0.9 }, 'metric'],
     ['ticks of only 3.5 px', { edges: ['metric', 'none'], pxPerMm: 3.5 }, 'metric'],

@@ -32,6 +32,8 @@ export interface RulerDrawing {
   blurPx: number;
   noise: number;
   numerals: boolean;
+  /** Numbers stand on both sides of the end of their tick instead of below it. */
+  numeralsBeside: boolean;
   /** Length of ticks by level, mm: shortest first. */
   seed: number;
   background: 'grain' | 'stripes' | 'knit' | 'gingham';
@@ -57,6 +59,7 @@ export const plainRuler: RulerDrawing = {
   blurPx: 0.6,
   noise: 0.01,
   numerals: true,
+  numeralsBeside: false,
   seed: 1,
   background: 'grain',
 };
@@ -158,14 +161,15 @@ export function drawRuler(options: Partial<RulerDrawing>): DrawnPhoto {
     if (s < -0.5 || s > o.lengthMm - 6 + 0.5) return false;
     const k = Math.round(s / pitch);
     if (Math.abs(s - k * pitch) < tickHalf && depth > 0.3 && depth < 0.3 + tickLength(scale, k)) return true;
-    const top = scale === 'metric' ? 8 : 10.8;
+    const top = (scale === 'metric' ? 8 : 10.8) - (o.numeralsBeside ? 4.2 : 0);
     if (o.numerals && depth > top && depth < top + 3.5) {
       const every = majorEvery(scale);
       const num = Math.round(s / pitch / every);
       const text = String(num);
       const cell = 0.6;
       const w = text.length * 4 * cell;
-      const px = s - num * every * pitch + w / 2;
+      const away = s - num * every * pitch;
+      const px = (o.numeralsBeside ? Math.abs(away) - 1.6 : away) + w / 2;
       const i = Math.floor(px / (4 * cell));
       if (i >= 0 && i < text.length) {
         const col = Math.floor((px - i * 4 * cell) / cell);

@@ -166,7 +166,7 @@ function scaleOf(
         widthPx,
         heightPx,
         distortionUncertainty: 0.015,
-        tiltUncertainty: 0.4,
+        tiltUncertainty: TILT_SD,
         workAboveMm: WORK_ABOVE_MM[which],
         thicknessUncertaintyMm: THICKNESS_MM[which].sd,
         runs,
@@ -303,6 +303,8 @@ const PRINTING_UNCERTAINTY = 0.001;
 const BENDING_UNCERTAINTY = 0.006;
 /** A bent tape seen more steeply than this is doubtful. */
 const BENT_TO_DEG = 25;
+/** How level people hold a camera above a swatch, as for cards and paper: standard deviation of the tilt's tangent. */
+const TILT_SD = 0.3;
 /** How likely a scale lies in a bend, before anything is known of it: half of the tapes do, and no ruler. */
 const BENT_SHARE = { ruler: 0, tape: 0.5, either: 0.25 };
 /** From the edge where a soft tape's ticks begin to its middle, mm (common practice: 13 to 20 mm wide). */

@@ -11,8 +11,8 @@ import { seeNumberedScale } from './numberedScale.ts';
 import { quarterMarks } from './quarterMarks.ts';
 import {
   evennessOf,
+  heldAgainst,
   leanOfTicks,
-  lineContrast,
   medianOf,
   middleOfTicks,
   readTicks,
@@ -23,6 +23,7 @@ import {
 import { longEdges, seedsAlongEdges, type LongEdge } from './seedsAlongEdges.ts';
 import { shorterBetween } from './shorterBetween.ts';
 import { straightenBand, type StraightBand } from './straightenBand.ts';
+import { endsBetween, strengthBetween } from './strengthBetween.ts';
 import { unclearScale, type UnclearScale } from './unclearScale.ts';
 import { ramp } from '../ramp.ts';
 import { DOUBTFUL_AT_MOST } from '../trusted.ts';
@@ -186,7 +187,11 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
   // where a ruler is seen, its ticks are there, however many other things repeat more clearly
   const { sighted } = options;
   if (sighted && sighted.edges.length > 0)
-    for (const factor of factors) if (!isClear()) look(factor, sighted.edges, sighted);
+    for (const factor of factors)
+      if (!isClear()) {
+        look(factor, sighted.edges, sighted);
+        knowBetween(gray, readings);
+      }
   if (!isClear()) {
     lookForHidden(gray, readings);
     if (sighted) lookForNumbered(gray, readings, sighted);
@@ -209,10 +214,17 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
 /** From this confidence on, what lies between ticks is looked at to know them, not to doubt them. */
 const KNOWN_BY_ITSELF = 0.8;
 
+/** Ticks that have no more than this share of their neighbours' contrast where these end are shorter. */
+const MOST_AT_ENDS = 0.12;
+
 /** Finer ticks between those read, whose lengths tell nothing (numerals touch some, or far ends are smeared), may be known by theirs. */
 function knowBetween(gray: GrayImage, readings: Reading[]): void {
   for (const coarse of readings) {
     if (coarse.between < MAX_BETWEEN || confidenceOf(coarse) < KNOWN_BY_ITSELF) continue;
+    if (coarse.named?.key === 'inch-8' && endsBetween(gray, coarse) < MOST_AT_ENDS) {
+      coarse.between = 0;
+      continue;
+    }
     const isHalved = readings.some((fine) => {
       if (confidenceOf(fine) > LEAST_DISPUTE || !isEven(fine) || !areSameTicks(fine, coarse, 2)) return false;
       const reachPx = shorterBetween(fine, coarse);
@@ -301,6 +313,8 @@ const MAX_NUMBERED_JITTER = 0.08;
 function lookForNumbered(gray: GrayImage, readings: Reading[], sighted: SightedRulers): void {
   for (const r of readings) {
     if (r.named || r.run.completeness < 0.75 || r.run.jitter > MAX_NUMBERED_JITTER) continue;
+    // further apart, millimetres between them would be read: the loops of a border had passed for numbers
+    if (r.pitchPx > COARSE_PX[1]) continue;
     const { level, band, run } = r;
     const seen = seeNumberedScale(level, band, run.ticks, run.polarity, sighted);
     if (!seen || readings.some((other) => deniesCentimetres(r, other))) continue;
@@ -501,40 +515,12 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
       for (const t of run.ticks) t.index /= divisor;
       run.pitchPx *= divisor;
     }
-    for (const side of [1, -1] as const) {
-      const strong = someTicks(run, (t) => t.strength > 0.4);
-      const usable = strong.ticks;
-      const single = nameGraduation(
-        usable.map((t) => t.index),
-        usable.map((t) => (side > 0 ? t.reachDown : t.reachUp)),
-      );
-      const named =
-        single && single.agreement >= CLEAR_AGREEMENT
-          ? single
-          : clearer(single, stackedName(run, side, band));
-      const others = usable.map((t) => (side > 0 ? t.reachUp : t.reachDown));
-      const basePx = medianOf(others);
-      const baseSpread = (1.4826 * medianOf(others.map((v) => Math.abs(v - basePx)))) / run.pitchPx;
-      const reading: Reading = {
-        level,
-        followed,
-        band,
-        run: strong,
-        side,
-        named,
-        unclear: null,
-        hidden: null,
-        numbered: false,
-        pitchMm: named ? GRADUATIONS[named.key].pitchMm : NaN,
-        basePx,
-        baseSpread,
-        between: 0,
-        pitchPx: run.pitchPx * level.factor,
-        backing: 0,
-        disputed: false,
-      };
-      if (!best || rank(reading) > rank(best)) best = reading;
-    }
+    const where = { level, followed, band };
+    best = better(best, readBothSides(where, run));
+    // a number that stands beside its tick fills the gap that the tick is held against
+    const mayHide = run.pitchPx >= LEAST_CLOSER_PX && run.jitter < EVEN_RUN.jitter;
+    if (mayHide && run.completeness > EVEN_RUN.completeness && !isPlain(best))
+      best = better(best, readBothSides(where, heldAgainst(band, run, CLOSER)));
   }
   if (best?.named) best.between = strengthBetween(gray, best);
   else if (best) {
@@ -548,6 +534,54 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
     if (best.unclear) best.between = strengthBetween(gray, best);
   }
   return best;
+}
+
+/** How far from its middle a tick is held against where numbers may stand beside it, pitches, and from what pitch on, px. */
+const CLOSER = 0.25;
+const LEAST_CLOSER_PX = 9;
+const EVEN_RUN = { jitter: 0.04, completeness: 0.85 };
+/** From this margin on nothing else explains the lengths nearly as well. */
+const PLAIN_MARGIN = 0.8;
+const isPlain = (r: Reading): boolean => (r.named?.margin ?? 0) >= PLAIN_MARGIN;
+
+type Where = Pick<Reading, 'level' | 'followed' | 'band'>;
+
+const better = (a: Reading | null, b: Reading): Reading => (a && rank(a) >= rank(b) ? a : b);
+
+const readBothSides = (where: Where, run: TickRun): Reading =>
+  better(readRun(where, run, 1), readRun(where, run, -1));
+
+/** A run's ticks with the graduation that their lengths name where long ones reach to one side. */
+function readRun({ level, followed, band }: Where, run: TickRun, side: 1 | -1): Reading {
+  const strong = someTicks(run, (t) => t.strength > 0.4);
+  const usable = strong.ticks;
+  const single = nameGraduation(
+    usable.map((t) => t.index),
+    usable.map((t) => (side > 0 ? t.reachDown : t.reachUp)),
+  );
+  const named =
+    single && single.agreement >= CLEAR_AGREEMENT ? single : clearer(single, stackedName(run, side, band));
+  const others = usable.map((t) => (side > 0 ? t.reachUp : t.reachDown));
+  const basePx = medianOf(others);
+  const baseSpread = (1.4826 * medianOf(others.map((v) => Math.abs(v - basePx)))) / run.pitchPx;
+  return {
+    level,
+    followed,
+    band,
+    run: strong,
+    side,
+    named,
+    unclear: null,
+    hidden: null,
+    numbered: false,
+    pitchMm: named ? GRADUATIONS[named.key].pitchMm : NaN,
+    basePx,
+    baseSpread,
+    between: 0,
+    pitchPx: run.pitchPx * level.factor,
+    backing: 0,
+    disputed: false,
+  };
 }
 
 /** Share of single ticks of their level's length from which on stacks are not needed. */
@@ -583,75 +617,6 @@ function commonDivisor(run: TickRun): number {
   return Math.max(1, d);
 }
 
-/**
- * Whether finer ticks stand between those read (an eighth-inch reading of a ruler with sixteenths):
- * contrast of lines at the halves and fifths, near where the ticks begin, as a share of the ticks' own.
- *
- * @param reachPx how far the shortest ticks read reach, px of the level
- */
-function strengthBetween(
-  gray: GrayImage,
-  reading: Reading,
-  reachPx = Math.min(...(reading.named?.reachesPx ?? reading.unclear?.reachesPx ?? [4])),
-): number {
-  const { followed, run, level } = reading;
-  const scale = Math.max(1, level.factor);
-  // a fresh strip from the full picture, so that what the coarser level blurred away is seen
-  const stretches = followed.stretches.map((s) => ({
-    ...s,
-    x: toDecodedPx(level, s.x),
-    y: toDecodedPx(level, s.y),
-    pitchPx: s.pitchPx * level.factor,
-  }));
-  const fine =
-    level.factor <= 1
-      ? reading.band
-      : straightenBand(gray, { stretches, depthPx: followed.depthPx * level.factor }, 5);
-  const zero = -fine.acrossStart;
-  // beyond where the ticks read seem to begin, too: finer ticks on both sides hide their beginning
-  const base = Math.round(zero - reading.side * (reading.basePx + 1.3 * run.pitchPx) * scale);
-  const ownReach = reachPx * scale;
-  const end = Math.round(zero + reading.side * Math.max(1, 0.7 * ownReach));
-  const [from, to] = base < end ? [base, end] : [end, base];
-  const k = fine.columnsPerPx;
-  const columnOf = (along: number): number => (along * scale - fine.alongStart) * k;
-  // the strongest sixth of the depth counts, since finer ticks may be very short; the same sixth all along, and
-  // the median there: cloth beside the scale has light and dark places anywhere
-  const block = Math.max(2, Math.round((to - from) / 6));
-  const contrast = (fractions: number[], share: number): number => {
-    let best = 0;
-    for (let r0 = from; r0 + block <= to + 1; r0 += block) {
-      const values: number[] = [];
-      for (let t = 0; t + 1 < run.ticks.length; t++) {
-        const a = run.ticks[t]!;
-        const b = run.ticks[t + 1]!;
-        if (b.index - a.index !== 1) continue;
-        const pitch = (b.along - a.along) * scale * k;
-        let s = 0;
-        let m = 0;
-        for (const f of fractions)
-          for (let r = Math.max(0, r0); r < Math.min(fine.rows, r0 + block); r++) {
-            const at = columnOf(a.along + f * (b.along - a.along));
-            const v = lineContrast(fine, r, at, pitch * share, run.polarity);
-            if (!Number.isNaN(v)) {
-              s += v;
-              m++;
-            }
-          }
-        if (m) values.push(s / m);
-      }
-      if (values.length) best = Math.max(best, medianOf(values));
-    }
-    return best;
-  };
-  const own = contrast([0], 0.5);
-  if (own <= 0) return 1;
-  const finePitch = run.pitchPx * scale;
-  const halves = finePitch >= 5 ? contrast([0.5], 0.5) / own : 0;
-  const fifths = finePitch >= 9 ? contrast([0.2, 0.4, 0.6, 0.8], 0.2) / own : 0;
-  return Math.max(halves, fifths);
-}
-
 /** Millimetres between neighbouring ticks. */
 export const pitchMmOf = (r: Reading): number => r.pitchMm;
 
@@ -685,8 +650,10 @@ export function confidenceOf(r: Reading): number {
   const coarse = n.key === 'inch-4' ? ramp(periods, 2.5, 4) * ramp(n.margin, 0.4, 1) : 1;
   const own =
     coarse *
-    // over many periods a small difference is no chance
-    ramp(n.margin, 0.15 - 0.05 * many, 0.8 - 0.4 * many) *
+    // over many periods a small difference is no chance, but wholes that look like halves make sixteenths look like eighths
+    (n.key === 'inch-8' || n.key === 'inch-4'
+      ? ramp(n.margin, 0.15 - 0.03 * many, 0.8 - 0.3 * many)
+      : ramp(n.margin, 0.15 - 0.05 * many, 0.8 - 0.4 * many)) *
     // so do many periods where many a tick is short or long by chance (worn ink, glare)
     ramp(n.agreement, 0.75 - 0.1 * many, 0.92 - 0.12 * many) *
     // over many periods the levels stand apart even where single ticks scatter

@@ -1,3 +1,4 @@
+import { mendCount } from './mendCount.ts';
 import { fitPolynomial, type StraightBand } from './straightenBand.ts';
 
 /** One tick. `along` in px of the level, on the row in the middle of the shortest ticks. */
@@ -150,21 +151,54 @@ export function readTicks(band: StraightBand, depthPx: number, polarity: 1 | -1)
   }
   const indices = [...positions.keys()].sort((p, q) => p - q);
   if (indices.length < 12) return null;
-  const found = indices.map((index) => ({ index, ...positions.get(index)! }));
+  const found = mendCount(indices.map((index) => ({ index, ...positions.get(index)! })));
 
   const pitchPx =
     medianOf(found.slice(1).map((f, i) => (f.at - found[i]!.at) / (f.index - found[i]!.index))) / k;
 
+  const shape = { polarity, pitchPx, from, to };
+  return runOf(
+    band,
+    found.map((f) => ({
+      index: f.index,
+      along: band.alongStart + f.at / k,
+      // along a line seen in perspective the pitch goes as 1/w², what lies across it as 1/w
+      nearness: Math.sqrt(pitchColumns(f.at) / k / pitchPx),
+    })),
+    shape,
+    HALF_WAY,
+  );
+}
+
+/** How far from a tick its gaps are looked at, pitches. */
+const HALF_WAY = 0.5;
+
+/** The same ticks, each held against what lies this far from it (pitches) instead of half way to the next. */
+export function heldAgainst(band: StraightBand, run: TickRun, gap: number): TickRun {
+  return runOf(band, run.ticks, run, gap);
+}
+
+/** How far ticks reach that lie at known places. */
+function runOf(
+  band: StraightBand,
+  places: readonly Pick<Tick, 'index' | 'along' | 'nearness'>[],
+  shape: Pick<TickRun, 'polarity' | 'pitchPx' | 'from' | 'to'>,
+  gap: number,
+): TickRun {
+  const { polarity, pitchPx, from, to } = shape;
+  const k = band.columnsPerPx;
   // response along each tick: its own columns against the gaps on both sides
   const rows = band.rows;
-  const response = new Float32Array(found.length * rows);
-  const strengths = new Float64Array(found.length);
+  const response = new Float32Array(places.length * rows);
+  const strengths = new Float64Array(places.length);
   const zeroRow = -band.acrossStart;
   const a = Math.max(0, Math.round(zeroRow + from));
   const b = Math.min(rows - 1, Math.round(zeroRow + to));
-  for (let t = 0; t < found.length; t++) {
-    const p = pitchColumns(found[t]!.at);
-    for (let r = 0; r < rows; r++) response[t * rows + r] = lineContrast(band, r, found[t]!.at, p, polarity);
+  for (let t = 0; t < places.length; t++) {
+    const { along } = places[t]!;
+    const at = (along - band.alongStart) * k;
+    const p = band.pitchAt(along) * k;
+    for (let r = 0; r < rows; r++) response[t * rows + r] = lineContrast(band, r, at, p, polarity, gap);
     let s = 0;
     for (let r = a; r <= b; r++) s += response[t * rows + r]! || 0;
     strengths[t] = s / (b - a + 1);
@@ -172,18 +206,16 @@ export function readTicks(band: StraightBand, depthPx: number, polarity: 1 | -1)
   const local = strengths.map((_, t) =>
     Math.max(
       1e-6,
-      medianOf(Array.from(strengths.subarray(Math.max(0, t - 7), Math.min(found.length, t + 8)))),
+      medianOf(Array.from(strengths.subarray(Math.max(0, t - 7), Math.min(places.length, t + 8)))),
     ),
   );
-  for (let t = 0; t < found.length; t++) for (let r = 0; r < rows; r++) response[t * rows + r]! /= local[t]!;
+  for (let t = 0; t < places.length; t++) for (let r = 0; r < rows; r++) response[t * rows + r]! /= local[t]!;
 
-  const ticks: Tick[] = found.map((f, t) => {
+  const ticks: Tick[] = places.map(({ index, along, nearness }, t) => {
     const profile = response.subarray(t * rows, (t + 1) * rows);
-    // along a line seen in perspective the pitch goes as 1/w², what lies across it as 1/w
-    const nearness = Math.sqrt(pitchColumns(f.at) / k / pitchPx);
     return {
-      index: f.index,
-      along: band.alongStart + f.at / k,
+      index,
+      along,
       reachUp: reachOf(profile, zeroRow, -1, pitchPx) / nearness,
       reachDown: reachOf(profile, zeroRow, 1, pitchPx) / nearness,
       nearness,
@@ -279,12 +311,13 @@ export function lineContrast(
   column: number,
   pitchColumns: number,
   polarity: number,
+  gapPitches = HALF_WAY,
 ): number {
   const o = row * band.columns;
   const near = 0.12 * pitchColumns;
   const on =
     (between(band, o, column - near) + 2 * between(band, o, column) + between(band, o, column + near)) / 4;
-  const gap = 0.5 * pitchColumns;
+  const gap = gapPitches * pitchColumns;
   const off =
     (between(band, o, column - gap) +
       between(band, o, column + gap) +
