@@ -66,6 +66,21 @@ describe('settleOctaves', () => {
     expect(settled.consensus).toBe(expected === 10 ? all : null);
   });
 
+  it.each([
+    ['rows and columns the other way round where that surely looks right', 0.9, 0.97, 7],
+    ['as read where it does not', 0.9, 0.8, 10],
+    ['as read where the count may be off, but not the lattice', 0.3, 0.97, 10],
+  ])('reads %s', async (_, other, exchanged, expected) => {
+    const read = evenLattice({ stitchPitchPx: 10, rowPitchPx: 7 });
+    const check = async (one: LatticeFit) => {
+      const isRead = one.cellAt(0, 0).stitchPitchPx > 9;
+      return Promise.resolve(isRead ? { ...octaveOdds(0.05), other } : octaveOdds(exchanged));
+    };
+    const settled = await settleOctaves(read, all, check);
+    expect(settled.lattice.cellAt(0, 0).stitchPitchPx).toBeCloseTo(expected, 9);
+    expect(settled.consensus).toBe(expected === 10 ? all : null);
+  });
+
   it('takes what both networks see as stockinette for that, and seldom for a closed rib, unless a stitch is named', async () => {
     const stockinette = [{ stitch: 'stockinette' as const, weight: 0.9 }];
     const odds = octaveOdds(0.75, [{ stitch: 2, row: 1, weight: 0.2 }], stockinette);
