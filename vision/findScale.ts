@@ -120,7 +120,10 @@ export async function findScale(
   return {
     scale: null,
     others: best ? [best, ...others] : [],
-    advice: advice.length > 0 ? advice : adviceFor(options.reference, best),
+    advice:
+      advice.length > 0
+        ? advice
+        : adviceFor(options.reference, best, (rulers?.edges.length ?? 0) >= LEAST_RULER_EDGES),
     sight: whole,
   };
 }
@@ -146,9 +149,23 @@ const NAMES: Record<FindScaleOptions['reference'], string> = {
   manual: 'marks',
 };
 
-function adviceFor(reference: FindScaleOptions['reference'], best: Scale | undefined): Advice[] {
+/** Below this something is hardly worth a name, and a ruler that is seen is what the maker laid there. */
+const HARDLY_ANYTHING = 0.1;
+
+const RULER_UNREAD: Advice = {
+  code: 'ruler-unread',
+  message:
+    'A ruler or tape is in the photo, but its small marks could not be read. Come closer, so that they are sharp, or lay a card or the measuring sheet there instead; or mark a known length by hand.',
+};
+
+function adviceFor(
+  reference: FindScaleOptions['reference'],
+  best: Scale | undefined,
+  seesRuler: boolean,
+): Advice[] {
   // a ruler's finder knows best what its ticks do not tell
   if (best && best.advice.length > 0 && (best.kind === 'ruler' || best.kind === 'tape')) return best.advice;
+  if (seesRuler && (best?.confidence ?? 0) < HARDLY_ANYTHING) return [RULER_UNREAD];
   if (best) {
     return [
       {

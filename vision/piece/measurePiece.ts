@@ -16,6 +16,17 @@ const TOO_FINE: Advice = {
     'The size was measured. In a photo of the whole piece its stitches are too fine to count: for the gauge and the tension, add close photos of parts.',
 };
 
+const TAPE_UNREAD: ReadonlySet<string> = new Set(['ruler-units-unclear', 'ruler-unread']);
+
+/** From far off a tape is as thin as a thread, and nothing in the photo says that there is one. */
+const UNFOUND: ReadonlySet<string> = new Set(['no-reference', 'reference-uncertain']);
+
+const SHEET_FOR_WHOLE: Advice = {
+  code: 'sheet-for-whole-piece',
+  message:
+    'For a photo of the whole piece lay the printed measuring sheet on its middle: from so far off a card is too small and the marks of a tape run together. A height that you read off a tape yourself can be typed in.',
+};
+
 /** "Come closer" is no use to a maker whose whole piece has to be in view. */
 const TAPE_TOO_FAR: Advice = {
   code: 'tape-too-far',
@@ -63,7 +74,8 @@ export async function measurePiece(
   });
   const seen = found as FoundCloth | null;
   if (!seen?.scale) {
-    const advice = measurement.advice.map((one) => (one.code === 'ruler-units-unclear' ? TAPE_TOO_FAR : one));
+    const advice = measurement.advice.map((one) => (TAPE_UNREAD.has(one.code) ? TAPE_TOO_FAR : one));
+    if (advice.some(({ code }) => UNFOUND.has(code))) advice.push(SHEET_FOR_WHOLE);
     return { ...measurement, advice, piece: null };
   }
   const { scale } = seen;

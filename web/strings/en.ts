@@ -288,8 +288,12 @@ export const en = {
   'advice.steep-tilt': 'The camera looks at the work from far off to one side. Hold it more straight above.',
   'advice.unlikely-gauge':
     'This gauge is outside what yarn and hook make. Check that the reference is what it was taken for.',
+  'advice.ruler-unread':
+    'A ruler or tape is in the photo, but its small marks could not be read. Come closer, so that they are sharp, or lay a card or the measuring sheet there instead; or mark a known length by hand.',
   'advice.tape-too-far':
     'There is a tape or ruler, but from so far its small marks run together, and whether they are centimetres or inches is not certain. Read the height off the tape yourself and type it in, or lay the measuring sheet on the piece instead. For the tension take close photos of parts, each with the tape.',
+  'advice.sheet-for-whole-piece':
+    'For a photo of the whole piece lay the printed measuring sheet on its middle: from so far off a card is too small and the marks of a tape run together. A height that you read off a tape yourself can be typed in.',
   'advice.stitches-too-fine':
     'The size was measured. In a photo of the whole piece its stitches are too fine to count: for the gauge and the tension, add close photos of parts.',
   'advice.piece-cut-off':

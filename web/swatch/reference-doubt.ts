@@ -12,6 +12,7 @@ const MISSING = new Set([
   'reference-uncertain',
   'which-paper',
   'ruler-units-unclear',
+  'ruler-unread',
   'tape-too-far',
 ]);
 
