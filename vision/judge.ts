@@ -2,10 +2,12 @@ import { agreementOf, CLEAR_AGREEMENT, LEAST_AGREEMENT, strengthOf } from './agr
 import type { Fabric } from './findFabric.ts';
 import type { LatticeFit } from './fitLattice.ts';
 import { type Consensus, isBacked, standsAlone } from './lattice/compareLooks.ts';
+import { trustedCentre } from './lattice/trustedCentre.ts';
 import type { OctaveOdds } from './lattice/weighOctaves.ts';
 import type { meanPitches } from './gauge.ts';
 import type { MeasureOptions, Measurement } from './measurement.ts';
 import type { Rectified } from './rectify.ts';
+import { scaleUncertaintyAt } from './scale/scaleUncertaintyAt.ts';
 import { familiarity, hasOddProportions } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Point, Scale } from './types.ts';
 
@@ -30,6 +32,13 @@ export interface Evidence {
 
 const STITCHES_UNCLEAR =
   'The stitches cannot be followed across the cloth. Light it from the side, hold the camera steady, and smooth out folds.';
+
+/**
+ * Relative standard uncertainty of a gauge that is no sharper than a count with a ruler: its 95 % interval reaches 5 % to
+ * either side, where half a stitch in 10 cm is 4 % as a rule (common practice). Of 325 sure answers in development photos
+ * three were no sharper, and two of these were off by 7 and 21 %.
+ */
+const LEAST_SHARP = 0.025;
 
 /** Each sign of a poor reading may be harmless; where so many come together, wrong answers are more common than right ones. */
 const TOO_MANY_SIGNS = 3;
@@ -151,11 +160,12 @@ export function judge(evidence: Evidence): Verdict {
       else if (status === 'ok') status = 'unsure';
     }
   }
+  const ofScale = scale ? scaleUncertaintyAt(scale, flat.toDecoded(trustedCentre(lattice))) : 0;
   const worst = Math.max(mean.stitch.relativeUncertainty, mean.row.relativeUncertainty);
-  if (worst > 0.04) {
+  if (Math.hypot(worst, ofScale) > LEAST_SHARP) {
     doubt(
       'wide-uncertainty',
-      'This count is not sharp enough to plan a large piece with. Show more stitches.',
+      'This count is not sharp enough to plan a large piece with. Show more stitches, with what the scale is taken from right beside them.',
     );
   }
   if (scale) {

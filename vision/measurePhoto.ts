@@ -15,9 +15,8 @@ import { countWithOutline } from './piece/countWithOutline.ts';
 import { pixelLattice } from './pixelLattice.ts';
 import { isFollowed, readView } from './readView.ts';
 import type { Rectified } from './rectify.ts';
-import { centroid, distance } from './scale/geometry.ts';
 import { knowWorkHeight } from './scale/knowWorkHeight.ts';
-import { referenceSizePx } from './scale/referenceSizePx.ts';
+import { scaleUncertaintyAt } from './scale/scaleUncertaintyAt.ts';
 import { coveredPlaces } from './sight/coveredPlaces.ts';
 import { sightWhole } from './sight/sightCards.ts';
 import { sureTable } from './sight/sureTable.ts';
@@ -293,11 +292,4 @@ function atClothHeight(
     },
     flat: { ...flat, pxPerMm: flat.pxPerMm / k },
   };
-}
-
-/** Scale uncertainty at a decoded pixel: grows with the distance from the reference. */
-function scaleUncertaintyAt(scale: Scale, at: Point): number {
-  const middle = centroid(scale.outlinePx);
-  const lengths = distance(at, middle) / referenceSizePx(scale);
-  return Math.hypot(scale.relativeUncertainty, scale.relativeUncertaintyPerReferenceLength * lengths);
 }

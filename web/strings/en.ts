@@ -164,7 +164,7 @@ export const en = {
   'gauge.confidence': '± is reckoned to hold the true gauge in 95 % of photos.',
   'gauge.confidenceWhat': 'What that means',
   'gauge.confidenceLong':
-    'Reckoned from how well the scale, the rows and the stitches could be read in this photo. On drawn test photos it held the true number in 95 of 100 readings called “measured”; most of the rest lay just outside, but three photos in a hundred were far off, mostly half or twice it, where the stitch was not named. It cannot know that a swatch was stretched or had not rested, or that tension changes later.',
+    'Reckoned from how well the scale, the rows and the stitches could be read in this photo. On drawn test photos it held the true number in 95 of 100 readings called “measured”; most of the rest lay just outside, but two photos in a hundred were far off, mostly half or twice it, where the stitch was not named. It cannot know that a swatch was stretched or had not rested, or that tension changes later.',
   'gauge.counted': 'Counted from edge to edge: {what}.',
   'gauge.countedStitches': { one: '{n} stitch', other: '{n} stitches' },
   'gauge.countedRows': { one: '{n} row', other: '{n} rows' },
@@ -284,7 +284,8 @@ export const en = {
     'It is not clear which stitch this is. Say which it is, or mark a few stitches that you counted.',
   'advice.two-readings':
     'The pattern can be counted in more than one way. Say which stitch it is, choose the right count below, or mark a few stitches that you counted.',
-  'advice.wide-uncertainty': 'This count is not sharp enough to plan a large piece with. Show more stitches.',
+  'advice.wide-uncertainty':
+    'This count is not sharp enough to plan a large piece with. Show more stitches, with what the scale is taken from right beside them.',
   'advice.steep-tilt': 'The camera looks at the work from far off to one side. Hold it more straight above.',
   'advice.unlikely-gauge':
     'This gauge is outside what yarn and hook make. Check that the reference is what it was taken for.',
