@@ -1,7 +1,5 @@
 import type { LatticeFit } from './fitLattice.ts';
-
-/** Axes that lie closer together than this (sine of the angle between them) are no lattice. */
-const LEAST_SINE = 0.3;
+import { sineOfAxes } from './lattice/sineOfAxes.ts';
 
 /**
  * The same lattice with its rows taken for columns of stitches and these for rows.
@@ -16,14 +14,13 @@ export function exchangeAxes(lattice: LatticeFit): LatticeFit {
     stitchPhaseAt: lattice.rowPhaseAt,
     rowPhaseAt: lattice.stitchPhaseAt,
     cellAt: (x, y) => {
-      const { stitchPitchPx, rowPitchPx, stitchAngleDeg, rowAngleDeg } = lattice.cellAt(x, y);
-      // A row's height is square to the rows, a stitch's width lies along them.
-      const sine = Math.max(LEAST_SINE, Math.abs(Math.sin(((rowAngleDeg - stitchAngleDeg) * Math.PI) / 180)));
+      const cell = lattice.cellAt(x, y);
+      const sine = sineOfAxes(cell);
       return {
-        stitchPitchPx: rowPitchPx / sine,
-        rowPitchPx: stitchPitchPx * sine,
-        stitchAngleDeg: rowAngleDeg,
-        rowAngleDeg: stitchAngleDeg,
+        stitchPitchPx: cell.rowPitchPx / sine,
+        rowPitchPx: cell.stitchPitchPx * sine,
+        stitchAngleDeg: cell.rowAngleDeg,
+        rowAngleDeg: cell.stitchAngleDeg,
       };
     },
     locate: (stitchPhase, rowPhase, from) => lattice.locate(rowPhase, stitchPhase, from),

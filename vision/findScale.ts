@@ -84,7 +84,8 @@ export async function findScale(
   const seesRuler = sight !== null && shareSeen(sight.maps, 'ruler') > LEAST_RULER_SHARE;
   const rulers = sight && (seesRuler || wants('ruler', 'tape')) ? sightRulers(sight) : null;
   // What is shaped like a card need not be one: where a ruler is seen beside it, the two are held against each other.
-  const isBesideCard = options.reference === 'auto' && (rulers?.edges.length ?? 0) >= LEAST_RULER_EDGES;
+  const showsRuler = (rulers?.edges.length ?? 0) >= LEAST_RULER_EDGES;
+  const isBesideCard = options.reference === 'auto' && showsRuler;
   if (wants('ruler', 'tape') || isBesideCard) {
     const kinds: ('ruler' | 'tape')[] =
       options.reference === 'ruler' || options.reference === 'tape' ? [options.reference] : ['ruler', 'tape'];
@@ -120,10 +121,7 @@ export async function findScale(
   return {
     scale: null,
     others: best ? [best, ...others] : [],
-    advice:
-      advice.length > 0
-        ? advice
-        : adviceFor(options.reference, best, (rulers?.edges.length ?? 0) >= LEAST_RULER_EDGES),
+    advice: advice.length > 0 ? advice : adviceFor(options.reference, best, showsRuler),
     sight: whole,
   };
 }

@@ -1,5 +1,6 @@
 import type { LatticeFit } from './fitLattice.ts';
 import type { meanPitches } from './gauge.ts';
+import { sineOfAxes } from './lattice/sineOfAxes.ts';
 import type { PixelLattice } from './measurement.ts';
 import type { Point } from './types.ts';
 
@@ -23,9 +24,8 @@ export function pixelLattice(
     });
     return { x: to.x - from.x, y: to.y - from.y };
   };
-  const lean = ((cell.rowAngleDeg - cell.stitchAngleDeg) * Math.PI) / 180;
   const stitch = step(cell.stitchAngleDeg, mean.stitch.pitchPx);
-  const row = step(cell.rowAngleDeg, mean.row.pitchPx / Math.max(0.3, Math.abs(Math.sin(lean))));
+  const row = step(cell.rowAngleDeg, mean.row.pitchPx / sineOfAxes(cell));
   const stitchPitchPx = Math.hypot(stitch.x, stitch.y);
   const rowPitchPx = Math.abs(stitch.x * row.y - stitch.y * row.x) / stitchPitchPx;
   const degrees = (v: Point) => (Math.atan2(v.y, v.x) * 180) / Math.PI;

@@ -1,10 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import type { Reading } from '../../vision/scale/ruler/readGraduations.ts';
 import { readTicks } from '../../vision/scale/ruler/readTicks.ts';
-import type { StraightBand } from '../../vision/scale/ruler/straightenBand.ts';
 import { endsBetween, strengthBetween } from '../../vision/scale/ruler/strengthBetween.ts';
+import { blankBand, PITCH } from './blankBand.ts';
 
-const PITCH = 16;
 const ROWS = 40;
 const BEGIN = 4;
 const ZERO = 14;
@@ -12,28 +11,13 @@ const GRAY = { widthPx: 1, heightPx: 1, data: new Float32Array(1) };
 
 /** Forty ticks of 20 px, with others half way between them, read as if only the forty were there. */
 function reading(betweenPx: number): Reading {
-  const columns = 41 * PITCH;
-  const data = new Float32Array(ROWS * columns).fill(0.8);
-  const tick = (at: number, lengthPx: number, value: number): void => {
-    for (let r = BEGIN; r < BEGIN + lengthPx; r++)
-      data.fill(value, r * columns + at - 1, r * columns + at + 2);
-  };
+  const { band, ink } = blankBand(ROWS, ZERO);
+  const tick = (at: number, lengthPx: number, value: number): void =>
+    ink([at - 1, at + 2], [BEGIN, BEGIN + lengthPx], value);
   for (let k = 1; k <= 40; k++) {
     tick(k * PITCH, 20, 0.2);
     tick(k * PITCH - PITCH / 2, betweenPx, 0.4);
   }
-  const band: StraightBand = {
-    data,
-    columns,
-    rows: ROWS,
-    columnsPerPx: 1,
-    alongStart: 0,
-    acrossStart: -ZERO,
-    bowPx: 0,
-    pitchAt: () => PITCH,
-    leanAt: () => 0,
-    toPoint: (x, y) => ({ x, y }),
-  };
   return {
     band,
     followed: { stretches: [], depthPx: 16 },

@@ -4,6 +4,7 @@ import { STITCH_KEYS, type GrayImage, type Point, type StitchKey } from '../type
 import { normaliseTexture } from './normaliseTexture.ts';
 import { READABLE_PITCH_PX } from './readTexture.ts';
 import { cutTile } from './resample.ts';
+import { sineOfAxes } from './sineOfAxes.ts';
 import { softmax } from './softmax.ts';
 
 /** What the octave check makes of a lattice. */
@@ -102,11 +103,9 @@ function stepsAt(lattice: LatticeFit, { x, y }: Point): { stitch: Point; row: Po
     x: by * Math.cos((deg * Math.PI) / 180),
     y: by * Math.sin((deg * Math.PI) / 180),
   });
-  // The row pitch is square to the rows; the column of stitches may lean.
-  const lean = Math.abs(Math.sin(((cell.rowAngleDeg - cell.stitchAngleDeg) * Math.PI) / 180));
   return {
     stitch: along(cell.stitchAngleDeg, cell.stitchPitchPx),
-    row: along(cell.rowAngleDeg, cell.rowPitchPx / Math.max(0.3, lean)),
+    row: along(cell.rowAngleDeg, cell.rowPitchPx / sineOfAxes(cell)),
   };
 }
 

@@ -1,3 +1,4 @@
+import { linearRegression } from 'simple-statistics';
 import { centroid, distance } from '../scale/geometry.ts';
 import { mmPerPxAt, pictureCentre, pxToMm, type PictureSize } from '../scale/lens.ts';
 import { referenceSizePx } from '../scale/referenceSizePx.ts';
@@ -49,14 +50,7 @@ export function chordUncertainty(size: PictureSize, scale: Scale, near: number):
     ofTaper: (chords) => {
       const taper = (by: Parameters<typeof lengths>[0]) => {
         const found = lengths(by, chords);
-        return (
-          (slope(
-            chords.map(({ at }) => at),
-            found,
-          ) *
-            found.length) /
-          sum(found)
-        );
+        return (linearRegression(chords.map(({ at }, i) => [at, found[i]!])).m * found.length) / sum(found);
       };
       const own = taper(scale);
       return Math.sqrt(rootSum((by) => taper(by) - own));
@@ -92,10 +86,3 @@ function roughly(size: PictureSize, scale: Scale, near: number): ChordUncertaint
 }
 
 const sum = (values: readonly number[]): number => values.reduce((s, v) => s + v, 0);
-
-/** Least squares. */
-function slope(x: readonly number[], y: readonly number[]): number {
-  const mx = sum(x as number[]) / x.length;
-  const my = sum(y as number[]) / y.length;
-  return x.reduce((s, v, i) => s + (v - mx) * (y[i]! - my), 0) / x.reduce((s, v) => s + (v - mx) ** 2, 0);
-}

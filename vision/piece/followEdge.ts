@@ -60,9 +60,9 @@ export function followEdge(
   const reach = Math.round((options.reachSteps ?? REACH_STEPS) * stepPx);
   const beyond = Math.round(2.5 * reach);
   const where = bandAbout(line, reach + beyond + 2, w, h);
+  // Without local contrast: its window carries the cloth's texture out over a plain table.
   const { classOf, count } = pixelClasses(picture, { count: CLASSES, nearPx: 0, farPx: 0, where });
   const lab = labOf(picture);
-  // Without local contrast: its window carries the cloth's texture out over a plain table.
   const at = (i: number, s: number): number => {
     const x = Math.round(line[i]!.x + s * normals[i]!.x);
     const y = Math.round(line[i]!.y + s * normals[i]!.y);
@@ -146,7 +146,7 @@ export function followEdge(
     if (isHidden[i]) continue;
     const within = bestPlace(joined, i * length, length, joinedStrange, -1);
     const without = bestPlace(joined, i * length, length, joinedStrange, 1);
-    const colour = (s: number): Colour => meanColour(lab, w, h, line, normals, i, s);
+    const colour = (s: number): Colour => colourAbout(lab, w, h, line, normals, i, s);
     offset[i] = steepest(colour, within - STEP_WITHIN_PX - reach, without + STEP_BEYOND_PX - reach);
     if (within === 0 || without === length - 1) clear[i] = Math.min(clear[i]!, 0.3);
   }
@@ -171,7 +171,7 @@ export function followEdge(
   };
 }
 
-/** L, a and b, each 0…255. */
+/** L, a and b, each summed over so many neighbours. */
 type Colour = readonly [number, number, number];
 
 function labOf(rgb: RgbImage): Uint8Array {
@@ -182,8 +182,8 @@ function labOf(rgb: RgbImage): Uint8Array {
   });
 }
 
-/** Colour `s` px outside of place i of a closed line, its neighbours' averaged in. */
-function meanColour(
+/** Colour `s` px outside of place i of a closed line, its neighbours' added. */
+function colourAbout(
   lab: Uint8Array,
   w: number,
   h: number,

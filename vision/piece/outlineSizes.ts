@@ -1,3 +1,4 @@
+import { linearRegression } from 'simple-statistics';
 import type { Point } from '../types.ts';
 import { intersect, lineThrough, signedArea, type Quad } from '../scale/geometry.ts';
 
@@ -96,7 +97,7 @@ export function outlineSizes(outline: Point[], options: OutlineSizesOptions = {}
       : [];
   });
   if (widths.length < 3 || heights.length < 3) throw new RangeError('The outline has fewer than four sides.');
-  const slope = slopeOf(widths.map(({ at, length }) => [at, length]));
+  const { m: slope } = linearRegression(widths.map(({ at, length }) => [at, length]));
   return {
     corners: quad,
     widths,
@@ -224,19 +225,6 @@ function cornerAngle(before: Point[], after: Point[]): number {
   const b = directionOf(part(after, false));
   const turn = Math.atan2(a.x * b.y - a.y * b.x, a.x * b.x + a.y * b.y);
   return 180 - (turn * 180) / Math.PI;
-}
-
-/** Slope of a straight line through (x, y) pairs by least squares. */
-function slopeOf(pairs: [number, number][]): number {
-  const mx = pairs.reduce((sum, [x]) => sum + x, 0) / pairs.length;
-  const my = pairs.reduce((sum, [, y]) => sum + y, 0) / pairs.length;
-  let xy = 0;
-  let xx = 0;
-  for (const [x, y] of pairs) {
-    xy += (x - mx) * (y - my);
-    xx += (x - mx) ** 2;
-  }
-  return xy / xx;
 }
 
 /** Mean square of a side's points about a parabola along its chord. */

@@ -1,6 +1,5 @@
 import { centroid, distance, type Quad } from '../scale/geometry.ts';
-import type { Point } from '../types.ts';
-import { mapIndexAt } from './mapPlaces.ts';
+import { oddsAt } from './oddsAt.ts';
 import { LEAST_CLOTH_SHARE, shareSeen } from './shareSeen.ts';
 import type { Sight } from './sightCards.ts';
 
@@ -20,12 +19,6 @@ const BESIDE = 0.3;
  * clothAround(await sightThings(photo.rgb), card.quad); // true
  */
 export function clothAround(sight: Pick<Sight, 'maps' | 'scale'>, quad: Quad): boolean | undefined {
-  const { maps, scale } = sight;
-  const { cloth } = maps.shows;
-  const odds = (p: Point): number | null => {
-    const at = mapIndexAt(maps, scale, p);
-    return at >= 0 ? cloth[at]! : null;
-  };
   const middle = centroid(quad);
   const longest = Math.max(distance(quad[0], quad[1]), distance(quad[1], quad[2]));
   let sum = 0;
@@ -40,11 +33,11 @@ export function clothAround(sight: Pick<Sight, 'maps' | 'scale'>, quad: Quad): b
       const o = outward * share * longest;
       for (let k = 0; k <= STEPS; k++) {
         const t = k / STEPS;
-        const seen = odds({
+        const seen = oddsAt(sight, 'cloth', {
           x: a.x + t * (b.x - a.x) + o * across.x,
           y: a.y + t * (b.y - a.y) + o * across.y,
         });
-        if (seen === null) continue;
+        if (seen === undefined) continue;
         sum += seen;
         count++;
       }
@@ -52,5 +45,5 @@ export function clothAround(sight: Pick<Sight, 'maps' | 'scale'>, quad: Quad): b
   });
   if (count === 0) return undefined;
   if (sum / count > ON) return true;
-  return sum / count < BESIDE && shareSeen(maps, 'cloth') > LEAST_CLOTH_SHARE ? false : undefined;
+  return sum / count < BESIDE && shareSeen(sight.maps, 'cloth') > LEAST_CLOTH_SHARE ? false : undefined;
 }

@@ -1,7 +1,7 @@
 import type { Quad } from '../scale/geometry.ts';
 import type { Point } from '../types.ts';
 import { clothAround } from './clothAround.ts';
-import { mapIndexAt } from './mapPlaces.ts';
+import { oddsAt } from './oddsAt.ts';
 import type { Sight } from './sightCards.ts';
 
 /** Odds of cloth from which on a place is taken to lie under it. */
@@ -18,10 +18,5 @@ export function clothOver(
   quad: Quad,
 ): ((p: Point) => boolean) | undefined {
   if (clothAround(sight, quad)) return undefined;
-  const { maps, scale } = sight;
-  const { cloth } = maps.shows;
-  return (p) => {
-    const at = mapIndexAt(maps, scale, p);
-    return at >= 0 && cloth[at]! > COVERED;
-  };
+  return (p) => (oddsAt(sight, 'cloth', p) ?? 0) > COVERED;
 }

@@ -1,5 +1,5 @@
 import type { Point } from '../types.ts';
-import { mapIndexAt } from './mapPlaces.ts';
+import { oddsAt } from './oddsAt.ts';
 import type { Sight } from './sightCards.ts';
 
 /** Odds from which on a thing hides what lies beneath. */
@@ -13,10 +13,6 @@ const LEAST_ODDS = 0.5;
  * @example
  * coveredPlaces(await sightWhole(photo.rgb))({ x: 800, y: 600 }); // true where the ruler lies
  */
-export function coveredPlaces({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): (p: Point) => boolean {
-  const { ruler, card } = maps.shows;
-  return (p) => {
-    const at = mapIndexAt(maps, scale, p);
-    return at >= 0 && ruler[at]! + card[at]! > LEAST_ODDS;
-  };
+export function coveredPlaces(sight: Pick<Sight, 'maps' | 'scale'>): (p: Point) => boolean {
+  return (p) => (oddsAt(sight, 'ruler', p) ?? 0) + (oddsAt(sight, 'card', p) ?? 0) > LEAST_ODDS;
 }

@@ -1,6 +1,7 @@
 import { centroid, mix, type Quad } from '../scale/geometry.ts';
 import type { Point } from '../types.ts';
-import { mapIndexAt, mapToPhoto } from './mapPlaces.ts';
+import { mapToPhoto } from './mapPlaces.ts';
+import { oddsAt } from './oddsAt.ts';
 import { outlineQuads } from './outlineQuads.ts';
 import type { Sight } from './sightCards.ts';
 
@@ -30,19 +31,14 @@ export interface SeenAcross {
 }
 
 /** Paper just inside and outside each side of an outline, to the network, side by side. */
-export function paperAcross({ maps, scale }: Seen, quad: Quad): SeenAcross[] {
-  const { paper } = maps.shows;
-  const odds = (p: Point): number => {
-    const at = mapIndexAt(maps, scale, p);
-    return at >= 0 ? paper[at]! : 0;
-  };
+export function paperAcross(sight: Seen, quad: Quad): SeenAcross[] {
   const middle = centroid(quad);
   const strip = (from: Point, to: Point, shares: readonly number[]): number => {
     let sum = 0;
     let count = 0;
     for (const share of shares)
       for (let t = 0.06; t < 0.95; t += 0.04) {
-        sum += odds(mix(middle, mix(from, to, t), share));
+        sum += oddsAt(sight, 'paper', mix(middle, mix(from, to, t), share)) ?? 0;
         count++;
       }
     return sum / count;

@@ -1,3 +1,5 @@
+import { linearRegression } from 'simple-statistics';
+
 /** A tick that was seen: its number in the row, and its place along the band, any unit. */
 interface Counted {
   index: number;
@@ -46,11 +48,6 @@ function ticksBetween(left: readonly Counted[], right: readonly Counted[]): numb
 
 /** Straight line through places over numbers, by least squares. */
 function lineThrough(ticks: readonly Counted[]): { pitch: number; placeOf(index: number): number } {
-  const n = ticks.length;
-  const meanIndex = ticks.reduce((s, t) => s + t.index, 0) / n;
-  const meanAt = ticks.reduce((s, t) => s + t.at, 0) / n;
-  const sxx = ticks.reduce((s, t) => s + (t.index - meanIndex) ** 2, 0);
-  const sxy = ticks.reduce((s, t) => s + (t.index - meanIndex) * (t.at - meanAt), 0);
-  const pitch = sxy / sxx;
-  return { pitch, placeOf: (index) => meanAt + pitch * (index - meanIndex) };
+  const { m, b } = linearRegression(ticks.map(({ index, at }) => [index, at]));
+  return { pitch: m, placeOf: (index) => b + m * index };
 }
