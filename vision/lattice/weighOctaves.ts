@@ -172,7 +172,7 @@ function layOut(
     { left: place.x - reach.x, top: place.y - reach.y, width: 2 * reach.x, height: 2 * reach.y },
     scale,
   );
-  const { data, widthPx: w, heightPx: h } = normaliseTexture(tile.image);
+  const seen = normaliseTexture(tile.image);
   const texture = new Float32Array(SIDE_PX * SIDE_PX);
   const cloth = new Float32Array(SIDE_PX * SIDE_PX);
   for (let j = 0; j < SIDE_PX; j++) {
@@ -182,13 +182,7 @@ function layOut(
       const x = place.x + u * stitch.x + v * row.x;
       const y = place.y + u * stitch.y + v * row.y;
       const at = j * SIDE_PX + i;
-      texture[at] = between(
-        data,
-        w,
-        h,
-        tileOf(x, tile.leftPx, tile.scale),
-        tileOf(y, tile.topPx, tile.scale),
-      );
+      texture[at] = between(seen, tileOf(x, tile.leftPx, tile.scale), tileOf(y, tile.topPx, tile.scale));
       cloth[at] = lattice.clothAt(x, y);
     }
   }
@@ -199,14 +193,16 @@ function layOut(
 const tileOf = (at: number, first: number, scale: number) => (at + 0.5 - first) * scale - 0.5;
 
 /** Bilinear sample; 0 outside. */
-function between(data: Float32Array, w: number, h: number, x: number, y: number): number {
+function between(picture: GrayImage, x: number, y: number): number {
   const x0 = Math.floor(x);
   const y0 = Math.floor(y);
-  const at = (i: number, j: number) => (i < 0 || j < 0 || i >= w || j >= h ? 0 : data[j * w + i]);
   const fx = x - x0;
   const fy = y - y0;
   return (
-    (1 - fy) * ((1 - fx) * at(x0, y0) + fx * at(x0 + 1, y0)) +
-    fy * ((1 - fx) * at(x0, y0 + 1) + fx * at(x0 + 1, y0 + 1))
+    (1 - fy) * ((1 - fx) * pixelAt(picture, x0, y0) + fx * pixelAt(picture, x0 + 1, y0)) +
+    fy * ((1 - fx) * pixelAt(picture, x0, y0 + 1) + fx * pixelAt(picture, x0 + 1, y0 + 1))
   );
 }
+
+const pixelAt = ({ data, widthPx, heightPx }: GrayImage, i: number, j: number): number =>
+  i < 0 || j < 0 || i >= widthPx || j >= heightPx ? 0 : data[j * widthPx + i]!;
