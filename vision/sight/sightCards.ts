@@ -3,6 +3,7 @@ import { centroid, contains, distance, type Quad } from '../scale/geometry.ts';
 import { shrink } from '../shrink.ts';
 import { mapToPhoto } from './mapPlaces.ts';
 import { outlineQuads, type OutlineQuad } from './outlineQuads.ts';
+import { shrinkWhole } from './shrinkWhole.ts';
 import { sightPicture, type SightMaps } from './sightPicture.ts';
 
 /** Something that looks like a card, before its edges are measured. */
@@ -51,7 +52,7 @@ export async function sightThings(rgb: RgbImage): Promise<Sight> {
 
 /** Looks at the whole photo small, and no closer. */
 export async function sightWhole(rgb: RgbImage): Promise<Pick<Sight, 'maps' | 'scale'>> {
-  const { rgb: small, scale } = shrink(rgb, WHOLE_SIDE_PX);
+  const { rgb: small, scale } = await shrinkWhole(rgb, WHOLE_SIDE_PX);
   return { maps: await sightPicture(small), scale };
 }
 

@@ -29,7 +29,7 @@ const MULTIPLE = 32;
  *
  * @param picture any size; larger ones take longer (0.4 · 10⁶ px: about 0.4 s in WebAssembly)
  * @example
- * const maps = await sightPicture(shrink(photo.rgb, 384).rgb);
+ * const maps = await sightPicture((await shrinkWhole(photo.rgb, 384)).rgb);
  * maps.shows.card[0]; // whether the top-left corner shows a card
  */
 export async function sightPicture(picture: RgbImage): Promise<SightMaps> {
