@@ -4,6 +4,7 @@ import { combineParts, SHARED_RELATIVE_U, type PartReading } from './combinePart
 import { drift, type Drift } from './drift.ts';
 import type { GaugeBand } from './gaugeBands.ts';
 import { outlineBands } from './outlineBands.ts';
+import { photosTellDirection } from './photosTellDirection.ts';
 import { photoRelativeU } from './photoRelativeU.ts';
 import { planPiece, type Plan } from './planPiece.ts';
 import type { PlanSpec } from './planSpec.ts';
@@ -46,6 +47,8 @@ export interface CheckPieceInput {
    * at the other end. Neither an outline nor the stitches tell, and a drift looks the other way round.
    */
   rowOneAt?: 'bottom' | 'top';
+  /** Whether she said so of all photos; what is left out or set for her is not believed where photos tell themselves. */
+  rowOneTold?: boolean;
   /** The row she believes she is on. */
   rowsDone: number | null;
   /** Rounds of the border that are worked already. */
@@ -75,7 +78,7 @@ export interface CheckedPiece {
   drift: Drift;
   /** Where the drift was read: by the stitches, or by the width of an outline. */
   driftFrom: 'stitches' | 'outline';
-  /** Whether there is one that was read in one photo: which way it goes rests on which end of that photo is row 1. */
+  /** Whether there is one that photos of one part alone show: which way it goes rests on which end of them is row 1. */
   driftRestsOnRowOne: boolean;
   /** Whether the photo of the whole piece shows it lying on its side, its rows upright. */
   onItsSide: boolean;
@@ -157,6 +160,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
     rows: plan.rows,
     rowsDone: done,
     swatch: plan.gauge.stitchesPer10cm,
+    photosLieAsTold: input.rowOneTold ?? false,
     ...(input.scaleRelativeUncertainty === undefined
       ? {}
       : { scaleRelativeUncertainty: photoRelativeU(input.scaleRelativeUncertainty) }),
@@ -197,7 +201,7 @@ export function checkPiece(input: CheckPieceInput): CheckedPiece | null {
     leftOut,
     drift: tension,
     driftFrom: fromOutline.length > 0 ? 'outline' : 'stitches',
-    driftRestsOnRowOne: drifts && new Set(bands.map(({ photo }) => photo)).size === 1,
+    driftRestsOnRowOne: drifts && !photosTellDirection(bands),
     onItsSide,
     across: acrossWidth(parts.filter(({ name }) => !leftOut.includes(name))),
     projection: projectFinish(spec, progress),

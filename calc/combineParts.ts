@@ -1,5 +1,6 @@
 import { combineEstimates } from './combineEstimates.ts';
 import { gaugeBands, type GaugeBand, type LocalReading } from './gaugeBands.ts';
+import { photoOwnRelativeU } from './photoOwnRelativeU.ts';
 import { estimate, type Estimate, type Uncertain } from './uncertain.ts';
 
 /** What one photo of a piece (or of part of it) gave; the fields are those of a measurement. */
@@ -106,7 +107,11 @@ export function combineParts(
         rows = { fromRow: Math.round(first), toRow: Math.round(first + seen - 1) };
       }
     }
-    return gaugeBands(part.localGauge, { ...rows, photo: part.name });
+    return gaugeBands(part.localGauge, {
+      ...rows,
+      photo: part.name,
+      sharedRelativeU: part.gauge ? photoOwnRelativeU(part.gauge.stitchesPer10cm) : undefined,
+    });
   });
   if (readable.length === 0) return { gauge: null, disagreement: 0, bands, assumedOrder, leftOut };
   const stitches = joined((gauge) => gauge.stitchesPer10cm);

@@ -2,6 +2,7 @@ import jstat from 'jstat';
 import { checkNumber } from './checkNumber.ts';
 import type { GaugeBand } from './gaugeBands.ts';
 import { gaugeTrend } from './gaugeTrend.ts';
+import { photosTellDirection } from './photosTellDirection.ts';
 import { photosMisfit, type PhotosMisfit } from './photosMisfit.ts';
 import { propagate } from './propagate.ts';
 import { englishSayer, say, type Said } from './said.ts';
@@ -22,6 +23,8 @@ export interface DriftOptions {
   gradientRelativeUncertainty?: number;
   /** Chance of a false alarm that is put up with. */
   significance?: number;
+  /** Whether it is known which end of each photo its first rows are at; else photos of several parts may lie either way. */
+  photosLieAsTold?: boolean;
 }
 
 export interface Drift {
@@ -52,6 +55,8 @@ const MISFIT_SIGNIFICANCE = 0.02;
  * Whether the maker's tension changes over the rows, and what that does to the edges. A regression of
  * stitches per 10 cm on the row, with a t test of its slope; scale and rectification errors that one
  * photo's bands share are taken into account, so that perspective is not mistaken for tension.
+ * A photo shows by itself how fast the tension changes, but not which of its ends was worked first: where photos are of
+ * parts that lie apart, these tell the way, and each may lie either way round.
  * Of three photos or more one that was misread makes a slope as steep as a real drift does, but no straight line.
  *
  * @throws CalcError for rows or gauges out of range.
@@ -80,11 +85,13 @@ export function drift(options: DriftOptions): Drift {
     value: band.stitchesPer10cm.value,
     standardUncertainty: band.stitchesPer10cm.standardUncertainty,
     group: band.photo ?? '',
+    sharedRelativeU: band.sharedRelativeU,
   }));
   const scaleRelativeUncertainty = options.scaleRelativeUncertainty ?? 0.005;
   const trend = gaugeTrend(points, {
     scaleRelativeUncertainty,
     gradientRelativeUncertainty: options.gradientRelativeUncertainty ?? 0.004,
+    eitherWay: !options.photosLieAsTold && photosTellDirection(bands),
   });
   if (!trend) {
     return {

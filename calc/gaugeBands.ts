@@ -17,6 +17,8 @@ export interface GaugeBand {
   stitchesPer10cm: Uncertain;
   /** Bands of one photo share its scale; give each photo its own name. */
   photo?: string;
+  /** Relative standard uncertainty that all bands of its photo share, and other photos do not. */
+  sharedRelativeU?: number | undefined;
 }
 
 export interface GaugeBandsOptions {
@@ -26,6 +28,8 @@ export interface GaugeBandsOptions {
   /** At most so many bands; 8 when left out. */
   bands?: number;
   photo?: string;
+  /** Relative standard uncertainty that all of this photo shares, and other photos do not. */
+  sharedRelativeU?: number | undefined;
 }
 
 /**
@@ -40,7 +44,7 @@ export interface GaugeBandsOptions {
  * ).map((band) => band.row); // [5, 36]
  */
 export function gaugeBands(readings: readonly LocalReading[], options: GaugeBandsOptions): GaugeBand[] {
-  const { fromRow, toRow, photo } = options;
+  const { fromRow, toRow, photo, sharedRelativeU } = options;
   const usable = readings.filter((each) => each.stitchesPer10cm !== null && each.trust > 0);
   const wanted = Math.max(1, Math.min(options.bands ?? 8, Math.floor(usable.length / 2)));
   const groups = Array.from({ length: wanted }, (_, band) =>
@@ -68,5 +72,6 @@ export function gaugeBands(readings: readonly LocalReading[], options: GaugeBand
           : Math.max(scatter / Math.sqrt(Math.max(1, count / 2)), 0.001 * value),
     },
     ...(photo === undefined ? {} : { photo }),
+    ...(sharedRelativeU === undefined ? {} : { sharedRelativeU }),
   }));
 }

@@ -1,5 +1,6 @@
 import { Matrix, inverse } from 'ml-matrix';
 import jstat from 'jstat';
+import { mean } from 'simple-statistics';
 
 export interface TrendPoint {
   at: number;
@@ -7,13 +8,17 @@ export interface TrendPoint {
   standardUncertainty: number;
   /** Points of one group share a scale error and a gradient error. */
   group: string;
+  /** Relative standard uncertainty that the points of its group share, where it is known of this group. */
+  sharedRelativeU?: number | undefined;
 }
 
 export interface TrendOptions {
-  /** Relative standard uncertainty of the scale shared by the points of a group. */
+  /** Relative standard uncertainty of the scale shared by the points of a group, where a group has none of its own. */
   scaleRelativeUncertainty: number;
   /** Relative change across a group that an imperfect rectification brings in, standard uncertainty. */
   gradientRelativeUncertainty: number;
+  /** Whether each group may lie the other way round: which of its ends comes first is not known then. */
+  eitherWay?: boolean;
 }
 
 export interface Trend {
@@ -31,11 +36,21 @@ export interface Trend {
  * a relative uncertainty of about 25 % on them (JCGM 100:2008, G.4.2, formula G.3).
  */
 const STATED_FREEDOM = 8;
+/** Photos of one piece are mostly taken from the same side; whether from this one or the other is as likely. */
+const LIES_UNLIKE_THE_OTHERS = 0.2;
+/** So many groups are tried both ways round; of more, the others count by their means alone. */
+const MOST_TURNED = 10;
+/** A gradient of which nothing is known, relative: of a group that counts by its mean alone. */
+const UNKNOWN_GRADIENT = 10;
 
 /**
  * Straight line through uncertain points by generalised least squares (A. C. Aitken, Proc. R. Soc. Edinb.
  * 55, 1935): scale and gradient errors are common to the points of a group. When the points scatter more
  * than stated, the uncertainties are widened to fit, never narrowed.
+ *
+ * Where groups may lie either way round, the line is the mean of those through every way they can lie, each weighted
+ * by how well it explains the points (Bayesian model averaging: J. A. Hoeting et al., Stat. Sci. 14, 1999). The groups' means
+ * then say which way it slopes, and what each group shows by itself how steeply.
  *
  * @returns null with fewer than three points, or all at one place.
  * @example
@@ -49,44 +64,55 @@ export function gaugeTrend(points: readonly TrendPoint[], options: TrendOptions)
   const places = points.map((point) => point.at);
   if (n < 3 || Math.max(...places) === Math.min(...places)) return null;
 
-  const centres = groupCentres(points);
-  const covariance = new Matrix(n, n);
+  const origin = mean(places);
   // Of the points' mean: taken from each point, a shared relative error would bend the line (R. W. Peelle's puzzle).
-  const level = points.reduce((sum, point) => sum + point.value, 0) / n;
-  for (let i = 0; i < n; i++) {
-    for (let j = 0; j < n; j++) {
-      const [a, b] = [points[i]!, points[j]!];
-      let shared = 0;
-      if (a.group === b.group) {
-        const { centre, span } = centres.get(a.group)!;
-        const lever = span > 0 ? ((a.at - centre) * (b.at - centre)) / span ** 2 : 0;
-        shared =
-          level ** 2 *
-          (options.scaleRelativeUncertainty ** 2 + options.gradientRelativeUncertainty ** 2 * lever);
-      }
-      covariance.set(i, j, shared + (i === j ? a.standardUncertainty ** 2 : 0));
+  const level = mean(points.map((point) => point.value));
+  const groups = [...new Set(points.map(({ group }) => group))]
+    .map((group) => points.filter((point) => point.group === group))
+    .map((own) => ({ own, span: spanOf(own) }))
+    .sort((a, b) => b.span - a.span);
+  const canTurn = (i: number): boolean => options.eitherWay === true && groups[i]!.span > 0;
+  let ways: Way[] = [{ sums: [0, 0, 0, 0, 0, 0], turned: 0, count: 0 }];
+  groups.forEach(({ own }, i) => {
+    if (!canTurn(i) || i >= MOST_TURNED) {
+      const known = canTurn(i) ? { ...options, gradientRelativeUncertainty: UNKNOWN_GRADIENT } : options;
+      const sums = sumsOf(own, level, origin, known);
+      ways = ways.map((way) => ({ ...way, sums: added(way.sums, sums) }));
+      return;
     }
-  }
-  const weight = inverse(covariance);
-  const design = new Matrix(points.map((point) => [1, point.at]));
-  const values = Matrix.columnVector(points.map((point) => point.value));
-  const normal = inverse(design.transpose().mmul(weight).mmul(design));
-  const fitted = normal.mmul(design.transpose()).mmul(weight).mmul(values);
-  const residual = values.clone().sub(design.mmul(fitted));
-  const chiSquared = residual.transpose().mmul(weight).mmul(residual).get(0, 0);
-  const widen = Math.sqrt(Math.max(1, chiSquared / (n - 2)));
-
-  const [intercept, slope] = [fitted.get(0, 0), fitted.get(1, 0)];
-  const varianceOfSlope = normal.get(1, 1);
-  const pivot = -normal.get(0, 1) / varianceOfSlope;
-  const varianceAtPivot = normal.get(0, 0) - normal.get(0, 1) ** 2 / varianceOfSlope;
-  const slopeU = widen * Math.sqrt(varianceOfSlope);
+    const straight = sumsOf(own, level, origin, options);
+    const other = sumsOf(turned(own), level, origin, options);
+    ways = ways.flatMap(({ sums, turned, count }) => [
+      { sums: added(sums, straight), turned, count: count + 1 },
+      { sums: added(sums, other), turned: turned + 1, count: count + 1 },
+    ]);
+  });
+  const lines = ways.map(({ sums, ...way }) => ({ ...lineThrough(sums), prior: priorOf(way) }));
+  const least = Math.min(...lines.map(({ chiSquared }) => chiSquared));
+  const widen = Math.sqrt(Math.max(1, least / (n - 2)));
+  const weights = lines.map(
+    ({ prior, chiSquared, variance, covariance, slopeVariance }) =>
+      prior *
+      Math.exp((least - chiSquared) / (2 * widen ** 2)) *
+      Math.sqrt(variance * slopeVariance - covariance ** 2),
+  );
+  const total = weights.reduce((sum, w) => sum + w, 0);
+  const averaged = (of: (line: Line) => number): number =>
+    lines.reduce((sum, line, i) => sum + (weights[i]! / total) * of(line), 0);
+  const [intercept, slope] = [averaged((line) => line.intercept), averaged((line) => line.slope)];
+  const variance = averaged((line) => widen ** 2 * line.variance + (line.intercept - intercept) ** 2);
+  const varianceOfSlope = averaged((line) => widen ** 2 * line.slopeVariance + (line.slope - slope) ** 2);
+  const covariance = averaged(
+    (line) => widen ** 2 * line.covariance + (line.intercept - intercept) * (line.slope - slope),
+  );
+  const fromOrigin = -covariance / varianceOfSlope;
+  const slopeU = Math.sqrt(varianceOfSlope);
   const degreesOfFreedom = n - 2 + STATED_FREEDOM;
   return {
-    pivot,
+    pivot: origin + fromOrigin,
     valueAtPivot: {
-      value: intercept + slope * pivot,
-      standardUncertainty: widen * Math.sqrt(Math.max(0, varianceAtPivot)),
+      value: level + intercept + slope * fromOrigin,
+      standardUncertainty: Math.sqrt(Math.max(0, variance - covariance ** 2 / varianceOfSlope)),
     },
     slope: { value: slope, standardUncertainty: slopeU },
     degreesOfFreedom,
@@ -94,16 +120,76 @@ export function gaugeTrend(points: readonly TrendPoint[], options: TrendOptions)
   };
 }
 
-function groupCentres(points: readonly TrendPoint[]): Map<string, { centre: number; span: number }> {
-  const groups = new Map<string, number[]>();
-  for (const { group, at } of points) groups.set(group, [...(groups.get(group) ?? []), at]);
-  return new Map(
-    [...groups].map(([group, places]) => [
-      group,
-      {
-        centre: places.reduce((sum, at) => sum + at, 0) / places.length,
-        span: Math.max(...places) - Math.min(...places),
-      },
-    ]),
+/** Of points weighted by W, their places x from the origin and values y above the level: 1ᵀW1, 1ᵀWx, xᵀWx, 1ᵀWy, xᵀWy, yᵀWy. */
+type Sums = [number, number, number, number, number, number];
+
+/** One way in which the groups may lie: of `count` that can, `turned` are. */
+interface Way {
+  sums: Sums;
+  turned: number;
+  count: number;
+}
+
+const added = (a: Sums, b: Sums): Sums => a.map((v, k) => v + b[k]!) as Sums;
+
+function priorOf({ turned, count }: Pick<Way, 'turned' | 'count'>): number {
+  const unlike = LIES_UNLIKE_THE_OTHERS;
+  const chance = (k: number): number => unlike ** k * (1 - unlike) ** (count - k);
+  return chance(turned) + chance(count - turned);
+}
+
+/** What the points of one group say of a line, W being the inverse of their covariance. */
+function sumsOf(own: readonly TrendPoint[], level: number, origin: number, options: TrendOptions): Sums {
+  const span = spanOf(own);
+  const centre = mean(own.map(({ at }) => at));
+  const scale = own[0]!.sharedRelativeU ?? options.scaleRelativeUncertainty;
+  const covariance = new Matrix(
+    own.map((a, i) =>
+      own.map((b, j) => {
+        const lever = span > 0 ? ((a.at - centre) * (b.at - centre)) / span ** 2 : 0;
+        const shared = level ** 2 * (scale ** 2 + options.gradientRelativeUncertainty ** 2 * lever);
+        return shared + (i === j ? a.standardUncertainty ** 2 : 0);
+      }),
+    ),
   );
+  const weight = inverse(covariance);
+  const product = (of: (p: TrendPoint) => number, by: (p: TrendPoint) => number): number =>
+    own.reduce((sum, a, i) => sum + own.reduce((row, b, j) => row + of(a) * weight.get(i, j) * by(b), 0), 0);
+  const one = () => 1;
+  const x = ({ at }: TrendPoint) => at - origin;
+  // Less the level: what the line leaves over would be a small difference of large sums else.
+  const y = ({ value }: TrendPoint) => value - level;
+  return [product(one, one), product(one, x), product(x, x), product(one, y), product(x, y), product(y, y)];
+}
+
+interface Line {
+  intercept: number;
+  slope: number;
+  variance: number;
+  covariance: number;
+  slopeVariance: number;
+  chiSquared: number;
+}
+
+function lineThrough([w, wx, wxx, wy, wxy, wyy]: Sums): Line {
+  const determinant = w * wxx - wx ** 2;
+  const intercept = (wxx * wy - wx * wxy) / determinant;
+  const slope = (w * wxy - wx * wy) / determinant;
+  return {
+    intercept,
+    slope,
+    variance: wxx / determinant,
+    covariance: -wx / determinant,
+    slopeVariance: w / determinant,
+    chiSquared: Math.max(0, wyy - intercept * wy - slope * wxy),
+  };
+}
+
+const spanOf = (own: readonly TrendPoint[]): number =>
+  Math.max(...own.map(({ at }) => at)) - Math.min(...own.map(({ at }) => at));
+
+/** The same readings in a picture that lies the other way round. */
+function turned(own: readonly TrendPoint[]): TrendPoint[] {
+  const centre = mean(own.map(({ at }) => at));
+  return own.map((point) => ({ ...point, at: 2 * centre - point.at }));
 }

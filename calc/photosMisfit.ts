@@ -14,7 +14,7 @@ export interface PhotosMisfit {
  * with the photos' means. A photo that was misread, or a tension that changed all at once, does not.
  *
  * @param points of all photos, `group` being the photo
- * @param photoRelativeU relative standard uncertainty of each photo's mean beside the scatter of its points
+ * @param photoRelativeU relative standard uncertainty of a photo's mean beside the scatter of its points, where it has none of its own
  * @returns null for fewer than three photos, or three at fewer than three places
  * @example
  * photosMisfit(
@@ -30,7 +30,8 @@ export function photosMisfit(points: readonly TrendPoint[], photoRelativeU: numb
       own.reduce((sum, point) => sum + pick(point), 0) / own.length;
     const value = mean((point) => point.value);
     const variance = mean((point) => point.standardUncertainty ** 2) / own.length;
-    return { at: mean((point) => point.at), value, weight: 1 / (variance + (photoRelativeU * value) ** 2) };
+    const shared = own[0]!.sharedRelativeU ?? photoRelativeU;
+    return { at: mean((point) => point.at), value, weight: 1 / (variance + (shared * value) ** 2) };
   });
   if (new Set(means.map(({ at }) => at)).size < 3) return null;
   const total = means.reduce((sum, { weight }) => sum + weight, 0);

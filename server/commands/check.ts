@@ -151,7 +151,7 @@ function outcomeOf(project: z.infer<typeof projectSchema>, measured: Measurement
     bodyHeightMm: byTape(project, 'bodyHeightMm'),
     bodyWidthMm: byTape(project, 'bodyWidthMm'),
     ...(project.borderRoundsDone === undefined ? {} : { borderRoundsDone: project.borderRoundsDone }),
-    ...(project.rowOneAt ? { rowOneAt: project.rowOneAt } : {}),
+    ...(project.rowOneAt ? { rowOneAt: project.rowOneAt, rowOneTold: true } : {}),
     ...(project.yarn ? { yarn: project.yarn } : {}),
     ...(project.weights ? { weights: project.weights } : {}),
     ...(project.ripBackTo ? { ripBackTo: project.ripBackTo } : {}),

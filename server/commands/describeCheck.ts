@@ -72,12 +72,14 @@ export function describeCheck(
     lines.push(line('', `${name} was counted by another unit and is left out`));
   lines.push(line('Tension', say(drift.said, sayer)));
   if (outcome.driftRestsOnRowOne) {
-    const by = outcome.driftFrom === 'outline' ? 'the outline' : 'one photo';
+    const photos = new Set(outcome.bands.map(({ photo }) => photo)).size;
+    const by =
+      outcome.driftFrom === 'outline' ? 'the outline' : photos > 1 ? 'photos of one part' : 'one photo';
     const [here, there] = rowOneAt === 'top' ? ['top (or right)', 'bottom'] : ['bottom (or left)', 'top'];
     lines.push(
       line(
         '',
-        `By ${by}, with row 1 at its ${here}; if it lies at the other end, say "rowOneAt": "${there}".`,
+        `By ${by}, with row 1 at ${photos > 1 ? 'their' : 'its'} ${here}; if it lies at the other end, say "rowOneAt": "${there}".`,
       ),
     );
   }

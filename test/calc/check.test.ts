@@ -361,15 +361,60 @@ describe('checking a piece', () => {
   });
 
   it('does not take what photos of one cloth differ by for a drift, and takes more for one', () => {
-    const steadyness = (by: number) =>
-      checkPiece({
+    const steadyness = (by: number, gaugeU: number) => {
+      const photo = (name: string, share: number): PartReading => ({
+        ...part(name, 14 * (1 + by * share)),
+        gauge: { stitchesPer10cm: u(14 * (1 + by * share), gaugeU), rowsPer10cm: u(10, 0.1) },
+        // a photo of 20 of 60 rows shows half of what lies between one photo and the next but one
+        localGauge: part(name, 14).localGauge.map((one) => ({
+          ...one,
+          stitchesPer10cm: one.stitchesPer10cm! * (1 + by * (share + 0.5 * (one.alongRows - 0.5))),
+        })),
+      });
+      return checkPiece({
         plan: PLAN,
-        parts: [part('a', 14), part('b', 14 * (1 + by / 2)), part('c', 14 * (1 + by))],
+        parts: [photo('a', 0), photo('b', 0.5), photo('c', 1)],
         rowsDone: 60,
-        scaleRelativeUncertainty: 0.003,
       })!.drift.status;
-    expect(steadyness(0.012)).toBe('steady');
-    expect(steadyness(0.035)).toBe('tighter');
+    };
+    // beside a card the scale is known to half a per cent, beside a sheet to a quarter
+    expect(steadyness(0.01, 0.18)).toBe('steady');
+    expect(steadyness(0.01, 0.16)).toBe('steady');
+    expect(steadyness(0.035, 0.18)).toBe('tighter');
+    expect(steadyness(0.02, 0.16)).toBe('tighter');
+  });
+
+  it('photos of parts tell which way the tension drifts, whichever way up they were taken', () => {
+    const photo = (name: string, share: number, isTurned: boolean): PartReading => ({
+      ...part(name, 14 * (1 + 0.04 * share)),
+      localGauge: part(name, 14).localGauge.map((one) => ({
+        ...one,
+        alongRows: isTurned ? 1 - one.alongRows : one.alongRows,
+        stitchesPer10cm: one.stitchesPer10cm! * (1 + 0.04 * (share + 0.5 * (one.alongRows - 0.5))),
+      })),
+    });
+    for (const turned of [
+      [false, false, false],
+      [true, false, false],
+      [true, true, true],
+      [false, true, false],
+    ]) {
+      const parts = ['a', 'b', 'c'].map((name, i) => photo(name, i / 2, turned[i]!));
+      const { drift, driftRestsOnRowOne } = checkPiece({ plan: PLAN, parts, rowsDone: 60 })!;
+      expect(drift.status).toBe('tighter');
+      // of 57 rows between the middles of the outermost bands
+      expect(drift.changePercent.value).toBeGreaterThan(4.5);
+      expect(drift.changePercent.value).toBeLessThan(7);
+      expect(driftRestsOnRowOne).toBe(false);
+    }
+    // two photos of the same rows do not, and so they are believed to lie as she says
+    const rowsInView = { fromRow: 21, toRow: 40 };
+    const alike = ['a', 'b'].map((name) => ({ ...photo(name, 0.5, false), rowsInView }));
+    const up = checkPiece({ plan: PLAN, parts: alike, rowsDone: 60 })!;
+    const down = checkPiece({ plan: PLAN, parts: alike, rowsDone: 60, rowOneAt: 'top' })!;
+    expect(up.driftRestsOnRowOne).toBe(true);
+    expect(up.drift.changePercent.value).toBeCloseTo(2, 0);
+    expect(down.drift.changePercent.value).toBeCloseTo(-2, 0);
   });
 
   it('finds a steady piece steady, and says nothing where nothing is known', () => {
