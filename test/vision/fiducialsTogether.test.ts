@@ -2,7 +2,16 @@ import { describe, expect, it } from 'vitest';
 import { Luma } from '../../vision/luma.ts';
 import { fiducialsTogether } from '../../vision/scale/fiducialsTogether.ts';
 import { detectFiducials, findSheet } from '../../vision/scale/findSheet.ts';
-import { applyHomography, distance, inverted, rectangleTo, type Quad } from '../../vision/scale/geometry.ts';
+import {
+  applyHomography,
+  distance,
+  inverted,
+  mix,
+  rectangleTo,
+  type Quad,
+} from '../../vision/scale/geometry.ts';
+import { smallSquares } from '../../vision/scale/smallSquares.ts';
+import { squareRings } from '../../vision/scale/squareRings.ts';
 import { sheetLayout, type SheetLayout } from '../../vision/scale/sheetLayout.ts';
 import type { DecodedPhoto } from '../../vision/types.ts';
 
@@ -17,8 +26,13 @@ const PAPER: Quad = [
 ];
 
 /** A sheet on a dark table, each pixel the mean of a square of so many around it. */
-function photoOf(layout: SheetLayout, blurPx: number, printed = layout.fiducials): DecodedPhoto {
-  const toMm = inverted(rectangleTo(PAPER, layout.widthMm, layout.heightMm));
+function photoOf(
+  layout: SheetLayout,
+  blurPx: number,
+  printed = layout.fiducials,
+  paper: Quad = PAPER,
+): DecodedPhoto {
+  const toMm = inverted(rectangleTo(paper, layout.widthMm, layout.heightMm));
   const inkAt = (x: number, y: number): number => {
     const mm = applyHomography(toMm, { x, y });
     if (mm.x < 0 || mm.y < 0 || mm.x > layout.widthMm || mm.y > layout.heightMm) return 60;
@@ -77,6 +91,24 @@ describe('fiducialsTogether', () => {
     const workHeightMm = { mean: 0, sd: 0.5 };
     const sheet = findSheet(photo, { workHeightMm, papers: () => [seenAs] });
     expect(sheet!.variety).toBe(`sheet-${page}`);
+  });
+
+  it('finds the squares of a sheet so far off that they are blurred to spots', () => {
+    const layout = sheetLayout('a4');
+    const far = PAPER.map((p) => mix({ x: 300, y: 270 }, p, 0.62)) as Quad;
+    const photo = photoOf(layout, 2, layout.fiducials, far);
+    expect(detectFiducials(photo)).toEqual([]);
+    const rings = squareRings(smallSquares(photo));
+    const seen = fiducialsTogether(
+      photo,
+      rings.map((quad) => ({ of: 'ring', quad })),
+    );
+    expect(seen.length).toBeGreaterThan(9);
+    const toPx = rectangleTo(far, layout.widthMm, layout.heightMm);
+    for (const { fiducial, corners } of seen)
+      corners.forEach((corner, i) =>
+        expect(distance(corner, applyHomography(toPx, fiducial.cornersMm[i]!))).toBeLessThan(1.5),
+      );
   });
 
   it('takes no other paper for the sheet', () => {

@@ -23,6 +23,7 @@ import { poseVariations } from './poseVariations.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
 import { assumedHeight } from './workHeight.ts';
 import { FIDUCIAL_MM, sheetLayout, SHEET_PAGES, type SheetLayout } from './sheetLayout.ts';
+import { smallSquares } from './smallSquares.ts';
 import { squareRings } from './squareRings.ts';
 
 export interface FindSheetOptions {
@@ -87,7 +88,11 @@ export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale
         quads.map((quad) => ({ of, quad })),
       );
     let together = placed('ring', squareRings(squares));
-    if (together.length === 0) together = placed('page', options.papers?.() ?? []);
+    const papers = together.length === 0 ? (options.papers?.() ?? []) : [];
+    if (together.length === 0) together = placed('page', papers);
+    // Beside a piece of more than a metre squares are spots; where paper is seen, these are worth looking for.
+    if (together.length === 0 && papers.length > 0)
+      together = placed('ring', squareRings(smallSquares(photo)));
     if (together.length > seen.length) seen = together;
   }
   const page = SHEET_PAGES.map((name) => seen.filter((s) => s.layout.page === name)).sort(
