@@ -175,6 +175,44 @@ describe('the outline of a piece', { timeout: 120_000 }, () => {
     expect(Math.abs(piece.heightMm!.value / 600 - 1)).toBeLessThan(0.006);
   });
 
+  it('lies below a sheet on it and above one beside it, though no stitches are read', () => {
+    const sheetAt = (x: number, y: number): Scale => ({
+      ...SCALE,
+      kind: 'sheet',
+      outlinePx: [
+        { x, y },
+        { x: x + 60, y },
+        { x: x + 60, y: y + 80 },
+        { x, y: y + 80 },
+      ],
+      relativeUncertainty: 0.003,
+      // 1 mm nearer to the camera is 0.1 %
+      workHeight: { meanMm: 2.7, sdMm: 2.4, faceHeightMm: 0.1, relativePerMm: -0.001 },
+    });
+    const widthBy = (scale: Scale) =>
+      measureOutline({
+        photo: picture((x, y) => (inside(x, y) ? yarn : floor(x, y))),
+        scale,
+        clothPx: null,
+        stitchWidthMm: null,
+        cornersPx: null,
+      }).widthMm!;
+    const [on, beside] = [widthBy(sheetAt(290, 200)), widthBy(sheetAt(30, 30))];
+    // 1.5 mm below the sheet or 3.5 mm above the table: 5 mm, 0.5 %
+    expect(on.value / beside.value).toBeGreaterThan(1.004);
+    expect(on.value / beside.value).toBeLessThan(1.006);
+    expect(on.standardUncertainty).toBeLessThan(beside.standardUncertainty);
+  });
+
+  it('does not vouch for an edge of which a stretch runs far outside', () => {
+    // A fold of what lies below, in the piece's own colour.
+    const fold = (x: number, y: number) => x <= 121 && x > 121 - 40 * Math.max(0, 1 - Math.abs(y - 230) / 50);
+    const piece = measure(picture((x, y) => (inside(x, y) || fold(x, y) ? yarn : floor(x, y))));
+    expect(piece.edgeWaveMm).toBeGreaterThan(7);
+    expect(piece.advice.map(({ code }) => code)).toEqual(['edge-unclear']);
+    expect(piece.clearShare).toBeGreaterThan(0.8);
+  });
+
   it('does not take the rug under a piece for the piece', () => {
     const rug = (x: number, y: number) => x > 60 && x < 560 && y > 40 && y < 460;
     const piece = measure(picture((x, y) => (inside(x, y) ? yarn : rug(x, y) ? [60, 120, 70] : floor(x, y))));

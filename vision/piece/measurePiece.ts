@@ -1,6 +1,7 @@
 import { measurePhoto, type FoundCloth, type MeasureHooks } from '../measurePhoto.ts';
 import type { Measurement, MeasureOptions } from '../measurement.ts';
 import type { Advice, Point, Scale } from '../types.ts';
+import { judge } from '../judge.ts';
 import { badOption } from '../badOption.ts';
 import { signedArea, type Quad } from '../scale/geometry.ts';
 import { countWithOutline } from './countWithOutline.ts';
@@ -67,8 +68,10 @@ export async function measurePiece(
     },
     countEdges: async (evidence) => {
       const { mean, flat } = evidence;
-      if (found?.scale && flat.pxPerMm)
-        measured = outlineIn(found, found.scale, mean.stitch.pitchPx / flat.pxPerMm);
+      // Of a whole piece threads and waves pass for stitches, and its cloth for several times as thick as it is.
+      const stitchWidthMm =
+        flat.pxPerMm && judge(evidence).status === 'ok' ? mean.stitch.pitchPx / flat.pxPerMm : null;
+      if (found?.scale) measured = outlineIn(found, found.scale, stitchWidthMm);
       return await countWithOutline(evidence, measured);
     },
   });

@@ -19,6 +19,8 @@ const LIE_MM = { mean: 0.25, sd: 0.5 };
 const TOPS_PER_STITCH = { mean: 0.27, sd: 0.1 };
 /** How much less evenly than that, mm. */
 const ON_CLOTH_SD_MM = 0.2;
+/** The same where nothing is known of the stitches, mm. */
+const TOPS_MM: Belief = { mean: 1.5, sd: 0.8 };
 /** Stitches that were hardly followed may be two for one; the width then says little of the yarn. */
 const UNSURE_WIDTH_SD = 0.6;
 
@@ -30,7 +32,8 @@ export interface WorkHeightCorrection {
 }
 
 /**
- * Puts what the stitches say of the cloth's thickness in place of what was assumed of it.
+ * Puts what the stitches say of the cloth's thickness, and its outline of where the reference lies, in place of what was
+ * assumed of both.
  *
  * Cloth is nearer to the camera than the table, so its stitches look larger than they are: 3 mm at 30 cm is
  * 1 %. The thickness follows from the yarn's, and that from the stitch's width. A reference inside the
@@ -39,33 +42,21 @@ export interface WorkHeightCorrection {
  * of the cloth can end at its edge.
  *
  * @param scale from `findScale`
- * @param stitchWidthMm as measured with that scale
+ * @param stitchWidthMm as measured with that scale; null where no stitches could be read
  * @param clothOutlinePx decoded px
  * @param isFaint whether the stitches were hardly followed: then what is usual counts for more than they
  */
 export function knowWorkHeight(
   scale: Scale,
-  stitchWidthMm: number,
+  stitchWidthMm: number | null,
   clothOutlinePx: Point[],
   isFaint = false,
 ): WorkHeightCorrection {
   const assumed = scale.workHeight;
   if (!assumed) return { factor: 1, relativeUncertainty: scale.relativeUncertainty };
-  const yarnMm = YARN_PER_STITCH.mean * stitchWidthMm;
-  const clothMm = CLOTH_PER_YARN.mean * yarnMm + LIE_MM.mean;
-  const relative = Math.hypot(
-    YARN_PER_STITCH.sd / YARN_PER_STITCH.mean,
-    CLOTH_PER_YARN.sd / CLOTH_PER_YARN.mean,
-    isFaint ? UNSURE_WIDTH_SD : 0,
-  );
-  const onCloth = assumed.onCloth ?? liesOn(scale, clothOutlinePx, TOUCHING_MM + stitchWidthMm);
-  // It goes along with the cloth's waves.
-  const on: Belief = {
-    mean: -TOPS_PER_STITCH.mean * stitchWidthMm,
-    sd: Math.hypot(TOPS_PER_STITCH.sd * stitchWidthMm, ON_CLOTH_SD_MM),
-  };
-  const byStitches: Belief = { mean: clothMm, sd: Math.hypot(relative * clothMm, LIE_MM.sd) };
-  const beside = isFaint ? bothSay(byStitches, CLOTH_HEIGHT_MM) : byStitches;
+  const onCloth = assumed.onCloth ?? liesOn(scale, clothOutlinePx, TOUCHING_MM + (stitchWidthMm ?? 0));
+  const on = topsBelow(stitchWidthMm);
+  const beside = surfaceOf(stitchWidthMm, isFaint);
   const height = onCloth === null ? eitherOf(on, beside) : onCloth ? on : beside;
   const heightMm = height.mean - assumed.faceHeightMm;
   const sdMm = height.sd;
@@ -75,6 +66,30 @@ export function knowWorkHeight(
     factor: Math.exp(relativePerMm * (heightMm - assumed.meanMm)),
     relativeUncertainty: Math.sqrt(Math.max(0.001 ** 2, rest) + (relativePerMm * sdMm) ** 2),
   };
+}
+
+/** The cloth's mean surface above what lies on its tops, mm. */
+function topsBelow(stitchWidthMm: number | null): Belief {
+  if (stitchWidthMm === null) return { mean: -TOPS_MM.mean, sd: TOPS_MM.sd };
+  // It goes along with the cloth's waves.
+  return {
+    mean: -TOPS_PER_STITCH.mean * stitchWidthMm,
+    sd: Math.hypot(TOPS_PER_STITCH.sd * stitchWidthMm, ON_CLOTH_SD_MM),
+  };
+}
+
+/** The cloth's mean surface above the table, mm. */
+function surfaceOf(stitchWidthMm: number | null, isFaint: boolean): Belief {
+  if (stitchWidthMm === null) return CLOTH_HEIGHT_MM;
+  const yarnMm = YARN_PER_STITCH.mean * stitchWidthMm;
+  const clothMm = CLOTH_PER_YARN.mean * yarnMm + LIE_MM.mean;
+  const relative = Math.hypot(
+    YARN_PER_STITCH.sd / YARN_PER_STITCH.mean,
+    CLOTH_PER_YARN.sd / CLOTH_PER_YARN.mean,
+    isFaint ? UNSURE_WIDTH_SD : 0,
+  );
+  const byStitches: Belief = { mean: clothMm, sd: Math.hypot(relative * clothMm, LIE_MM.sd) };
+  return isFaint ? bothSay(byStitches, CLOTH_HEIGHT_MM) : byStitches;
 }
 
 /** A ruler is longer than a swatch is wide: where it lies on the cloth, its ends often do not. */
