@@ -49,6 +49,8 @@ const BELOW_THE_SHEET_MM: Belief = { mean: -1.5, sd: 0.8 };
 const MAX_WRONG_CELLS = 3;
 /** So many codes read place the sheet well; with fewer, all of them are looked for together. */
 const ENOUGH_CODES = 6;
+/** So many spots are a pattern; among them a ring is looked for only where paper is seen. */
+const MOST_SPOTS = 400;
 /** A home printer at "100 %" is true to about this, relatively (common practice). */
 const PRINTER_SD = 0.001;
 /** Reading a ruler along the check line, mm. */
@@ -90,9 +92,11 @@ export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale
     let together = placed('ring', squareRings(squares));
     const papers = together.length === 0 ? (options.papers?.() ?? []) : [];
     if (together.length === 0) together = placed('page', papers);
-    // Beside a piece of more than a metre squares are spots; where paper is seen, these are worth looking for.
-    if (together.length === 0 && papers.length > 0)
-      together = placed('ring', squareRings(smallSquares(photo)));
+    // Beside a piece of more than a metre squares are spots.
+    if (together.length === 0) {
+      const spots = smallSquares(photo);
+      if (papers.length > 0 || spots.length <= MOST_SPOTS) together = placed('ring', squareRings(spots));
+    }
     if (together.length > seen.length) seen = together;
   }
   const page = SHEET_PAGES.map((name) => seen.filter((s) => s.layout.page === name)).sort(
