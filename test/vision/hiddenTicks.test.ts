@@ -51,10 +51,10 @@ function coarseRun(): { band: StraightBand; ticks: Tick[] } {
   return { band: { toPoint } as StraightBand, ticks };
 }
 
-const look = (perCoarse: number, contrast: number) => {
+const look = (perCoarse: number, contrast: number, sought: 5 | 10 = 10) => {
   const image = strip(perCoarse, contrast);
   const { band, ticks } = coarseRun();
-  return findHiddenTicks(image, { image, factor: 1 }, band, ticks);
+  return findHiddenTicks(image, { image, factor: 1 }, band, ticks, sought);
 };
 
 describe('millimetres too close to be read one by one', () => {
@@ -81,6 +81,18 @@ describe('millimetres too close to be read one by one', () => {
     ['twelfths', 12],
   ])('are not seen in %s', (_name, perCoarse) => {
     expect(look(perCoarse, 0.03)).toBeNull();
+  });
+
+  it('are seen five to each half of a centimetre, too', () => {
+    const hidden = look(5, 0.02, 5);
+    expect(hidden!.share).toBeGreaterThan(0.8);
+    for (const [perCoarse, sought] of [
+      [10, 5],
+      [4, 5],
+      [8, 5],
+      [5, 10],
+    ] as const)
+      expect(look(perCoarse, 0.03, sought)).toBeNull();
   });
 
   it('are not seen where there are none', () => {

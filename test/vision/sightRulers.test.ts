@@ -39,6 +39,27 @@ describe('rulers that the network sees', () => {
     expect(Math.max(...angles) - Math.min(...angles)).toBeGreaterThan(0.3);
   });
 
+  it('have a middle line from end to end, also where a tape is bent', () => {
+    const [body] = lying.bodies();
+    expect(body!.lengthPx).toBeCloseTo(560, -1);
+    expect(body!.widthPx).toBeCloseTo(56, -1);
+    expect(body!.place(0.5, 0).y).toBeCloseTo(228, -0.5);
+    expect(Math.abs(body!.place(0, 0).x - body!.place(1, 0).x)).toBeCloseTo(560, -1);
+    const [bent] = sightRulers(
+      sight((x, y) => Math.abs(Math.hypot(x - 95, y - 200) - 120) < 5 && Math.abs(x - 95) < 50),
+    ).bodies();
+    for (const along of [0.1, 0.5, 0.9])
+      for (const across of [-1, 0, 1]) {
+        const p = bent!.place(along, across);
+        const radius = Math.hypot((p.x + 0.5) / 4 - 0.5 - 95, (p.y + 0.5) / 4 - 0.5 - 200);
+        expect(Math.abs(Math.abs(radius - 120) - 5 * Math.abs(across))).toBeLessThan(1.2);
+      }
+  });
+
+  it('have no middle line where what is seen is as wide as long', () => {
+    expect(sightRulers(sight((x, y) => x > 40 && x < 90 && y > 40 && y < 70)).bodies()).toHaveLength(0);
+  });
+
   it('are none where only specks are seen', () => {
     expect(sightRulers(sight((x, y) => x % 40 < 3 && y % 40 < 3)).edges).toHaveLength(0);
   });

@@ -2,6 +2,7 @@ import { cv, withMats, type Mat, type MatVector } from '../cv.ts';
 import { distance } from '../scale/geometry.ts';
 import type { Point } from '../types.ts';
 import { mapIndexAt, mapToPhoto } from './mapPlaces.ts';
+import { rulerBodies, type RulerBody } from './rulerBodies.ts';
 import type { Sight } from './sightCards.ts';
 
 /** Where the network sees rulers and tapes. */
@@ -12,6 +13,8 @@ export interface SightedRulers {
   isAt(p: Point): boolean;
   /** Whether a decoded pixel lies on one, as well as so small a map tells. */
   isOn(p: Point): boolean;
+  /** The long ones among them, with their middle lines. */
+  bodies(): RulerBody[];
 }
 
 /** Odds from which on a place counts; thin things blur into the table at this size. */
@@ -81,5 +84,6 @@ export function sightRulers({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): Sig
       const at = mapIndexAt(maps, scale, p);
       return at >= 0 && ruler[at]! > LEAST_ODDS;
     },
+    bodies: () => rulerBodies({ maps, scale }, LEAST_ODDS),
   };
 }

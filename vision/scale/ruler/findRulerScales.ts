@@ -2,6 +2,7 @@ import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from '../../types.ts
 import { centroid, localScale } from '../geometry.ts';
 import type { SightedRulers } from '../../sight/sightRulers.ts';
 import { ramp } from '../ramp.ts';
+import { referenceSizePx } from '../referenceSizePx.ts';
 import { DOUBTFUL_AT_MOST, TRUSTED } from '../trusted.ts';
 import type { BaseSighting, RulerPlane, TickSighting } from './fitRulerPlane.ts';
 import { toDecodedPx } from './halve.ts';
@@ -50,7 +51,9 @@ export function rulerScales(
   const trusted = readings
     .filter(
       (r) =>
-        ((r.named ?? r.hidden) !== null || r.numbered) && r.between < MAX_BETWEEN && confidenceOf(r) > 0.15,
+        ((r.named ?? r.hidden) !== null || r.numbered || r.tenths) &&
+        r.between < MAX_BETWEEN &&
+        confidenceOf(r) > 0.15,
     )
     .sort((a, b) => rank(b) * b.run.ticks.length ** 0.25 - rank(a) * a.run.ticks.length ** 0.25);
   const scales: Scale[] = [];
@@ -58,7 +61,10 @@ export function rulerScales(
   for (const first of trusted) {
     if (used.has(first)) continue;
     used.add(first);
-    const second = trusted.find((r) => !used.has(r) && areEdgesOfOne(first, r));
+    // numbers stand where they have room: how two rows of them converge is no sign of a tilt
+    const second = trusted.find(
+      (r) => !used.has(r) && !(r.alongNumbers || first.alongNumbers) && areEdgesOfOne(first, r),
+    );
     if (second) used.add(second);
     const scale = scaleOf(photo, first, second ?? null, options.kinds);
     if (scale) scales.push(scale);
@@ -223,21 +229,22 @@ function toScale(
   const { plane } = planes[0]!;
   const h = plane.homographyPxToMm;
   const bentShare = planes.reduce((sum, p) => sum + (p.bent ? p.share : 0), 0);
-  const lengthPx = Math.hypot(a.last.point.x - a.first.point.x, a.last.point.y - a.first.point.y);
+  const lengthPx = referenceSizePx({ outlinePx });
 
   // how uncertain the scale is beside the ruler, by propagating the fit's covariance (JCGM 100:2008, 5.2)
-  const ux = (a.last.point.x - a.first.point.x) / lengthPx;
-  const uy = (a.last.point.y - a.first.point.y) / lengthPx;
+  const ux = Math.cos(chordAngle(a));
+  const uy = Math.sin(chordAngle(a));
   const u0 = spreadOfScale(planes, centre);
-  let far = 0;
-  for (const [x, y] of [
+  const across = [
     [-uy, ux],
     [uy, -ux],
-    [ux, uy],
-    [-ux, -uy],
-  ] as const) {
+  ] as const;
+  // where no direction of ticks is known, a tilt about the ruler itself is not, and work lies beside it
+  const ways = first.named ? ([...across, [ux, uy], [-ux, -uy]] as const) : across;
+  let far = 0;
+  for (const [x, y] of ways) {
     const p = { x: centre.x + x * lengthPx * 0.7, y: centre.y + y * lengthPx * 0.7 };
-    far += spreadOfScale(planes, p) ** 2 / 4;
+    far += spreadOfScale(planes, p) ** 2 / ways.length;
   }
   const slope = Math.sqrt(Math.max(0, far - u0 * u0)) / 0.7;
   const relativeUncertainty = Math.hypot(
@@ -331,7 +338,7 @@ const WORK_ABOVE_MM = {
 };
 
 const unitOf = (r: Reading): string =>
-  r.hidden || r.numbered ? 'metric' : r.named ? GRADUATIONS[r.named.key].unit : 'unclear';
+  r.hidden || r.numbered || r.tenths ? 'metric' : r.named ? GRADUATIONS[r.named.key].unit : 'unclear';
 
 function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sightings | null): Point[] {
   const edge = (r: Reading, across: number, reverse: boolean): Point[] => {

@@ -34,25 +34,34 @@ const STEP = 2;
 /** Sum of windows that overlap so: what chance gives their sum, against the sum of what it gives each. */
 const OVERLAP = 8 / 3;
 /** Fewest coarse ticks. */
-const LEAST_COARSE = 17;
+const LEAST_COARSE = 12;
 /** How far to both sides of the coarse ticks' middle the fine ones are looked for, coarse pitches. */
 const REACH = 1.7;
 /** Thickness of the strips that are looked at, coarse pitches. */
 const STRIP = 0.1;
-/** Fine ticks for each coarse one: millimetres for each centimetre. */
-const PER_COARSE = 10;
-/** Frequencies looked at, in halves of a coarse tick's: between the wholes lies what chance gives. */
-const HALVES = [2, 3, 16, 17, 18, 19, 20, 21, 22, 23, 24];
-const PLACE = new Map(HALVES.map((h, i) => [h, i]));
-const OWN = 2 * PER_COARSE;
-const CHANCE = [17, 19, 21, 23];
-/** Coarse ticks closer than this (px of the photo) have no fine ones that could be seen; wider ones are read singly. */
-export const COARSE_PX = [13, 60] as const;
+/** Fine ticks for each coarse one: millimetres for each centimetre, or for each half of one. */
+export type PerCoarse = 10 | 5;
+/** Frequencies looked at, in halves of a coarse tick's, from the fine ticks' own: between the wholes lies what chance gives. */
+const AROUND = [-4, -3, -2, -1, 0, 1, 2, 3, 4];
+const CHANCE = [-3, -1, 1, 3];
+/** Those of the coarse ticks themselves and of every other one of them. */
+const COARSE_HALVES = [2, 3];
+/** Fine ticks closer than this, px of the photo, cannot be seen; where they lie wider they are read singly. */
+const FINE_PX = [1.3, 11] as const;
 /** From this on a strip shows fine ticks, and as many windows must lie above chance by this much. */
 const SHOWN = 9;
 const SHOWN_IN_WINDOW = 3;
 /** Fine ticks are short: the strips that show them are no deeper than this, coarse pitches. */
 const DEEPEST = 0.95;
+
+/** Whether fine ticks between coarse ones this far apart (px of the photo) may be seen in their sum. */
+export const mayHide = (pitchPx: number, perCoarse: PerCoarse): boolean =>
+  pitchPx / perCoarse >= FINE_PX[0] && pitchPx / perCoarse <= FINE_PX[1];
+
+const halvesOf = (perCoarse: PerCoarse): number[] => [
+  ...COARSE_HALVES,
+  ...AROUND.map((h) => 2 * perCoarse + h),
+];
 
 interface Strip {
   /** Fourier sums by window and frequency. */
@@ -75,6 +84,7 @@ export function findHiddenTicks(
   level: Level,
   band: StraightBand,
   ticks: readonly Tick[],
+  perCoarse: PerCoarse,
 ): HiddenTicks | null {
   const coarse = ticks.length;
   if (coarse < LEAST_COARSE) return null;
@@ -89,19 +99,19 @@ export function findHiddenTicks(
   );
   const pitch = (last.along - first.along) / span;
   const pitchPx = pitch * level.factor;
-  if (pitchPx < COARSE_PX[0] || pitchPx > COARSE_PX[1]) return null;
+  if (!mayHide(pitchPx, perCoarse)) return null;
   const windows = Math.floor((span - WINDOW) / STEP) + 1;
   if (windows < 2) return null;
 
-  const strips = measure(gray, level, band, first.along, last.along, indexAt, pitch, windows);
-  const found = judge(strips, windows);
+  const strips = measure(gray, level, band, first.along, last.along, indexAt, pitch, windows, perCoarse);
+  const found = judge(strips, windows, perCoarse);
   if (!found) return null;
   const acrossOf = (strip: number): number => (strip * STRIP - REACH) * pitch;
   return {
     ...found,
     fromAcross: acrossOf(found.from),
     toAcross: acrossOf(found.to + 1),
-    ticks: placeTicks(strips, found.from, found.to, windows, pitch, first, indexAt, acrossOf),
+    ticks: placeTicks(strips, found.from, found.to, windows, pitch, first, indexAt, acrossOf, perCoarse),
   };
 }
 
@@ -114,9 +124,12 @@ function measure(
   indexAt: (along: number) => number,
   pitch: number,
   windows: number,
+  perCoarse: PerCoarse,
 ): Strip[] {
+  const halves = halvesOf(perCoarse);
+  const begin = 2 * perCoarse + AROUND[0]!;
   const count = Math.round((2 * REACH) / STRIP);
-  const n = HALVES.length;
+  const n = halves.length;
   const strips: Strip[] = Array.from({ length: count }, () => ({
     real: new Float64Array(windows * n),
     imaginary: new Float64Array(windows * n),
@@ -169,9 +182,9 @@ function measure(
         let c = c1 * c1 - s1 * s1;
         let d = 2 * c1 * s1;
         for (let k = 0; k < n; k++) {
-          if (HALVES[k] === 16) {
-            c = Math.cos(16 * Math.PI * index);
-            d = -Math.sin(16 * Math.PI * index);
+          if (k === COARSE_HALVES.length) {
+            c = Math.cos(begin * Math.PI * index);
+            d = -Math.sin(begin * Math.PI * index);
           } else if (k > 0) {
             const turned = c * c1 - d * s1;
             d = c * s1 + d * c1;
@@ -213,10 +226,12 @@ function measure(
 function lookAt(
   strips: readonly Strip[],
   windows: number,
+  perCoarse: PerCoarse,
 ): { joint(half: number): number; single(half: number, window: number): number; noise: number } {
-  const n = HALVES.length;
+  const halves = halvesOf(perCoarse);
+  const n = halves.length;
   const sum = (half: number, low: number, high: number): number => {
-    const k = PLACE.get(half)!;
+    const k = halves.indexOf(half);
     let a = 0;
     let b = 0;
     for (const { real, imaginary } of strips)
@@ -228,9 +243,9 @@ function lookAt(
   };
   const single = (half: number, w: number): number => sum(half, w, w + 1);
   // ticks closer than two pixels show a second time, where they beat against the pixels: perhaps at one of these
-  const [, ...others] = CHANCE.map((half) => {
+  const [, ...others] = CHANCE.map((h) => {
     let power = 0;
-    for (let w = 0; w < windows; w++) power += single(half, w);
+    for (let w = 0; w < windows; w++) power += single(2 * perCoarse + h, w);
     return power;
   }).sort((p, q) => q - p);
   const noise = 1e-12 + others.reduce((p, q) => p + q) / others.length;
@@ -246,12 +261,13 @@ interface Judged {
   alternation: number;
 }
 
-function judge(strips: Strip[], windows: number): Judged | null {
+function judge(strips: Strip[], windows: number, perCoarse: PerCoarse): Judged | null {
+  const own = 2 * perCoarse;
   let best: Omit<Judged, 'share' | 'alternation'> | null = null;
   const weigh = (from: number, to: number): { strength: number; excess: number } => {
-    const { joint } = lookAt(strips.slice(from, to + 1), windows);
-    const strength = joint(OWN);
-    const beside = Math.max(joint(OWN - 2), joint(OWN + 2), (joint(OWN - 4) + joint(OWN + 4)) / 2, 1);
+    const { joint } = lookAt(strips.slice(from, to + 1), windows, perCoarse);
+    const strength = joint(own);
+    const beside = Math.max(joint(own - 2), joint(own + 2), (joint(own - 4) + joint(own + 4)) / 2, 1);
     return { strength, excess: strength / beside };
   };
   const alone = strips.map((_, i) => weigh(i, i));
@@ -269,14 +285,14 @@ function judge(strips: Strip[], windows: number): Judged | null {
   while (shows(from - 1)) from--;
   while (shows(to + 1)) to++;
   if ((to - from + 1) * STRIP > DEEPEST) return null;
-  const zone = lookAt(strips.slice(from, to + 1), windows);
+  const zone = lookAt(strips.slice(from, to + 1), windows, perCoarse);
   let shown = 0;
   for (let w = 0; w < windows; w++)
-    if (zone.single(OWN, w) > (SHOWN_IN_WINDOW * zone.noise) / windows) shown++;
+    if (zone.single(own, w) > (SHOWN_IN_WINDOW * zone.noise) / windows) shown++;
   const power = (half: number): number =>
     strips.reduce((s, strip, i) => {
       if (Math.min(Math.abs(i - from), Math.abs(i - to)) * STRIP > 1) return s;
-      const look = lookAt([strip], windows);
+      const look = lookAt([strip], windows, perCoarse);
       return s + look.joint(half) * look.noise;
     }, 0);
   return { from, to, strength, excess, share: shown / windows, alternation: power(3) / power(2) };
@@ -301,35 +317,38 @@ function placeTicks(
   first: Tick,
   indexAt: (along: number) => number,
   acrossOf: (strip: number) => number,
+  perCoarse: PerCoarse,
 ): HiddenTick[] {
-  const n = HALVES.length;
-  const k = PLACE.get(OWN)!;
+  const own = 2 * perCoarse;
+  const halves = halvesOf(perCoarse);
+  const n = halves.length;
+  const k = halves.indexOf(own);
   const zone = strips.slice(from, to + 1);
-  const look = lookAt(zone, windows);
+  const look = lookAt(zone, windows, perCoarse);
   const out: HiddenTick[] = [];
   let reference: number | null = null;
   for (let w = 0; w < windows; w++) {
-    const power = look.single(OWN, w);
+    const power = look.single(own, w);
     const noise = look.noise / windows;
     if (power < SHOWN_IN_WINDOW * noise) continue;
     const a = zone.reduce((s, strip) => s + strip.real[w * n + k]!, 0);
     const b = zone.reduce((s, strip) => s + strip.imaginary[w * n + k]!, 0);
-    // ticks lie at index offset + m / PER_COARSE; the offset, to within one of them, is the same all along
-    let offset = -Math.atan2(b, a) / (2 * Math.PI * PER_COARSE);
+    // ticks lie at index offset + m / perCoarse; the offset, to within one of them, is the same all along
+    let offset = -Math.atan2(b, a) / (2 * Math.PI * perCoarse);
     reference ??= offset;
-    offset -= Math.round((offset - reference) * PER_COARSE) / PER_COARSE;
+    offset -= Math.round((offset - reference) * perCoarse) / perCoarse;
     const centre = w * STEP + WINDOW / 2;
-    const m = Math.round((centre - offset) * PER_COARSE);
-    const seen = offset + m / PER_COARSE;
+    const m = Math.round((centre - offset) * perCoarse);
+    const seen = offset + m / perCoarse;
     // the run's own numbers bent to the ticks: where the run says `seen`, tick m lies
     let at = first.along + centre * pitch;
     const slope = (indexAt(at + 1) - indexAt(at - 1)) / 2 || 1 / pitch;
     for (let i = 0; i < 4; i++) at += (seen - indexAt(at)) / slope;
     out.push({
-      index: m / PER_COARSE,
+      index: m / perCoarse,
       along: at,
       across: (acrossOf(from) + acrossOf(to + 1)) / 2,
-      sigmaPx: ((pitch / PER_COARSE) * Math.sqrt(noise / (2 * power))) / (2 * Math.PI),
+      sigmaPx: ((pitch / perCoarse) * Math.sqrt(noise / (2 * power))) / (2 * Math.PI),
     });
   }
   return out;

@@ -1,11 +1,12 @@
-import type { GrayImage, RgbImage } from '../../types.ts';
+import type { GrayImage, Point, RgbImage } from '../../types.ts';
 import { double } from './double.ts';
 import { evenPart } from './evenPart.ts';
 import { findSeeds, type FindSeedsOptions, type Seed } from './findSeeds.ts';
 import { angleBetween, followBand, type FollowedBand } from './followBand.ts';
-import { COARSE_PX, findHiddenTicks, type HiddenTicks } from './hiddenTicks.ts';
+import { findHiddenTicks, mayHide, type HiddenTicks } from './hiddenTicks.ts';
 import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
+import { areMillimetres, marksAlongBody, repeatsAtTwice, type MarksAlong } from './marksAlongBody.ts';
 import { nameStacked } from './nameStacked.ts';
 import { seeNumberedScale } from './numberedScale.ts';
 import { quarterMarks } from './quarterMarks.ts';
@@ -25,6 +26,7 @@ import { shorterBetween } from './shorterBetween.ts';
 import { straightenBand, type StraightBand } from './straightenBand.ts';
 import { endsBetween, strengthBetween } from './strengthBetween.ts';
 import { unclearScale, type UnclearScale } from './unclearScale.ts';
+import { distance } from '../geometry.ts';
 import { ramp } from '../ramp.ts';
 import { DOUBTFUL_AT_MOST } from '../trusted.ts';
 import type { SightedRulers } from '../../sight/sightRulers.ts';
@@ -49,6 +51,13 @@ export interface Reading {
   hidden: HiddenTicks | null;
   /** Whether its marks are centimetres by their numbers and by how far apart they lie for the scale's width. */
   numbered: boolean;
+  /** Whether its ticks are millimetres because marks five and ten times as far apart repeat along the same thing. */
+  tenths: boolean;
+  /**
+   * Whether it has no name of its own and was followed along numbers as much as along ticks: the strokes of numbers say
+   * nothing of the ticks' direction.
+   */
+  alongNumbers: boolean;
   /** Millimetres between neighbouring ticks: by name, or of one possibility of an unclear scale; else NaN. */
   pitchMm: number;
   /** Median reach on the other side: where the ticks begin. */
@@ -192,9 +201,14 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
         look(factor, sighted.edges, sighted);
         knowBetween(gray, readings);
       }
+  let marks: MarksAlong[] = [];
+  if (sighted && !isClear()) {
+    marks = readAlongBodies(gray, levelOf, sighted, readings, options.onReading);
+    knowBetween(gray, readings);
+  }
   if (!isClear()) {
-    lookForHidden(gray, readings);
-    if (sighted) lookForNumbered(gray, readings, sighted);
+    lookForHidden(gray, readings, marks);
+    if (sighted) lookForNumbered(gray, readings, sighted, marks);
   }
   const own = readings.map(confidenceOf);
   readings.forEach((reading, i) => {
@@ -209,6 +223,40 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
     });
   });
   return readings;
+}
+
+/** Marks closer than this, px of a level, are read in a finer one. */
+const READ_AT_PX = 6;
+
+/** Marks that show only along the whole of a ruler or tape that the network sees. */
+function readAlongBodies(
+  gray: GrayImage,
+  levelOf: (factor: number) => Level | null,
+  sighted: SightedRulers,
+  readings: Reading[],
+  onReading: ReadGraduationsOptions['onReading'],
+): MarksAlong[] {
+  const whole = levelOf(1)!;
+  const all: MarksAlong[] = [];
+  for (const body of sighted.bodies()) {
+    const marks = marksAlongBody(gray, body);
+    all.push(...marks);
+    for (const one of marks) {
+      const { band, clearness } = one;
+      const middle = band.stretches[band.stretches.length >> 1]!;
+      const factor = 2 ** Math.max(-1, Math.floor(Math.log2(middle.pitchPx / READ_AT_PX)));
+      const level = levelOf(factor) ?? (factor < 1 ? whole : null);
+      if (!level) continue;
+      const reading = readBand(gray, level, onLevel(band, whole, level));
+      if (!reading) continue;
+      if (areMillimetres(one, marks) && (reading.named?.key ?? 'metric') === 'metric')
+        takeMillimetres(reading);
+      reading.alongNumbers = !reading.named && !reading.tenths;
+      onReading?.(reading, { ...middle, periodicity: clearness });
+      readings.push(reading);
+    }
+  }
+  return all;
 }
 
 /** From this confidence on, what lies between ticks is looked at to know them, not to doubt them. */
@@ -266,20 +314,32 @@ const BEYOND_DOUBT = 40;
 const LEAST_DISPUTE = 0.1;
 
 /** Where single ticks tell nothing, perhaps their sum does. */
-function lookForHidden(gray: GrayImage, readings: Reading[]): void {
+function lookForHidden(gray: GrayImage, readings: Reading[], marks: readonly MarksAlong[]): void {
   const coarse = readings
     .filter((r) => !r.named && r.run.completeness > 0.75 && r.run.jitter < MAX_COARSE_JITTER)
-    .filter((r) => r.pitchPx > COARSE_PX[0] && r.pitchPx < COARSE_PX[1])
-    .sort((p, q) => q.run.ticks.length / q.run.jitter - p.run.ticks.length / p.run.jitter);
+    .sort(
+      (p, q) =>
+        Number(q.alongNumbers) - Number(p.alongNumbers) ||
+        q.run.ticks.length / q.run.jitter - p.run.ticks.length / p.run.jitter,
+    );
   for (const r of coarse.slice(0, MOST_COARSE)) {
-    const hidden = findHiddenTicks(gray, r.level, r.band, r.run.ticks);
-    if (!hidden) continue;
+    const found = ([10, 5] as const).flatMap((perCoarse) => {
+      // a fifth of what is not halves of something may be a fifth harmonic
+      const areHalves = perCoarse === 10 || repeatsAtTwice(pitchesAlong(r, 1), marks);
+      const hidden =
+        areHalves && mayHide(r.pitchPx, perCoarse)
+          ? findHiddenTicks(gray, r.level, r.band, r.run.ticks, perCoarse)
+          : null;
+      return hidden ? [{ hidden, pitchMm: perCoarse }] : [];
+    });
+    if (found.length !== 1) continue;
+    const { hidden, pitchMm } = found[0]!;
     // printed centimetres are even; what is not (a carpet gave such a run) must show its tenths beyond doubt
     if (r.run.jitter > EVEN_JITTER && hidden.strength * hidden.share ** 2 < BEYOND_DOUBT) continue;
     r.hidden = hidden;
     // what lies between the coarse ticks is known now
     r.between = 0;
-    r.pitchMm = 10;
+    r.pitchMm = pitchMm;
     r.side = hidden.fromAcross + hidden.toAcross < 0 ? 1 : -1;
   }
 }
@@ -308,13 +368,19 @@ const MANY_NUMBERED = 19;
 /** What numbers and width say of the unit, of that many marks and of fewer: less than ticks do. */
 const NUMBERED_CONFIDENCE = [0.7, 0.6] as const;
 const MAX_NUMBERED_JITTER = 0.08;
+const MOST_NUMBERED_PX = 60;
 
 /** Where no millimetres can be seen, marks that all are numbered may be centimetres. */
-function lookForNumbered(gray: GrayImage, readings: Reading[], sighted: SightedRulers): void {
+function lookForNumbered(
+  gray: GrayImage,
+  readings: Reading[],
+  sighted: SightedRulers,
+  marks: readonly MarksAlong[],
+): void {
   for (const r of readings) {
     if (r.named || r.run.completeness < 0.75 || r.run.jitter > MAX_NUMBERED_JITTER) continue;
     // further apart, millimetres between them would be read: the loops of a border had passed for numbers
-    if (r.pitchPx > COARSE_PX[1]) continue;
+    if (r.pitchPx > MOST_NUMBERED_PX) continue;
     const { level, band, run } = r;
     const seen = seeNumberedScale(level, band, run.ticks, run.polarity, sighted);
     if (!seen || readings.some((other) => deniesCentimetres(r, other))) continue;
@@ -327,20 +393,35 @@ function lookForNumbered(gray: GrayImage, readings: Reading[], sighted: SightedR
         (quarterMarks(gray, level, band, ticks, run.polarity, seen.edges) ?? 1) < MOST_QUARTERS);
     const each =
       seen.numbers === 'each' || (seen.numbers === 'some' && seen.pitchOfWidth > WIDER_THAN_QUARTERS);
-    if (each && isCentimetre(seen.pitchOfWidth, run.ticks)) takeCentimetres(r);
-    else if ((seen.numbers === 'even' || seen.numbers === 'odd') && !r.hidden) {
+    const isHalf = (times: number): boolean => repeatsAtTwice(pitchesAlong(r, times), marks);
+    if (each && isCentimetre(seen.pitchOfWidth, run.ticks) && !isHalf(1)) takeCentimetres(r);
+    else if ((seen.numbers === 'even' || seen.numbers === 'odd') && r.pitchMm !== 10) {
       // halves that are not numbered lie between
       const rest = seen.numbers === 'even' ? 0 : 1;
       const numbered = someTicks(run, (t) => Math.abs(t.index % 2) === rest);
       const ticks = halfIndexed(numbered.ticks, rest);
-      if (!isCentimetre(2 * seen.pitchOfWidth, ticks)) continue;
+      if (!isCentimetre(2 * seen.pitchOfWidth, ticks) || isHalf(2)) continue;
       // each with all that is its own; its place is still read as that of one line among lines half as far apart
       const wide = { ...band, pitchAt: (along: number) => 2 * band.pitchAt(along) };
       if (seeNumberedScale(level, wide, ticks, run.polarity, sighted)?.numbers !== 'each') continue;
+      if (r.hidden) {
+        r.numbered = true;
+        continue;
+      }
       r.run = { ...numbered, ticks, pitchPx: 2 * run.pitchPx, jitter: run.jitter / 2 };
       r.pitchPx *= 2;
       takeCentimetres(r);
     }
+  }
+  // five millimetres that lie between are more than the centimetres that know them
+  for (const r of readings) {
+    if (r.named || r.numbered || r.hidden || r.tenths) continue;
+    if (r.run.completeness < 0.75 || r.run.jitter > MAX_NUMBERED_JITTER) continue;
+    if (!readings.some((other) => other.numbered && other.pitchMm === 10 && areSameTicks(r, other, 2)))
+      continue;
+    takeCentimetres(r);
+    r.pitchMm = 5;
+    r.alongNumbers = true;
   }
   // millimetres of which few are seen between them are placed better than they are
   for (const r of readings)
@@ -348,15 +429,33 @@ function lookForNumbered(gray: GrayImage, readings: Reading[], sighted: SightedR
       r.numbered = readings.some((other) => other.numbered && areSameTicks(r, other, 1));
 }
 
+/** How far apart ticks lie (so many times as far, decoded px) a quarter of the run from each end and in its middle. */
+function pitchesAlong(
+  { run, band, level, pitchPx }: Reading,
+  times: number,
+): { at: Point; pitchPx: number }[] {
+  const middle = band.pitchAt(run.ticks[run.ticks.length >> 1]!.along);
+  return [0.25, 0.5, 0.75].map((part) => {
+    const { along } = run.ticks[Math.floor(part * run.ticks.length)]!;
+    const at = band.toPoint(along, 0);
+    return {
+      at: { x: toDecodedPx(level, at.x), y: toDecodedPx(level, at.y) },
+      pitchPx: (times * pitchPx * band.pitchAt(along)) / middle,
+    };
+  });
+}
+
+/** The tick in the middle of a run, decoded px. */
+function middleOf({ run, band, level }: Reading): Point {
+  const at = band.toPoint(run.ticks[run.ticks.length >> 1]!.along, 0);
+  return { x: toDecodedPx(level, at.x), y: toDecodedPx(level, at.y) };
+}
+
 /** Whether ticks on the same thing say of themselves that they are of another size than centimetres here would make them. */
 function deniesCentimetres(r: Reading, other: Reading): boolean {
   if (!other.named || confidenceOf(other) < LEAST_DISPUTE) return false;
-  const [p, q] = [r, other].map(({ run, band, level }) => {
-    const at = band.toPoint(run.ticks[run.ticks.length >> 1]!.along, 0);
-    return { x: toDecodedPx(level, at.x), y: toDecodedPx(level, at.y) };
-  });
   const lengthPx = r.run.ticks.length * r.pitchPx;
-  if (Math.hypot(p!.x - q!.x, p!.y - q!.y) > lengthPx / 2) return false;
+  if (distance(middleOf(r), middleOf(other)) > lengthPx / 2) return false;
   const mm = [5, 10].map((pitchMm) => (pitchMm / r.pitchPx) * (other.pitchPx / pitchMmOf(other)));
   return mm.every((ratio) => Math.abs(Math.log(ratio)) > MOST_TILTED);
 }
@@ -366,6 +465,13 @@ const MOST_TILTED = 0.3;
 
 const halfIndexed = (ticks: readonly Tick[], rest: 0 | 1): Tick[] =>
   ticks.map((t) => ({ ...t, index: Math.round((t.index - rest) / 2) }));
+
+function takeMillimetres(r: Reading): void {
+  r.tenths = true;
+  r.unclear = null;
+  r.between = 0;
+  r.pitchMm = 1;
+}
 
 function takeCentimetres(r: Reading): void {
   r.numbered = true;
@@ -574,6 +680,8 @@ function readRun({ level, followed, band }: Where, run: TickRun, side: 1 | -1): 
     unclear: null,
     hidden: null,
     numbered: false,
+    tenths: false,
+    alongNumbers: false,
     pitchMm: named ? GRADUATIONS[named.key].pitchMm : NaN,
     basePx,
     baseSpread,
@@ -624,9 +732,15 @@ export const pitchMmOf = (r: Reading): number => r.pitchMm;
 const NOISE_PX = [0.24, 0.18] as const;
 
 /** How sure it is that tenths lie between the coarse ticks, and that these are not every half of what is numbered. */
-const hiddenConfidence = (h: HiddenTicks): number =>
+const hiddenConfidence = (h: HiddenTicks, pitchMm: number): number =>
   // by chance they show in half of the windows at most
-  ramp(h.strength * h.share ** 2, 10, 15) * ramp(h.excess, 2.5, 4) * ramp(h.alternation, 0.7, 0.4);
+  ramp(h.strength * h.share ** 2, 10, 15) *
+  ramp(h.excess, 2.5, 4) *
+  // halves of centimetres alternate with wholes
+  (pitchMm === 10 ? ramp(h.alternation, 0.7, 0.4) : 1);
+
+/** Lines of ten, five and one millimetre in exact proportion leave no doubt of the unit, but their ticks are faint. */
+const TENTHS_CONFIDENCE = DOUBTFUL_AT_MOST;
 
 /**
  * How far the places where ticks begin may scatter, in pitches. Cloth and combs, whose lines begin anywhere, are taken for
@@ -640,8 +754,9 @@ export function confidenceOf(r: Reading): number {
   const n = r.named;
   if (r.hidden || r.numbered) {
     const byNumbers = r.numbered ? NUMBERED_CONFIDENCE[r.run.ticks.length >= MANY_NUMBERED ? 0 : 1] : 0;
-    return 1 - (1 - byNumbers) * (1 - (r.hidden ? hiddenConfidence(r.hidden) : 0));
+    return 1 - (1 - byNumbers) * (1 - (r.hidden ? hiddenConfidence(r.hidden, r.pitchMm) : 0));
   }
+  if (r.tenths) return TENTHS_CONFIDENCE * ramp(r.run.completeness, 0.5, 0.75);
   if (!n) return 0;
   const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
   const many = ramp(periods, 6, 11);

@@ -38,7 +38,8 @@ export function sightTicks(reading: Reading, run: number, reverse: boolean): Sig
   const low = -reading.basePx + inset;
   const high = shortest - inset;
   const middle = (low + high) / 2;
-  zones.push({ from: low, to: middle, least: -Infinity }, { from: middle, to: high, least: -Infinity });
+  if (reading.alongNumbers) zones.push({ from: low, to: high, least: -Infinity });
+  else zones.push({ from: low, to: middle, least: -Infinity }, { from: middle, to: high, least: -Infinity });
   for (let l = reaches.length - 2; l >= 0; l--) {
     const from = reaches[l + 1]! + inset;
     const to = reaches[l]! - inset;
