@@ -90,7 +90,7 @@ export function marksAlongBody(gray: GrayImage, body: RulerBody): MarksAlong[] {
   }
   return distinct(peaks).map((p) => ({
     band: bandOf(body, p),
-    ...p,
+    count: p.count,
     clearness: p.clearness,
   }));
 }
