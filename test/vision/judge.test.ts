@@ -156,6 +156,22 @@ describe('judge', () => {
     expect(codes(evidence({}, { ...huge, octaves: OPEN }))).toContain('unlikely-gauge');
   });
 
+  it.each([
+    ['blo-rib', 0.97],
+    ['reverse-stockinette', 0.94],
+    ['rib-1x1', 0.94],
+  ] as const)(
+    'wants what looks like %s settled more surely than %d, unless it is named',
+    (stitch, asRead) => {
+      const odds = (p: number) =>
+        octaveOdds(p, [{ stitch: 1, row: 0.5, weight: 1 - p }], [{ stitch, weight: 0.8 }]);
+      expect(codes(evidence({}, { octaves: odds(asRead) }))).toEqual(['two-readings']);
+      expect(judge(evidence({}, { octaves: odds(0.985) })).status).toBe('ok');
+      const aspect = { stitchPitchPx: 10, rowPitchPx: stitch === 'blo-rib' ? 8 : 7 };
+      expect(judge(evidence(aspect, { octaves: odds(asRead), options: { stitch } })).status).toBe('ok');
+    },
+  );
+
   it('asks for the stitch only where it was not named', () => {
     const message = (e: Evidence) => judge(e).advice[0].message;
     expect(message(evidence({}, { octaves: OPEN }))).toContain('name the stitch');
