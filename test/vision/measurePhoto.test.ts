@@ -1,5 +1,7 @@
 import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
+import { randomSceneSpec } from '../../fixtures/scene/randomSceneSpec.ts';
+import { renderScene } from '../../fixtures/scene/renderScene.ts';
 import { cv, type Mat } from '../../vision/cv.ts';
 import { isVisionError, VisionError } from '../../vision/errors.ts';
 import { measurePhoto } from '../../vision/measurePhoto.ts';
@@ -345,6 +347,18 @@ describe('photos that cannot be measured', () => {
     expectNoNumber(m);
     expect(m.scale!.kind).toBe('manual');
     expect(codes(m).some((c) => ['no-fabric', 'no-lattice', 'stitches-unclear'].includes(c))).toBe(true);
+  });
+
+  it('the loops of a carpet under a card: no cloth, though they repeat like stitches', async () => {
+    const scene = randomSceneSpec(1161629, { noFabric: true, references: ['card', 'none'] });
+    const { jpeg } = await renderScene(scene);
+    const m = await measurePhoto(jpeg);
+    expectNoNumber(m);
+    expect(m.scale!.kind).toBe('card');
+    expect(codes(m)).toEqual(['no-fabric']);
+    // where the maker says that there is cloth, it is looked for
+    const told = await measurePhoto(jpeg, { stitch: 'stockinette' });
+    expect(codes(told)).not.toContain('no-fabric');
   });
 
   it('cloth without anything of known size: no number, and how to help', async () => {
