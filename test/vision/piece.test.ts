@@ -204,6 +204,29 @@ describe('the outline of a piece', { timeout: 120_000 }, () => {
     expect(on.standardUncertainty).toBeLessThan(beside.standardUncertainty);
   });
 
+  it.each(['tape', 'ruler'] as const)(
+    'doubts a size by a %s that is seen from as far off as a whole piece',
+    (kind) => {
+      const beside = [
+        { x: 60, y: 20 },
+        { x: 560, y: 20 },
+        { x: 560, y: 28 },
+        { x: 60, y: 28 },
+      ];
+      const by = (scale: Scale) =>
+        measureOutline({
+          photo: picture((x, y) => (inside(x, y) ? yarn : floor(x, y))),
+          scale: { ...scale, kind, outlinePx: beside },
+          clothPx: null,
+          stitchWidthMm: null,
+          cornersPx: null,
+        }).advice.map(({ code }) => code);
+      expect(by(SCALE)).toEqual(['tape-far-off']);
+      const swatch: Scale = { ...SCALE, mmPerPx: 0.25, homographyPxToMm: [0.25, 0, 0, 0, 0.25, 0, 0, 0, 1] };
+      expect(by(swatch)).not.toContain('tape-far-off');
+    },
+  );
+
   it('does not vouch for an edge of which a stretch runs far outside', () => {
     // A fold of what lies below, in the piece's own colour.
     const fold = (x: number, y: number) => x <= 121 && x > 121 - 40 * Math.max(0, 1 - Math.abs(y - 230) / 50);

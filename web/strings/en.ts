@@ -314,9 +314,11 @@ export const en = {
   'advice.reference-is-piece':
     'What was taken for a sheet of paper may be the piece itself. Say which reference lies there, or lay the printed measuring sheet beside the piece.',
   'advice.large-piece-small-reference':
-    'The piece is large and a card is small: at this distance its size is uncertain. Lay the measuring sheet on the middle of the piece or a tape along it, or take two close photos of parts.',
+    'The piece is large and a card is small: at this distance its size is uncertain. Lay the measuring sheet on the middle of the piece, or take two close photos of parts.',
   'advice.size-uncertain':
-    'The reference is too small or too far away for a sure size. Lay the measuring sheet on the middle of the piece, or a tape along it.',
+    'The reference is too small or too far away for a sure size. Lay the measuring sheet on the middle of the piece.',
+  'advice.tape-far-off':
+    'From so far off the marks of a tape or ruler are easily misread. Check the size that is shown against the tape itself, or lay the measuring sheet on the middle of the piece.',
 
   'readings.heading': 'Other readings',
   'readings.why': 'The photo allows more than one count. Choose the one you see.',
