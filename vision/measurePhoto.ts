@@ -10,6 +10,7 @@ import { measured } from './measured.ts';
 import type { MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
 import { localGauge } from './localGauge.ts';
+import { openAhead } from './network.ts';
 import { overlayLines } from './overlayLines.ts';
 import { countWithOutline } from './piece/countWithOutline.ts';
 import { pixelLattice } from './pixelLattice.ts';
@@ -85,7 +86,9 @@ export async function measurePhoto(
     return { ...measurement, timingsMs };
   };
 
-  const photo = await decodePhoto(bytes, { maxSidePx: WORKING_SIDE_PX });
+  const decoding = decodePhoto(bytes, { maxSidePx: WORKING_SIDE_PX });
+  openAhead();
+  const photo = await decoding;
   done('decode');
   const toOriginal = (p: Point): Point => ({ x: p.x / photo.decodeScale, y: p.y / photo.decodeScale });
   const toDecodedPx = (p: Point): Point => ({ x: p.x * photo.decodeScale, y: p.y * photo.decodeScale });

@@ -88,7 +88,10 @@ async function run(task: VisionTask, bytes: Uint8Array, onStage: TellStage): Pro
   switch (task.kind) {
     case 'measure': {
       const { useThreads } = await import('../../vision/network.ts');
-      useThreads(task.threads ?? 1);
+      const threads = task.threads ?? 1;
+      useThreads(threads);
+      // A second thread makes the picture smaller while the first one decodes it.
+      sharp.concurrency(threads);
       if (task.options.outline || task.options.cornersPx) {
         const { measurePiece } = await import('../../vision/piece/measurePiece.ts');
         return await measurePiece(bytes, task.options, { onStage });

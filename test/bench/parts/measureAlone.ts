@@ -14,7 +14,6 @@ export interface MeasuredAlone {
 }
 
 // As in the server's measuring processes
-sharp.concurrency(1);
 sharp.cache(false);
 
 const bytes = await readFile(process.argv[2]!);
@@ -22,6 +21,7 @@ const { useThreads } = await import('../../../vision/network.ts');
 const { measurePhoto } = await import('../../../vision/measurePhoto.ts');
 process.on('message', (threads: 1 | 2) => {
   useThreads(threads);
+  sharp.concurrency(threads);
   const startedMs = performance.now();
   void measurePhoto(bytes, { stitch: 'hdc' }).then(({ timingsMs, status }) => {
     const told: MeasuredAlone = {
