@@ -44,7 +44,11 @@ const OVER_EDGE = 0.75;
 const FROM = 0.1;
 const TO = 0.9;
 /** Doubts about an outline that say nothing against where its edges are seen. */
-const HARMLESS: ReadonlySet<string> = new Set(['size-uncertain', 'large-piece-small-reference']);
+const HARMLESS: ReadonlySet<string> = new Set([
+  'size-uncertain',
+  'large-piece-small-reference',
+  'tape-far-off',
+]);
 
 /**
  * Stitches and rows of a piece, counted to its edges in three ways that err differently: to where the stitches are seen
