@@ -3,6 +3,7 @@ import { doubtWide } from './scale/doubtWide.ts';
 import { cardScale, findCards } from './scale/findCard.ts';
 import { findPapers, paperScale } from './scale/findPaper.ts';
 import { findSheet } from './scale/findSheet.ts';
+import { isRuler } from './scale/isRuler.ts';
 import { knowLie } from './scale/knowLie.ts';
 import { manualScale } from './scale/manualScale.ts';
 import { holdAgainstRuler } from './scale/holdAgainstRuler.ts';
@@ -162,7 +163,7 @@ function adviceFor(
   seesRuler: boolean,
 ): Advice[] {
   // a ruler's finder knows best what its ticks do not tell
-  if (best && best.advice.length > 0 && (best.kind === 'ruler' || best.kind === 'tape')) return best.advice;
+  if (best && best.advice.length > 0 && isRuler(best)) return best.advice;
   if (seesRuler && (best?.confidence ?? 0) < HARDLY_ANYTHING) return [RULER_UNREAD];
   if (best) {
     return [

@@ -5,7 +5,7 @@ import type { EdgeCounts } from './countEdgeToEdge.ts';
 import { decodePhoto } from './decode.ts';
 import { findScale } from './findScale.ts';
 import { meanPitches } from './gauge.ts';
-import { judge, type Evidence } from './judge.ts';
+import { judge, type Evidence, type Verdict } from './judge.ts';
 import { measured } from './measured.ts';
 import type { MeasuredScale, Measurement, MeasureOptions, Stage } from './measurement.ts';
 import { trustedCentre } from './lattice/trustedCentre.ts';
@@ -42,7 +42,7 @@ export interface MeasureHooks {
   /** Called once scale and cloth have been looked for, with what was found; not without a reference. */
   onCloth?: (found: FoundCloth) => void;
   /** Counts whole stitches and rows instead, where more is known of the edges than the cloth says. */
-  countEdges?: (evidence: Evidence) => Promise<EdgeCounts>;
+  countEdges?: (evidence: Evidence, verdict: Verdict) => Promise<EdgeCounts>;
   signal?: AbortSignal;
 }
 
@@ -221,7 +221,7 @@ export async function measurePhoto(
   };
   const refused = verdict.status === 'refused';
   const countEdges = hooks.countEdges ?? ((of) => countWithOutline(of, null));
-  const counted = refused ? { stitches: null, rows: null } : await countEdges(evidence);
+  const counted = refused ? { stitches: null, rows: null } : await countEdges(evidence, verdict);
   done('overlay');
   return finish({
     status: verdict.status,

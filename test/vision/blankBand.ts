@@ -11,18 +11,7 @@ export const PITCH = 16;
 export function blankBand(rows: number, zero: number) {
   const columns = 41 * PITCH;
   const data = new Float32Array(rows * columns).fill(0.8);
-  const band: StraightBand = {
-    data,
-    columns,
-    rows,
-    columnsPerPx: 1,
-    alongStart: 0,
-    acrossStart: -zero,
-    bowPx: 0,
-    pitchAt: () => PITCH,
-    leanAt: () => 0,
-    toPoint: (x, y) => ({ x, y }),
-  };
+  const band = plainBand({ data, columns, rows, zero, pitch: PITCH });
   /** Columns and rows from the first to before the last. */
   const ink = (
     columnsOf: readonly [number, number],
@@ -33,4 +22,30 @@ export function blankBand(rows: number, zero: number) {
       data.fill(value, r * columns + columnsOf[0], r * columns + columnsOf[1]);
   };
   return { band, ink };
+}
+
+/**
+ * A band drawn at a sample a pixel, straight and upright.
+ *
+ * @param zero row that lies along the band's middle line
+ */
+export function plainBand({
+  data,
+  columns,
+  rows,
+  zero,
+  pitch,
+}: Pick<StraightBand, 'data' | 'columns' | 'rows'> & { zero: number; pitch: number }): StraightBand {
+  return {
+    data,
+    columns,
+    rows,
+    columnsPerPx: 1,
+    alongStart: 0,
+    acrossStart: -zero,
+    bowPx: 0,
+    pitchAt: () => pitch,
+    leanAt: () => 0,
+    toPoint: (x, y) => ({ x, y }),
+  };
 }

@@ -6,6 +6,7 @@ import type { Tick } from '../../vision/scale/ruler/readTicks.ts';
 import type { StraightBand } from '../../vision/scale/ruler/straightenBand.ts';
 import type { SightedRulers } from '../../vision/sight/sightRulers.ts';
 import type { DecodedPhoto } from '../../vision/types.ts';
+import { plainBand } from './blankBand.ts';
 import { drawRuler, type RulerDrawing } from './rulerDrawing.ts';
 
 const PITCH = 20;
@@ -37,18 +38,7 @@ function tape(isNumbered: (mark: number) => boolean): { band: StraightBand; tick
       }
       data[r * columns + i] = v;
     }
-  const band: StraightBand = {
-    data,
-    columns,
-    rows,
-    columnsPerPx: 1,
-    alongStart: 0,
-    acrossStart: -REACH,
-    pitchAt: () => PITCH,
-    toPoint: (along, across) => ({ x: along, y: across }),
-    leanAt: () => 0,
-    bowPx: 0,
-  };
+  const band = plainBand({ data, columns, rows, zero: REACH, pitch: PITCH });
   const ticks = Array.from({ length: MARKS }, (_, k) => ({
     index: k,
     along: (k + 1) * PITCH,

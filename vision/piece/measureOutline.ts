@@ -1,6 +1,7 @@
 import { mean as meanOf } from 'simple-statistics';
 import { measured } from '../measured.ts';
 import { distance, signedArea, contains, type Quad } from '../scale/geometry.ts';
+import { isRuler } from '../scale/isRuler.ts';
 import { pictureCentre, pxToMm } from '../scale/lens.ts';
 import { knowWorkHeight } from '../scale/knowWorkHeight.ts';
 import type { Advice, DecodedPhoto, Measured, Point, Scale } from '../types.ts';
@@ -45,10 +46,11 @@ const WORST_GRADIENT_PERCENT = 1.4;
 /** Above this a card is a small reference. */
 const LARGE_PIECE_MM = 900;
 /**
- * Above this the whole of the piece is in view from so far off that a tape's marks may be read by a wrong unit: of 62 drawn
- * pieces of 30 to 150 cm beside a tape, four were given a size without a doubt, and one of these was 18 % off.
+ * Whole pieces are larger than this; what is smaller fills the picture with stitches that can be read. A whole one is seen
+ * from so far off that a tape's marks may be read by a wrong unit: of 62 drawn pieces of 30 to 150 cm beside a tape, four
+ * were given a size without a doubt, and one of these was 18 % off.
  */
-const TAPE_NEAR_MM = 300;
+export const SMALLEST_WHOLE_MM = 300;
 
 const WORDS = {
   'piece-cut-off':
@@ -169,7 +171,7 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   const largest = Math.max(widthMm.value, heightMm.value);
   if (scale.kind === 'card' && largest > LARGE_PIECE_MM) codes.push('large-piece-small-reference');
   else if (Math.max(relative(widthMm), relative(heightMm)) > 0.02) codes.push('size-uncertain');
-  if ((scale.kind === 'tape' || scale.kind === 'ruler') && largest > TAPE_NEAR_MM) codes.push('tape-far-off');
+  if (isRuler(scale) && largest > SMALLEST_WHOLE_MM) codes.push('tape-far-off');
   const taper = (100 * sizes.topMinusBottom) / widthMm.value;
   const gradientBy = (ownMm: number): number =>
     Math.hypot(100 * scalePart.ofTaper(onPx(sizes.widths)), (100 * 2 * ownMm) / widthMm.value);

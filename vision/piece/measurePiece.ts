@@ -1,15 +1,11 @@
 import { measurePhoto, type FoundCloth, type MeasureHooks } from '../measurePhoto.ts';
 import type { Measurement, MeasureOptions } from '../measurement.ts';
 import type { Advice, Point, Scale } from '../types.ts';
-import { judge } from '../judge.ts';
 import { badOption } from '../badOption.ts';
 import { signedArea, type Quad } from '../scale/geometry.ts';
 import { countWithOutline } from './countWithOutline.ts';
-import { measureOutline } from './measureOutline.ts';
+import { measureOutline, SMALLEST_WHOLE_MM } from './measureOutline.ts';
 import type { PieceOutline } from './pieceOutline.ts';
-
-/** Whole pieces are larger than this; what is smaller fills the picture with stitches that can be read. */
-const SMALLEST_WHOLE_MM = 300;
 
 const TOO_FINE: Advice = {
   code: 'stitches-too-fine',
@@ -66,11 +62,11 @@ export async function measurePiece(
       found = cloth;
       hooks.onCloth?.(cloth);
     },
-    countEdges: async (evidence) => {
+    countEdges: async (evidence, verdict) => {
       const { mean, flat } = evidence;
       // Of a whole piece threads and waves pass for stitches, and its cloth for several times as thick as it is.
       const stitchWidthMm =
-        flat.pxPerMm && judge(evidence).status === 'ok' ? mean.stitch.pitchPx / flat.pxPerMm : null;
+        flat.pxPerMm && verdict.status === 'ok' ? mean.stitch.pitchPx / flat.pxPerMm : null;
       if (found?.scale) measured = outlineIn(found, found.scale, stitchWidthMm);
       return await countWithOutline(evidence, measured);
     },

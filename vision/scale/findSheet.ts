@@ -21,7 +21,7 @@ import { fitPose, type Belief, type MmLine, type PoseFit } from './poseFit.ts';
 import { colourAt } from './roundness.ts';
 import { poseVariations } from './poseVariations.ts';
 import { scaleFromPose } from './scaleFromPose.ts';
-import { assumedHeight } from './workHeight.ts';
+import { assumedHeight, BELOW_TOPS_MM } from './workHeight.ts';
 import { FIDUCIAL_MM, sheetLayout, SHEET_PAGES, type SheetLayout } from './sheetLayout.ts';
 import { smallSquares } from './smallSquares.ts';
 import { squareRings } from './squareRings.ts';
@@ -43,8 +43,6 @@ const SQUARE_SEARCHES = [
   { searchPx: 1800, block: 21 },
   { searchPx: 900, block: 31 },
 ] as const;
-/** A sheet with its window cut out lies on the tops of the strands; the cloth's mean surface is below it, mm. */
-const BELOW_THE_SHEET_MM: Belief = { mean: -1.5, sd: 0.8 };
 /** A code may have this many wrong cells; the dictionary's codes differ in at least 12. */
 const MAX_WRONG_CELLS = 3;
 /** So many codes read place the sheet well; with fewer, all of them are looked for together. */
@@ -84,19 +82,7 @@ export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale
   const squares = darkSquares(photo);
   let seen = readCodes(photo, squares);
   if (seen.length < ENOUGH_CODES) {
-    const placed = (of: 'ring' | 'page', quads: readonly Quad[]): SeenFiducial[] =>
-      fiducialsTogether(
-        photo,
-        quads.map((quad) => ({ of, quad })),
-      );
-    let together = placed('ring', squareRings(squares));
-    const papers = together.length === 0 ? (options.papers?.() ?? []) : [];
-    if (together.length === 0) together = placed('page', papers);
-    // Beside a piece of more than a metre squares are spots.
-    if (together.length === 0) {
-      const spots = smallSquares(photo);
-      if (papers.length > 0 || spots.length <= MOST_SPOTS) together = placed('ring', squareRings(spots));
-    }
+    const together = seenTogether(photo, squares, options.papers ?? (() => []));
     if (together.length > seen.length) seen = together;
   }
   const page = SHEET_PAGES.map((name) => seen.filter((s) => s.layout.page === name)).sort(
@@ -179,7 +165,8 @@ export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale
   const onCloth = isWindowCutOut(photo, layout, (mm) =>
     distort(applyHomography(mmToPx, mm), photo.rgb, pose!.k1),
   );
-  const height = onCloth ? BELOW_THE_SHEET_MM : options.workHeightMm;
+  // With its window cut out it lies on the tops of the strands.
+  const height = onCloth ? BELOW_TOPS_MM : options.workHeightMm;
   if (onCloth) pose = fit(points, height) ?? pose;
   const { widthMm: w, heightMm: h } = layout;
   const outline = [
@@ -207,6 +194,27 @@ export function findSheet(photo: DecodedPhoto, options: FindSheetOptions): Scale
     confidence: Math.max(0, Math.min(1, (1.2 - misfitMm) / 0.7)) * (used.length === 1 ? 0.85 : 1),
     advice,
   };
+}
+
+/** All fiducials of a sheet at once: in a ring of squares, on paper, or in a ring of spots. */
+function seenTogether(
+  photo: DecodedPhoto,
+  squares: readonly Quad[],
+  papersSeen: () => readonly Quad[],
+): SeenFiducial[] {
+  const placed = (of: 'ring' | 'page', quads: readonly Quad[]): SeenFiducial[] =>
+    fiducialsTogether(
+      photo,
+      quads.map((quad) => ({ of, quad })),
+    );
+  const inRing = placed('ring', squareRings(squares));
+  if (inRing.length > 0) return inRing;
+  const papers = papersSeen();
+  const onPaper = placed('page', papers);
+  if (onPaper.length > 0) return onPaper;
+  // Beside a piece of more than a metre squares are spots.
+  const spots = smallSquares(photo);
+  return papers.length > 0 || spots.length <= MOST_SPOTS ? placed('ring', squareRings(spots)) : [];
 }
 
 /** What is known of where the sheet lies goes along with the scale. */

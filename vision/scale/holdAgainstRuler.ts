@@ -1,5 +1,6 @@
 import type { Scale } from '../types.ts';
 import { centroid, localScale } from './geometry.ts';
+import { isRuler } from './isRuler.ts';
 import { CERTAIN, DOUBTFUL_AT_MOST, TRUSTED } from './trusted.ts';
 
 /** Both are good to a few per cent where the other lies; tags and cases shaped like a card are a fifth smaller or larger. */
@@ -18,7 +19,6 @@ const NO_CARD = 0.1;
  * holdAgainstRuler([card, ruler]); // the card as it was, or no longer trusted
  */
 export function holdAgainstRuler(found: readonly Scale[]): Scale[] {
-  const isRuler = ({ kind }: Scale): boolean => kind === 'ruler' || kind === 'tape';
   const [ruler] = found.filter(isRuler).sort((p, q) => q.confidence - p.confidence);
   if (!ruler) return [...found];
   const agrees = (one: Scale): boolean => {

@@ -4,7 +4,7 @@ import { convexHull } from './convexHull.ts';
 import { centroid, contains } from './geometry.ts';
 import type { Belief } from './poseFit.ts';
 import { rulerStations } from './rulerStations.ts';
-import { CLOTH_HEIGHT_MM } from './workHeight.ts';
+import { BELOW_TOPS_MM, CLOTH_HEIGHT_MM } from './workHeight.ts';
 
 /** Yarn diameter ÷ stitch width of plain fabrics, and its standard deviation: from lace to dense toys. Common practice. */
 const YARN_PER_STITCH = { mean: 0.45, sd: 0.09 };
@@ -19,8 +19,6 @@ const LIE_MM = { mean: 0.25, sd: 0.5 };
 const TOPS_PER_STITCH = { mean: 0.27, sd: 0.1 };
 /** How much less evenly than that, mm. */
 const ON_CLOTH_SD_MM = 0.2;
-/** The same where nothing is known of the stitches, mm. */
-const TOPS_MM: Belief = { mean: 1.5, sd: 0.8 };
 /** Stitches that were hardly followed may be two for one; the width then says little of the yarn. */
 const UNSURE_WIDTH_SD = 0.6;
 
@@ -70,7 +68,7 @@ export function knowWorkHeight(
 
 /** The cloth's mean surface above what lies on its tops, mm. */
 function topsBelow(stitchWidthMm: number | null): Belief {
-  if (stitchWidthMm === null) return { mean: -TOPS_MM.mean, sd: TOPS_MM.sd };
+  if (stitchWidthMm === null) return BELOW_TOPS_MM;
   // It goes along with the cloth's waves.
   return {
     mean: -TOPS_PER_STITCH.mean * stitchWidthMm,

@@ -9,6 +9,9 @@ export const CLOTH_HEIGHT_MM: Belief = { mean: 3.5, sd: 1.7 };
 /** What lies on the cloth rests on its highest strands, so far above its mean surface, mm. Common practice. */
 const TOPS_MM = 1.2;
 
+/** The cloth's mean surface, seen from what lies on the tops of its strands, where nothing is known of them, mm. */
+export const BELOW_TOPS_MM: Belief = { mean: -1.5, sd: 0.8 };
+
 /**
  * Height of the plane of the work above a reference's face. The reference mostly lies on the table beside the
  * work, sometimes on it; which of the two cannot be told from its outline, so both are in the spread.
