@@ -58,6 +58,7 @@ describe('the package', () => {
     expect(files.filter((path) => path.endsWith('.onnx')).toSorted()).toEqual([
       'vision/lattice/model/octaves.onnx',
       'vision/lattice/model/reader.onnx',
+      'vision/lattice/model/strands.onnx',
       'vision/piece/model/edges.onnx',
       'vision/sight/model/sight.onnx',
     ]);

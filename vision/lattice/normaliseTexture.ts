@@ -10,18 +10,19 @@ export interface Texture extends GrayImage {
 /**
  * Takes slow light and local contrast out of a picture, so that only texture is left.
  *
- * Mean and variance come from a 25-pixel box passed twice (a triangle), which at the reader's working
- * scale is about two stitches; the same operation, in the same order, is applied in training.
+ * Mean and variance come from a box passed twice (a triangle), which at the reader's working scale is about two
+ * stitches; the same operation, in the same order, is applied in training.
  *
  * @param image any size
+ * @param boxPx side of the box, odd
  * @returns same size; (value − local mean) ÷ local standard deviation, clamped to ±4
  *
  * @example normaliseTexture(gray).data.length === gray.data.length
  */
-export function normaliseTexture(image: GrayImage): Texture {
+export function normaliseTexture(image: GrayImage, boxPx = 25): Texture {
   const { widthPx, heightPx } = image;
   return withMats((keep) => {
-    const size = new cv.Size(25, 25);
+    const size = new cv.Size(boxPx, boxPx);
     const anchor = new cv.Point(-1, -1);
     const smooth = (mat: Mat) => {
       const once = keep<Mat>(new cv.Mat());
