@@ -15,6 +15,13 @@ const SURE_CHANCE = 0.8;
 /** Cloth is looked for at steps of so much of a stitch or row, and from the first that shows none at finer ones. */
 const STEP = 1 / 4;
 const FINE_STEP = 1 / 16;
+/**
+ * A gap wider than this, in stitches or rows, is where the cloth ends; where so much cloth comes again within so many
+ * stitches or rows beyond, something lies across it.
+ */
+const GAP = 1.5;
+const CLOTH_AGAIN = 2;
+const LOOKED_BEYOND = 8;
 
 /** Whole stitches and rows between the visible edges; null where an edge is out of view or hidden. */
 export interface EdgeCounts {
@@ -85,6 +92,18 @@ export function edgeLengths(
       const start = phases.reduce((a, b) =>
         Math.abs(b[other] - level) < Math.abs(a[other] - level) ? b : a,
       );
+      const placeAt = (t: number, from: Point): Point =>
+        axis === 's' ? lattice.locate(t, level, from) : lattice.locate(level, t, from);
+      const comesAgain = (edge: number, way: number, beside: Point): boolean => {
+        let from = beside;
+        let cloth = 0;
+        for (let far = STEP; far <= LOOKED_BEYOND && cloth < CLOTH_AGAIN; far += STEP) {
+          from = placeAt(edge + way * far, from);
+          if (!isOpen(from.x, from.y)) break;
+          cloth = lattice.clothAt(from.x, from.y) > 0.5 ? cloth + STEP : 0;
+        }
+        return cloth >= CLOTH_AGAIN;
+      };
       const ends: number[] = [];
       for (const way of [-1, 1]) {
         let from: Point = start.p;
@@ -92,7 +111,7 @@ export function edgeLengths(
         let step = STEP;
         let gap = 0;
         for (let t = start[axis]; Math.abs(t - start[axis]) < 400; t += way * step) {
-          const at = axis === 's' ? lattice.locate(t, level, from) : lattice.locate(level, t, from);
+          const at = placeAt(t, from);
           const isSeen = isOpen(at.x, at.y);
           const isCloth = isSeen && lattice.clothAt(at.x, at.y) > 0.5;
           if (!isCloth && step === STEP && t !== start[axis]) {
@@ -109,7 +128,11 @@ export function edgeLengths(
           if (isCloth) {
             last = t;
             gap = 0;
-          } else if ((gap += step) > 1.5) break;
+          } else if ((gap += step) > GAP) {
+            // A finger or pen that lies across the cloth is no edge of it.
+            if (comesAgain(t, way, from)) gap = NaN;
+            break;
+          }
           from = at;
         }
         if (Number.isNaN(gap)) break;

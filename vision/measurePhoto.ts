@@ -220,7 +220,7 @@ export async function measurePhoto(
     stitchLinesPx: lines.stitchLines.map((line) => line.map(toPhoto)),
   };
   const refused = verdict.status === 'refused';
-  const countEdges = hooks.countEdges ?? ((of) => countWithOutline(of, null));
+  const countEdges = hooks.countEdges ?? ((of, said) => countWithOutline(of, said, null));
   const counted = refused ? { stitches: null, rows: null } : await countEdges(evidence, verdict);
   done('overlay');
   return finish({

@@ -71,6 +71,19 @@ describe('edgeLengths', () => {
     expect(counted.rows).toBeNull();
   });
 
+  it('does not take a finger that lies across the cloth for its edge', () => {
+    const even = evenLattice({ cloth: { left: 50, top: 40, right: 150, bottom: 200 } });
+    const under = (from: number, to: number) => ({
+      ...even,
+      places: even.places.filter(({ y }) => y <= from || y >= to),
+      clothAt: (x: number, y: number) => (y > from && y < to ? 0 : even.clothAt(x, y)),
+    });
+    // three of twenty rows
+    expect(countedIn(under(100, 124), open)).toEqual({ stitches: 10, rows: null });
+    // what lies over the last rows leaves no more cloth to be seen
+    expect(countedIn(under(30, 64), open).rows).toBe(17);
+  });
+
   it('steps over a small hole, but not over a gap between two pieces', () => {
     const even = evenLattice();
     const gap = (from: number, to: number) => ({

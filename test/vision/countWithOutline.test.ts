@@ -76,12 +76,30 @@ describe('outlineLengths', () => {
 });
 
 describe('countWithOutline', () => {
-  const counted = async (isCovered: (p: Point) => boolean) => {
+  interface Seen {
+    isCovered?: (p: Point) => boolean;
+    /** Where cloth is seen, in the picture. */
+    isCloth?: (p: Point) => boolean;
+    doubts?: string[];
+    /** An outline, and what is doubted of it. */
+    outline?: { rows: number; doubts: string[] };
+  }
+  const asAdvice = (codes: string[]) => codes.map((code) => ({ code, message: code }));
+  const counted = async ({
+    isCovered = () => false,
+    isCloth = () => true,
+    doubts = [],
+    outline,
+  }: Seen = {}) => {
     const size = { widthPx: 320, heightPx: 260 };
     const gray = { ...size, data: new Float32Array(320 * 260).fill(0.5) };
     const same = <T>(p: T) => p;
     const evidence = {
-      lattice: LATTICE,
+      lattice: {
+        ...LATTICE,
+        places: LATTICE.places.filter((place) => isCloth(place)),
+        clothAt: (x: number, y: number) => (isCloth({ x, y }) ? LATTICE.clothAt(x, y) : 0),
+      },
       scale: null,
       options: {},
       mean: meanPitches(LATTICE),
@@ -93,19 +111,46 @@ describe('countWithOutline', () => {
       },
       isCovered,
     };
-    return await countWithOutline(evidence as unknown as Parameters<typeof countWithOutline>[0], null);
+    const piece = outline && {
+      status: 'unsure',
+      contourPx: outlineOf(26, outline.rows).map(({ x, y }) => ({ x: x - 0.5, y: y - 0.5 })),
+      advice: asAdvice(outline.doubts),
+    };
+    type Taken = Parameters<typeof countWithOutline>;
+    return await countWithOutline(
+      evidence as unknown as Taken[0],
+      { advice: asAdvice(doubts) },
+      (piece ?? null) as Taken[2],
+    );
   };
 
   it('counts to where the cloth ends, but not to what lies over its edge', async () => {
-    const bare = await counted(() => false);
+    const bare = await counted();
     expect(bare.stitches!.low95).toBeLessThan(26);
     expect(bare.stitches!.high95).toBeGreaterThan(26);
     // a ruler along the right edge, which lies at 274 px
-    const beside = await counted(({ x }) => x > 276);
+    const beside = await counted({ isCovered: ({ x }) => x > 276 });
     expect(beside.stitches).toBeNull();
     expect(beside.rows).toEqual(bare.rows);
     expect(bare.rows).not.toBeNull();
     // and one that lies far from it
-    expect((await counted(({ x }) => x > 300)).stitches).toEqual(bare.stitches);
+    expect((await counted({ isCovered: ({ x }) => x > 300 })).stitches).toEqual(bare.stitches);
+  });
+
+  it('counts nothing where two ways of reading the stitches disagree', async () => {
+    expect(await counted({ doubts: ['readings-disagree'] })).toEqual({ stitches: null, rows: null });
+    expect((await counted({ doubts: ['reference-unsure'] })).rows).not.toBeNull();
+  });
+
+  it('does not state what even a doubtful outline speaks against', async () => {
+    // something wide lies across the cloth: eight rows are seen on this side of it, three beyond
+    const isCloth = ({ y }: Point) => y > 150 || y < 62;
+    expect((await counted({ isCloth })).rows).not.toBeNull();
+    const outline = { rows: 24, doubts: ['edge-unclear'] };
+    const doubtful = await counted({ isCloth, outline });
+    expect(doubtful.rows).toBeNull();
+    expect(doubtful.stitches).not.toBeNull();
+    // and where it agrees, rows are counted as without it
+    expect((await counted({ outline })).rows!.value).toBe((await counted()).rows!.value);
   });
 });

@@ -68,7 +68,7 @@ export async function measurePiece(
       const stitchWidthMm =
         flat.pxPerMm && verdict.status === 'ok' ? mean.stitch.pitchPx / flat.pxPerMm : null;
       if (found?.scale) measured = outlineIn(found, found.scale, stitchWidthMm);
-      return await countWithOutline(evidence, measured);
+      return await countWithOutline(evidence, verdict, measured);
     },
   });
   const seen = found as FoundCloth | null;
