@@ -102,16 +102,29 @@ const SURELY_STOCKINETTE = 0.7;
 const CLOSED_RIBS = 0.2;
 
 /**
+ * How many swatches there are of doubles or half doubles with furrows between their rows, for one of rib worked into the
+ * back loops, of which each ridge is two rows: far more than in training (common practice). With this number what is left
+ * is as likely as was found: of 44 development photos taken for such rib by 0.95 to 0.98, six had half the rows.
+ */
+const FURROWED_ROWS = 6;
+
+/**
  * The odds as they are where fabrics are as frequent as with makers: stockinette is what most knit, and gauge is given in
- * it; rib of which every other column is hidden has twice the stitches that are seen.
+ * it; rib of which every other column is hidden has twice the stitches that are seen; and hardly anyone means a rib by what
+ * looks like rows of crochet.
  */
 function asOften(odds: OctaveOdds, looksLike: { stitch: StitchKey; weight: number }[]): OctaveOdds {
-  const isStockinette = (looks: typeof looksLike) =>
-    looks.some(({ stitch, weight }) => stitch === 'stockinette' && weight >= SURELY_STOCKINETTE);
-  if (!isStockinette(odds.looksLike) || !isStockinette(looksLike)) return odds;
-  const ways = odds.ways.map((way) =>
-    way.stitch === 2 && way.row === 1 ? { ...way, weight: CLOSED_RIBS * way.weight } : way,
+  const shareOf = (stitch: StitchKey, looks: typeof looksLike) =>
+    looks.find((one) => one.stitch === stitch)?.weight ?? 0;
+  const isStockinette = [odds.looksLike, looksLike].every(
+    (looks) => shareOf('stockinette', looks) >= SURELY_STOCKINETTE,
   );
+  const rib = shareOf('blo-rib', odds.looksLike);
+  const timesAsOften = ({ stitch, row }: { stitch: number; row: number }): number => {
+    if (isStockinette && stitch === 2 && row === 1) return CLOSED_RIBS;
+    return stitch === 1 && row === 0.5 ? 1 + rib * (FURROWED_ROWS - 1) : 1;
+  };
+  const ways = odds.ways.map((way) => ({ ...way, weight: timesAsOften(way) * way.weight }));
   const total = ways.reduce((sum, { weight }) => sum + weight, odds.other);
   const [asRead, ...others] = ways.map((way) => ({ ...way, weight: way.weight / total }));
   return {

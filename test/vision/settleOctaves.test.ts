@@ -82,12 +82,12 @@ describe('settleOctaves', () => {
   it.each([
     ['rows and columns the other way round where that surely looks right', 0.9, 0.97, 7],
     ['as read where it does not', 0.9, 0.8, 10],
-    ['as read where the count may be off, but not the lattice', 0.3, 0.97, 10],
+    ['as read where the lattice is likelier right', 0.3, 0.97, 10],
   ])('reads %s', async (_, other, exchanged, expected) => {
     const read = evenLattice({ stitchPitchPx: 10, rowPitchPx: 7 });
     const check = async (one: LatticeFit) => {
       const isRead = one.cellAt(0, 0).stitchPitchPx > 9;
-      return Promise.resolve(isRead ? { ...octaveOdds(0.05), other } : octaveOdds(exchanged));
+      return Promise.resolve(octaveOdds(isRead ? 1 - other : exchanged));
     };
     const settled = await settleOctaves(read, all, check);
     expect(settled.lattice.cellAt(0, 0).stitchPitchPx).toBeCloseTo(expected, 9);
@@ -105,6 +105,20 @@ describe('settleOctaves', () => {
     expect(seen.ways[1].weight).toBeCloseTo(0.04 / 0.84, 5);
     expect(seen.other).toBeCloseTo(0.05 / 0.84, 5);
     expect(await settle(stockinette, true)).toBe(odds);
-    expect(await settle([{ stitch: 'stockinette', weight: 0.5 }], false)).toBe(odds);
+    expect(await settle([{ stitch: 'stockinette', weight: 0.5 }], false)).toEqual(odds);
+  });
+
+  it('finds half the rows the likelier the more the cloth looks like back-loop rib, unless a stitch is named', async () => {
+    const settled = async (weight: number, named = false) => {
+      const odds = octaveOdds(0.95, [{ stitch: 1, row: 0.5, weight: 0.03 }], [{ stitch: 'blo-rib', weight }]);
+      const { octaves } = await settleOctaves(evenLattice(), all, async () => Promise.resolve(odds), {
+        named,
+      });
+      return octaves.ways;
+    };
+    expect((await settled(1))[0].weight).toBeCloseTo(0.95 / 1.15, 9);
+    expect((await settled(1))[1]).toMatchObject({ stitch: 1, row: 0.5, weight: 0.18 / 1.15 });
+    expect((await settled(0.2))[0].weight).toBeCloseTo(0.95 / 1.03, 9);
+    expect((await settled(1, true))[0].weight).toBe(0.95);
   });
 });
