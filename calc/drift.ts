@@ -28,7 +28,7 @@ export interface DriftOptions {
 }
 
 export interface Drift {
-  /** 'unknown' with fewer than three bands, and where three photos or more lie on no one line. */
+  /** 'unknown' with fewer than three bands, and where one photo of three or more lies on no line with the others and the change rests on it. */
   status: 'steady' | 'tighter' | 'looser' | 'unknown';
   pValue: number;
   /** Change of stitches per 10 cm from the lowest to the topmost band seen, per cent. */
@@ -37,6 +37,8 @@ export interface Drift {
   line: { row: number; stitchesPer10cm: Estimate }[];
   /** If it goes on like this: width of the first row and of the last, and the difference. */
   ifContinued: { firstRowMm: Estimate; lastRowMm: Estimate; lastMinusFirstMm: Estimate } | null;
+  /** The photo that lies on no line with the others, by its middle row: to be taken once more. */
+  oddPhoto: PhotosMisfit['odd'] | null;
   /** Stitches per 10 cm in the middle of what is worked, by the line. */
   inTheMiddle: Estimate | null;
   /** Relative change of a row's width from each row to the next; positive when rows grow wider. */
@@ -50,6 +52,10 @@ export interface Drift {
 
 /** Chance of doubting photos that were all read rightly. */
 const MISFIT_SIGNIFICANCE = 0.02;
+/** A change that is this many standard uncertainties large is missed once in five times. */
+const SHOWS_MOSTLY = 1.96 + 0.84;
+/** Where a change of so much over the rows so far might not show, per cent, more photos are asked for. */
+const SHOULD_SHOW_PERCENT = 4;
 
 /**
  * Whether the maker's tension changes over the rows, and what that does to the edges. A regression of
@@ -92,6 +98,7 @@ export function drift(options: DriftOptions): Drift {
     scaleRelativeUncertainty,
     gradientRelativeUncertainty: options.gradientRelativeUncertainty ?? 0.004,
     eitherWay: !options.photosLieAsTold && photosTellDirection(bands),
+    oneMayBeMisread: true,
   });
   if (!trend) {
     return {
@@ -100,6 +107,7 @@ export function drift(options: DriftOptions): Drift {
       changePercent: estimate(0, 100),
       line: [],
       ifContinued: null,
+      oddPhoto: null,
       inTheMiddle: null,
       widthPerRow: null,
       swatch: null,
@@ -120,10 +128,11 @@ export function drift(options: DriftOptions): Drift {
   const inTheMiddle = run((values) =>
     gaugeAt(rowsDone === undefined ? trend.pivot : (1 + rowsDone) / 2, values),
   );
-  const misfit = photosMisfit(points, scaleRelativeUncertainty);
+  const misfit = photosMisfit(points, scaleRelativeUncertainty, trend.likeliestMisread);
   const odd = misfit && misfit.pValue <= MISFIT_SIGNIFICANCE ? misfit.odd : null;
   const drifts = trend.pValue <= significance;
-  const status = odd ? 'unknown' : !drifts ? 'steady' : trend.slope.value > 0 ? 'tighter' : 'looser';
+  const status = drifts ? (trend.slope.value > 0 ? 'tighter' : 'looser') : odd ? 'unknown' : 'steady';
+  const soFar = Math.max(high - low, (rowsDone ?? 0) - 1);
   const ifContinued = {
     firstRowMm: run((values) => widthAt(1, values)),
     lastRowMm: run((values) => widthAt(rows, values)),
@@ -137,17 +146,19 @@ export function drift(options: DriftOptions): Drift {
       .sort((a, b) => a - b)
       .map((row) => ({ row, stitchesPer10cm: run((values) => gaugeAt(row, values)) })),
     ifContinued,
+    oddPhoto: odd,
     inTheMiddle,
     widthPerRow: run(([value, slope]) => -slope! / value!),
     swatch: options.swatch ? againstSwatch(inTheMiddle, options.swatch, significance) : null,
-    ...inWords(odd ? oddPhoto(odd) : saidOf(status, changePercent.value, ifContinued.lastMinusFirstMm.value)),
-  };
-}
-
-function oddPhoto({ row, percent }: PhotosMisfit['odd']): Said {
-  return {
-    code: percent > 0 ? 'drift.oddPhotoTighter' : 'drift.oddPhotoLooser',
-    values: { row: Math.round(row), percent: Math.abs(Math.round(percent * 10) / 10) },
+    ...inWords(
+      saidOf({
+        status,
+        odd,
+        changePercent: changePercent.value,
+        hiddenPercent: (SHOWS_MOSTLY * changePercent.standardUncertainty * soFar) / (high - low),
+        lastMinusFirstMm: ifContinued.lastMinusFirstMm.value,
+      }),
+    ),
   };
 }
 
@@ -163,13 +174,32 @@ function againstSwatch(piece: Uncertain, swatch: Uncertain, significance: number
 
 const inWords = (said: Said) => ({ said, message: say(said, englishSayer('cm')) });
 
-function saidOf(status: Drift['status'], changePercent: number, lastMinusFirstMm: number): Said {
-  if (status === 'steady' || status === 'unknown') return { code: 'drift.steady', values: {} };
+interface Found {
+  status: Drift['status'];
+  odd: PhotosMisfit['odd'] | null;
+  changePercent: number;
+  /** A change over the rows so far that would mostly show: a smaller one may not. */
+  hiddenPercent: number;
+  lastMinusFirstMm: number;
+}
+
+const tenths = (percent: number): number => Math.abs(Math.round(percent * 10) / 10);
+
+function saidOf({ status, odd, changePercent, hiddenPercent, lastMinusFirstMm }: Found): Said {
+  if (status === 'steady' && hiddenPercent > SHOULD_SHOW_PERCENT)
+    return { code: 'drift.steadyRoughly', values: { percent: Math.ceil(hiddenPercent) } };
+  if (status === 'steady') return { code: 'drift.steady', values: {} };
+  const row: Said['values'] = odd ? { row: Math.round(odd.row) } : {};
+  if (status === 'unknown')
+    return odd
+      ? {
+          code: odd.percent > 0 ? 'drift.oddPhotoTighter' : 'drift.oddPhotoLooser',
+          values: { ...row, percent: tenths(odd.percent) },
+        }
+      : { code: 'drift.unknown', values: {} };
+  const grows = status === 'tighter' ? 'drift.growsTighter' : 'drift.growsLooser';
   return {
-    code: status === 'tighter' ? 'drift.growsTighter' : 'drift.growsLooser',
-    values: {
-      percent: Math.abs(Math.round(changePercent * 10) / 10),
-      difference: { lengthMm: Math.abs(lastMinusFirstMm) },
-    },
+    code: odd ? `${grows}Odd` : grows,
+    values: { percent: tenths(changePercent), difference: { lengthMm: Math.abs(lastMinusFirstMm) }, ...row },
   };
 }

@@ -131,16 +131,23 @@ export const SENTENCES = {
     other: 'By its height the piece has about {n} rows, not {told}: count again before you go on.',
   },
 
-  'drift.unknown': 'Drift shows only over three bands of rows or more; photograph more of the piece.',
+  'drift.unknown':
+    'Whether the tension changes cannot be told from so little. Take a close photo of the first rows and one of the last, each with the card, sheet or ruler right beside the rows.',
   'drift.steady': 'The tension is steady: no change over the rows that can be told from chance.',
+  'drift.steadyRoughly':
+    'The tension is steady as far as these photos tell: a change of less than {percent} % over the rows so far may not show in them. To be surer, add close photos of the first rows and of the last, each with the card, sheet or ruler right beside the rows.',
   'drift.oddPhotoTighter':
-    'The photo around row {row} shows stitches {percent} % tighter than the others do, and that is no even change. Take it once more: if it says the same, your tension changed there.',
+    'The photo around row {row} shows stitches {percent} % tighter than the others do, and that is no even change. Take it once more, close, with the card, sheet or ruler right beside the rows: if it says the same, your tension changed there.',
   'drift.oddPhotoLooser':
-    'The photo around row {row} shows stitches {percent} % looser than the others do, and that is no even change. Take it once more: if it says the same, your tension changed there.',
+    'The photo around row {row} shows stitches {percent} % looser than the others do, and that is no even change. Take it once more, close, with the card, sheet or ruler right beside the rows: if it says the same, your tension changed there.',
   'drift.growsTighter':
     'The stitches grow tighter, by {percent} % over the rows seen. If it goes on, the last row is {difference} narrower than the first.',
+  'drift.growsTighterOdd':
+    'The stitches grow tighter, by about {percent} % over the rows seen. If it goes on, the last row is about {difference} narrower than the first. The photo around row {row} does not fit in with the others: take it once more, close, with the card, sheet or ruler right beside the rows.',
   'drift.growsLooser':
     'The stitches grow looser, by {percent} % over the rows seen. If it goes on, the last row is {difference} wider than the first.',
+  'drift.growsLooserOdd':
+    'The stitches grow looser, by about {percent} % over the rows seen. If it goes on, the last row is about {difference} wider than the first. The photo around row {row} does not fit in with the others: take it once more, close, with the card, sheet or ruler right beside the rows.',
 
   'across.unknown':
     'Whether the tension is even across the width shows only where stitches were read side by side.',

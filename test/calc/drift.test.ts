@@ -146,6 +146,51 @@ describe('drift of tension', () => {
     expect(check([14, 14.05, 14]).status).toBe('steady');
   });
 
+  it('one photo that was misread does not hide a drift that all photos show by themselves', () => {
+    // What the photos show within themselves tells which of them the line must pass.
+    const photos = (change: number, odd: number[]): GaugeBand[] =>
+      [12, 72, 132].flatMap((middle, i) =>
+        [-10, -5, 0, 5, 10].map((from) => ({
+          row: middle + from,
+          photo: `photo ${i}`,
+          sharedRelativeU: 0.004,
+          stitchesPer10cm: {
+            value: 14 * (1 + odd[i]!) * (1 + change * ((middle + from) / 144 - 0.5)),
+            standardUncertainty: 0.03,
+          },
+        })),
+      );
+    const check = (change: number, odd: number[]) =>
+      drift({ bands: photos(change, odd), stitches: 120, rows: 144, rowsDone: 144 });
+    const found = check(0.08, [0, 0.03, 0]);
+    expect(found.status).toBe('tighter');
+    expect(found.oddPhoto!.row).toBeCloseTo(72, 0);
+    expect(found.said).toMatchObject({ code: 'drift.growsTighterOdd', values: { row: 72 } });
+    expect(found.message).toMatch(/around row 72.*right beside/);
+    expect(check(-0.08, [0, 0, -0.05]).status).toBe('looser');
+    // Without a drift in them no line through two of three is believed.
+    const doubted = check(0, [0, 0.05, 0]);
+    expect(doubted.status).toBe('unknown');
+    expect(doubted.oddPhoto).not.toBeNull();
+    expect(check(0.08, [0, 0, 0]).said.code).toBe('drift.growsTighter');
+    expect(check(0.08, [0, 0, 0]).oddPhoto).toBeNull();
+  });
+
+  it('says what may be hidden where the photos show little of the piece', () => {
+    const photo = (rows: number[], standardUncertainty: number): GaugeBand[] =>
+      rows.map((row) => ({ row, photo: 'one', stitchesPer10cm: { value: 14, standardUncertainty } }));
+    const check = (rows: number[], u: number) =>
+      drift({ bands: photo(rows, u), stitches: 120, rows: 100, rowsDone: 80 });
+    const whole = check([5, 25, 45, 75], 0.05);
+    expect(whole.said).toEqual({ code: 'drift.steady', values: {} });
+    const part = check([65, 70, 75, 80], 0.05);
+    expect(part.status).toBe('steady');
+    expect(part.said.code).toBe('drift.steadyRoughly');
+    expect(part.said.values.percent).toBeGreaterThan(4);
+    expect(part.message).toMatch(/first rows and of the last, each with .* right beside the rows/);
+    expect(check([75, 80], 0.05).message).toMatch(/first rows and one of the last, .* right beside/);
+  });
+
   it('two photos of different scale are not taken for drift', () => {
     const bands: GaugeBand[] = [10, 20, 30, 60, 70, 80].map((row) => ({
       row,

@@ -21,8 +21,8 @@ describe('what one photo of a piece does not share with the others', () => {
 
   it('never is nothing, and nearly all of it where the scale is poor', () => {
     const own = (relative: number) => photoOwnRelativeU({ value: 20, standardUncertainty: 20 * relative });
-    expect(own(0.005)).toBeCloseTo(0.003, 6);
-    expect(own(READER_RELATIVE_U)).toBeCloseTo(0.003, 6);
+    expect(own(0.005)).toBeCloseTo(0.002, 6);
+    expect(own(READER_RELATIVE_U)).toBeCloseTo(0.002, 6);
     expect(own(0.013)).toBeGreaterThan(0.006);
     expect(own(0.05)).toBeCloseTo(0.05, 2);
   });
