@@ -13,6 +13,7 @@ export * from './countColours.ts';
 export * from './countOptions.ts';
 export * from './drift.ts';
 export * from './errors.ts';
+export * from './expectedStitches.ts';
 export * from './formatLength.ts';
 export * from './formatWeight.ts';
 export * from './gaugeBands.ts';

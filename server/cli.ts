@@ -10,7 +10,7 @@ import { print } from './commands/print.ts';
 const USAGE = `swatch-gauge: read a swatch's gauge from a photo, and plan a piece from it.
 
   gauge measure PHOTO [--reference auto|card|ruler|tape|paper|sheet] [--stitch KEY]
-                      [--paper a4|a5|letter] [--pixels] [--overlay OUT.png] [--json]
+                      [--yarn 0-7] [--paper a4|a5|letter] [--pixels] [--overlay OUT.png] [--json]
   gauge plan SPEC.json [--json]
   gauge check PHOTO... --project FILE.json [--reference …] [--paper …] [--json]
 

@@ -1,4 +1,5 @@
 import { agreementOf, CLEAR_AGREEMENT, LEAST_AGREEMENT, strengthOf } from './agreeOnLattice.ts';
+import { likelyAsExpected } from './expectedGauge.ts';
 import type { Fabric } from './findFabric.ts';
 import type { LatticeFit } from './fitLattice.ts';
 import { type Consensus, isBacked, standsAlone } from './lattice/compareLooks.ts';
@@ -39,6 +40,9 @@ const STITCHES_UNCLEAR =
  * three were no sharper, and two of these were off by 7 and 21 %.
  */
 const LEAST_SHARP = 0.025;
+
+/** As likely as two fifths more or fewer stitches than are usual for the yarn. */
+const UNUSUAL = 0.15;
 
 /** Each sign of a poor reading may be harmless; where so many come together, wrong answers are more common than right ones. */
 const TOO_MANY_SIGNS = 3;
@@ -186,6 +190,16 @@ export function judge(evidence: Evidence): Verdict {
         doubtOrRefuse(
           'unlikely-gauge',
           'This gauge is outside what yarn and hook make. Check that the reference is what it was taken for.',
+        );
+      }
+    }
+    const expected = options.expectedStitchesPer10cm;
+    if (expected && flat.pxPerMm) {
+      const stitches = (100 * flat.pxPerMm) / mean.stitch.pitchPx;
+      if (likelyAsExpected(stitches, expected) < UNUSUAL) {
+        doubt(
+          'unusual-for-yarn',
+          'This number of stitches is unusual for this yarn. Check which yarn it is, and what the scale was taken from.',
         );
       }
     }

@@ -12,6 +12,7 @@ import type {
   ReferenceKind,
   StitchKey,
 } from './types.ts';
+import type { ExpectedGauge } from './expectedGauge.ts';
 import type { PieceOutline } from './piece/pieceOutline.ts';
 
 /** The stages in the order they finish; `onStage` is called with each. */
@@ -34,8 +35,8 @@ export interface MeasureOptions extends Partial<FindScaleOptions> {
   regionPx?: Point[];
   /** What the maker counted; the lattice snaps to it. */
   corrections?: CountCorrection[];
-  /** Plausible stitches per 10 cm, from yarn category or hook, as a soft prior. */
-  expectedStitchesPer10cm?: { low: number; high: number };
+  /** Stitches per 10 cm that are usual for the yarn or the hook: a soft prior on half and twice the stitches. */
+  expectedStitchesPer10cm?: ExpectedGauge;
   /** Measure the outline of the whole piece too (`measurePiece`). */
   outline?: boolean;
   /** The piece's four corners as the maker set them, for the outline. */

@@ -7,6 +7,7 @@ import {
   strengthOf,
 } from './agreeOnLattice.ts';
 import { expectedFrom, factorToCount } from './countCorrections.ts';
+import { asExpected } from './expectedGauge.ts';
 import type { Fabric } from './findFabric.ts';
 import { fitLattice, type LatticeFit, withFactors } from './fitLattice.ts';
 import { meanPitches } from './gauge.ts';
@@ -58,7 +59,7 @@ const SURELY = 0.9;
 export async function readView(
   { seen }: ClothView,
   fabric: Fabric,
-  { stitch, corrections: marked = [] }: MeasureOptions,
+  { stitch, corrections: marked = [], expectedStitchesPer10cm }: MeasureOptions,
   toDecodedPx: (p: Point) => Point,
 ): Promise<Reading> {
   const { allowed } = seen;
@@ -85,10 +86,14 @@ export async function readView(
       countFactor,
     };
   }
+  const withYarn = (one: LatticeFit, odds: OctaveOdds): OctaveOdds =>
+    expectedStitchesPer10cm && seen.pxPerMm
+      ? asExpected(odds, (100 * seen.pxPerMm) / meanPitches(one).stitch.pitchPx, expectedStitchesPer10cm)
+      : odds;
   // Other looks change what is said of a lattice, not where it lies: then it has been weighed already.
   const known = new Map<LatticeFit['cellAt'], OctaveOdds>();
   const weigh = async (one: LatticeFit) => {
-    const odds = known.get(one.cellAt) ?? (await weighOctaves(seen.gray, one, stitch));
+    const odds = known.get(one.cellAt) ?? withYarn(one, await weighOctaves(seen.gray, one, stitch));
     known.set(one.cellAt, odds);
     return odds;
   };

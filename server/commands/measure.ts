@@ -1,5 +1,6 @@
 import { availableParallelism } from 'node:os';
 import { basename } from 'node:path';
+import { expectedStitches, YARN_CATEGORIES, type YarnCategory } from '../../calc/index.ts';
 import type { MeasureOptions } from '../../vision/measurement.ts';
 import { PAPER_SIZES, REFERENCE_KINDS, STITCH_KEYS, type StitchKey } from '../../vision/types.ts';
 import { writeFileAtomically } from '../writeFileAtomically.ts';
@@ -10,7 +11,7 @@ import { print } from './print.ts';
 import { readInputFile } from './readInputFile.ts';
 
 const USAGE =
-  'gauge measure PHOTO [--reference auto|card|ruler|tape|paper|sheet] [--stitch KEY] [--paper a4|a5|letter] [--pixels] [--overlay OUT.png] [--json]';
+  'gauge measure PHOTO [--reference auto|card|ruler|tape|paper|sheet] [--stitch KEY] [--yarn 0-7] [--paper a4|a5|letter] [--pixels] [--overlay OUT.png] [--json]';
 
 /** What can be found without help; `manual` needs points, which only the page can ask for. */
 const REFERENCES = ['auto', ...REFERENCE_KINDS.filter((kind) => kind !== 'manual')] as const;
@@ -27,6 +28,7 @@ export async function measureCommand(args: string[]): Promise<number> {
     {
       reference: { type: 'string' },
       stitch: { type: 'string' },
+      yarn: { type: 'string' },
       paper: { type: 'string' },
       pixels: { type: 'boolean' },
       overlay: { type: 'string' },
@@ -36,11 +38,14 @@ export async function measureCommand(args: string[]): Promise<number> {
   );
   if (positionals.length !== 1) throw new InputError('Name one photo to measure.', `Usage: ${USAGE}`);
   const path = positionals[0]!;
+  const stitch =
+    values.stitch === undefined ? null : oneOf<StitchKey>('--stitch', values.stitch, STITCH_KEYS);
   const options: MeasureOptions = {
     ...referenceOptions(values),
-    ...(values.stitch === undefined
+    ...(stitch ? { stitch } : {}),
+    ...(values.yarn === undefined
       ? {}
-      : { stitch: oneOf<StitchKey>('--stitch', values.stitch, STITCH_KEYS) }),
+      : { expectedStitchesPer10cm: expectedStitches(yarnCategory(values.yarn), stitch) }),
     ...(values.pixels ? { pixelsOnly: true } : {}),
   };
 
@@ -76,6 +81,11 @@ export function referenceOptions(values: {
     reference: oneOf('--reference', values.reference ?? (paperSize ? 'paper' : 'auto'), REFERENCES),
     ...(paperSize ? { paperSize } : {}),
   };
+}
+
+function yarnCategory(given: string): YarnCategory {
+  const numbers = YARN_CATEGORIES.map(({ number }) => String(number));
+  return YARN_CATEGORIES[Number(oneOf('--yarn', given, numbers))]!;
 }
 
 function oneOf<T extends string>(option: string, given: string, allowed: readonly T[]): T {

@@ -99,6 +99,7 @@ describe('gauge measure', () => {
     ['two files', () => ['a.jpg', 'b.jpg'], 'one photo'],
     ['an unknown reference', () => ['a.jpg', '--reference', 'banana'], 'banana'],
     ['an unknown stitch', () => ['a.jpg', '--stitch', 'banana'], 'stockinette'],
+    ['an unknown yarn', () => ['a.jpg', '--yarn', 'thick'], '0, 1, 2, 3, 4, 5, 6, 7'],
     ['an unknown sheet of paper', () => ['a.jpg', '--paper', 'a6'], 'a4, a5, letter'],
     ['an unknown option', () => ['a.jpg', '--banana'], 'banana'],
   ])('ends with 2 for %s', async (_name, args, mentions) => {

@@ -124,6 +124,7 @@ describe('judge', () => {
     ['wide-uncertainty', evidence({}, { scale: { ...scale, relativeUncertainty: 0.03 } })],
     ['steep-tilt', evidence({}, { scale: { ...scale, tiltDeg: 48 } })],
     ['unlikely-gauge', evidence({}, { flat: { ...evidence().flat, pxPerMm: 0.1 } })],
+    ['unusual-for-yarn', evidence({}, { options: { expectedStitchesPer10cm: { low: 33, high: 40 } } })],
     ['count-disagrees', evidence({}, { countFactor: { stitch: 1.3, row: 1 } })],
     ['reference-unsure', evidence({}, { scale: { ...scale, confidence: 0.6 } })],
   ])('doubts: %s', (code, e) => {

@@ -75,6 +75,27 @@ describe('A photo that can be counted in two ways', () => {
   });
 });
 
+describe('The yarn', () => {
+  it('is held against the stitches once she says which it is', async () => {
+    const { page, leave } = await running.visit('phone');
+    await page.getByText('Measured', { exact: true }).waitFor();
+    await page.getByText('How it was measured; other readings; typing it in').click();
+    const yarn = page.getByLabel('Which yarn it is');
+    await yarn.selectOption('0, lace');
+    await page.getByText('This number of stitches is unusual for this yarn.').waitFor();
+    await page.getByText('Not sure').waitFor();
+    expect(await yarn.inputValue()).toBe('0');
+    await yarn.selectOption('3, light');
+    await page.getByText('Measured', { exact: true }).waitFor();
+    expect(await page.getByText('This number of stitches is unusual for this yarn.').count()).toBe(0);
+    // What is usual in it is another number once the stitch is named, and it stays the yarn she chose.
+    await page.getByLabel('Which stitch it is').selectOption('hdc');
+    await page.getByText('Measured', { exact: true }).waitFor();
+    expect(await yarn.inputValue()).toBe('3');
+    await leave();
+  });
+});
+
 describe('A photo without anything of known size', () => {
   it('gets no number, but advice, and a gauge can be typed', async () => {
     const { page, leave } = await running.visit('desktop');

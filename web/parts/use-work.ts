@@ -6,6 +6,7 @@ import { text } from '../lib/text.ts';
 import { usePlan } from '../plan/use-plan.ts';
 import type { CountedSwatch } from '../plan/weigh-fields.tsx';
 import { gaugeInForce, type GaugeChoice } from '../swatch/gauge-choice.ts';
+import { ofStitch } from '../swatch/yarn-field.tsx';
 import { useMeasuring } from '../swatch/use-measuring.ts';
 
 /** How sure the reader must be of the stitch for the plan to follow it unasked. */
@@ -78,7 +79,7 @@ export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'me
   const onStitch = (stitch: StitchKey | null) => {
     setStitchIsHers(stitch !== null);
     if (stitch) setDraft(inStitch(draft, stitch));
-    actions.measureAgain({ ...measuring.options, stitch: stitch ?? undefined });
+    actions.measureAgain(ofStitch(measuring.options, stitch));
   };
 
   const counted: CountedSwatch = {

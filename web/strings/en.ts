@@ -181,6 +181,8 @@ export const en = {
   'gauge.looksLike': 'Looks like {stitch} ({share}).',
   'gauge.stitchIs': 'Which stitch it is',
   'gauge.stitchAuto': 'let the photo say',
+  'gauge.yarnIs': 'Which yarn it is (on its label)',
+  'gauge.yarnAny': 'not said',
   'gauge.byHand': 'Type the gauge yourself',
   'gauge.byHandStitches': 'Stitches {unit}',
   'gauge.byHandRows': 'Rows {unit}',
@@ -190,6 +192,15 @@ export const en = {
   'gauge.fromAlternative': 'Your choice among the readings.',
   'gauge.tape': 'A 10 cm strip with {value} stitches drawn at their width',
   'gauge.tapeRows': 'A 10 cm strip with {value} rows drawn at their height',
+
+  'yarn.0': '0, lace',
+  'yarn.1': '1, super fine',
+  'yarn.2': '2, fine',
+  'yarn.3': '3, light',
+  'yarn.4': '4, medium',
+  'yarn.5': '5, bulky',
+  'yarn.6': '6, super bulky',
+  'yarn.7': '7, jumbo',
 
   'status.ok': 'Measured',
   'status.okLong': {
@@ -278,6 +289,8 @@ export const en = {
     'Rows or stitches stand out only faintly. Light from a low lamp or window at one side shows them better.',
   'advice.count-disagrees':
     'What you counted is neither what the photo shows nor half or twice that. The numbers follow your count; check it.',
+  'advice.unusual-for-yarn':
+    'This number of stitches is unusual for this yarn. Check which yarn it is, and what the scale was taken from.',
   'advice.readings-disagree':
     'Two ways of reading the stitches disagree. Say which stitch it is, or count a few stitches by hand and mark them, and the rest will follow.',
   'advice.unfamiliar-fabric':

@@ -93,7 +93,8 @@ export function CorrectPanel({ measurement, options, correction, onChange, onMea
             className="button button-quiet"
             onClick={() => {
               onChange({ about: 'nothing' });
-              onMeasure(options.stitch ? { stitch: options.stitch } : {});
+              const { stitch, expectedStitchesPer10cm } = options;
+              onMeasure({ stitch, expectedStitchesPer10cm });
             }}
           >
             {text('correct.clear')}

@@ -11,6 +11,7 @@ import { HookAdviceForm } from './hook-advice.tsx';
 import { PaperField } from './paper-field.tsx';
 import { Readings } from './readings.tsx';
 import type { Measuring } from './use-measuring.ts';
+import { YarnField } from './yarn-field.tsx';
 
 export interface GaugeSheetProps {
   measuring: Measuring;
@@ -47,28 +48,32 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
     (measuring.options.paperSize !== undefined ||
       measurement?.scale?.kind === 'paper' ||
       measurement?.advice.some(({ code }) => code === 'which-paper'));
-  // Once named, it stays where it was named.
-  const asksForStitch =
+  // Once named, they stay where they were named.
+  const asksForNames =
     measuring.options.stitch !== undefined ||
+    measuring.options.expectedStitchesPer10cm !== undefined ||
     measurement?.advice.some(({ code }) => NAME_CURES.includes(code));
-  const stitchField = measuring.photo?.id && (
-    <div className="field">
-      <label htmlFor={`${id}-stitch`}>{text('gauge.stitchIs')}</label>
-      <StitchSelect
-        id={`${id}-stitch`}
-        value={measuring.options.stitch ?? ''}
-        firstOption={text('gauge.stitchAuto')}
-        onChange={onStitch}
-      />
-      {likely && (
-        <p className="field-help">
-          {text('gauge.looksLike', {
-            stitch: nameOf(likely.stitch),
-            share: format.percent(likely.weight),
-          })}
-        </p>
-      )}
-    </div>
+  const namingFields = measuring.photo?.id && (
+    <>
+      <div className="field">
+        <label htmlFor={`${id}-stitch`}>{text('gauge.stitchIs')}</label>
+        <StitchSelect
+          id={`${id}-stitch`}
+          value={measuring.options.stitch ?? ''}
+          firstOption={text('gauge.stitchAuto')}
+          onChange={onStitch}
+        />
+        {likely && (
+          <p className="field-help">
+            {text('gauge.looksLike', {
+              stitch: nameOf(likely.stitch),
+              share: format.percent(likely.weight),
+            })}
+          </p>
+        )}
+      </div>
+      <YarnField options={measuring.options} onMeasure={onMeasure} />
+    </>
   );
   const readings = measurement && (
     <Readings
@@ -113,7 +118,7 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
           }
         />
       )}
-      {asksForStitch && stitchField}
+      {asksForNames && namingFields}
       {measurement?.status === 'unsure' && readings}
       <details className="fold">
         <summary>{text('gauge.how')}</summary>
@@ -132,7 +137,7 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
               }
             />
           )}
-          {!asksForStitch && stitchField}
+          {!asksForNames && namingFields}
           {measurement?.status !== 'unsure' && readings}
           <ByHand gauge={gauge} onUse={onChoose} />
           {gauge && <HookAdviceForm gauge={gauge} />}
