@@ -197,9 +197,11 @@ function saidOf({ status, odd, changePercent, hiddenPercent, lastMinusFirstMm }:
           values: { ...row, percent: tenths(odd.percent) },
         }
       : { code: 'drift.unknown', values: {} };
-  const grows = status === 'tighter' ? 'drift.growsTighter' : 'drift.growsLooser';
+  const codes = odd
+    ? ({ tighter: 'drift.growsTighterOdd', looser: 'drift.growsLooserOdd' } as const)
+    : ({ tighter: 'drift.growsTighter', looser: 'drift.growsLooser' } as const);
   return {
-    code: odd ? `${grows}Odd` : grows,
+    code: codes[status],
     values: { percent: tenths(changePercent), difference: { lengthMm: Math.abs(lastMinusFirstMm) }, ...row },
   };
 }
