@@ -103,13 +103,6 @@ export function pointsToMat(points: readonly Point[]): Mat {
   ) as Mat;
 }
 
-/** A new CV_8UC1 matrix. The caller deletes it. */
-export function maskToMat(mask: MaskImage): Mat {
-  const mat: Mat = new cv.Mat(mask.heightPx, mask.widthPx, cv.CV_8UC1);
-  mat.data.set(mask.data);
-  return mat;
-}
-
 /** A copy of a CV_8UC1 matrix. */
 export function matToMask(mat: Mat): MaskImage {
   return { widthPx: mat.cols, heightPx: mat.rows, data: mat.data.slice() };

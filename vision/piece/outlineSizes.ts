@@ -1,6 +1,5 @@
 import { linearRegression } from 'simple-statistics';
 import type { Point } from '../types.ts';
-import { intersect, lineThrough, signedArea, type Quad } from '../scale/geometry.ts';
 
 /** Sizes of a closed outline, in its own unit (mm, as used here), without uncertainties. */
 export interface OutlineSizes {
@@ -241,15 +240,4 @@ function waveOf(side: Point[]): number {
   const p2 = (t: number) => 1.5 * t * t - 0.5;
   const bend = (5 * rows.reduce((sum, r) => sum + r.off * p2(r.t), 0)) / rows.length;
   return rows.reduce((sum, r) => sum + (r.off - bend * p2(r.t)) ** 2, 0) / rows.length;
-}
-
-/** Corners where the straight middles of the sides would meet: for comparing with a maker's own marks. */
-export function straightCorners(outline: Point[], quad: Quad): Quad | null {
-  const sides = sidesBetween(outline, quad).map((side) => {
-    const m = fitted(inner(side));
-    const d = directionOf(inner(side));
-    return lineThrough(m, { x: m.x + d.x, y: m.y + d.y });
-  });
-  const corners = [0, 1, 2, 3].map((k) => intersect(sides[(k + 3) % 4]!, sides[k]!));
-  return corners.every((p) => p !== null) ? (corners as Quad) : null;
 }
