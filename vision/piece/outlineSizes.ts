@@ -1,5 +1,6 @@
 import { linearRegression } from 'simple-statistics';
 import type { Point } from '../types.ts';
+import { signedArea, type Quad } from '../scale/geometry.ts';
 
 /** Sizes of a closed outline, in its own unit (mm, as used here), without uncertainties. */
 export interface OutlineSizes {
