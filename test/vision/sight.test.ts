@@ -42,6 +42,21 @@ describe('outlineQuads', () => {
     expect(found!.straightness).toBeGreaterThan(0.95);
   });
 
+  test('a patch whose sides meet far outside the picture gets none', () => {
+    const map = { widthPx: 96, heightPx: 72, data: new Float32Array(96 * 72) };
+    const discs = [
+      { x: 75, y: 12, r: 8 },
+      { x: 77, y: 17, r: 7 },
+    ];
+    for (let y = 0; y < 72; y++) {
+      for (let x = 0; x < 96; x++) {
+        const depth = Math.max(...discs.map((disc) => disc.r - Math.hypot(x - disc.x, y - disc.y)));
+        map.data[y * 96 + x] = Math.max(-3, Math.min(3, depth));
+      }
+    }
+    expect(outlineQuads(map, 20)).toEqual([]);
+  });
+
   test('a corner that is missing is where its sides meet', () => {
     const map = mapOf(card, 140, 100);
     for (let y = 0; y < 100; y++) for (let x = 0; x < 140; x++) if (x + y > 170) map.data[y * 140 + x] = -6;

@@ -3,7 +3,7 @@ import { cv, withMats, type Mat, type MatVector } from '../cv.ts';
 import type { Point } from '../types.ts';
 import { contourHulls } from '../scale/contourHulls.ts';
 import { fourLongestSides } from '../scale/fourLongestSides.ts';
-import { distance, intersect, isConvex, mix, type Line, type Quad } from '../scale/geometry.ts';
+import { centroid, distance, intersect, isConvex, mix, type Line, type Quad } from '../scale/geometry.ts';
 
 /** A quadrilateral drawn about a patch of a map, and how well the patch fills it. */
 export interface OutlineQuad {
@@ -33,10 +33,14 @@ export function outlineQuads(map: LogOddsMap, leastAreaPx: number): OutlineQuad[
     const start = fourLongestSides(points);
     if (!start) continue;
     const fitted = fitSides(map, fitSides(map, start).quad);
-    if (isConvex(fitted.quad)) found.push({ ...fitted, areaPx });
+    // Sides that hardly turn meet far off, and what they enclose is not the patch.
+    if (isConvex(fitted.quad) && lies(centroid(fitted.quad), map)) found.push({ ...fitted, areaPx });
   }
   return found.sort((p, q) => q.areaPx - p.areaPx);
 }
+
+const lies = ({ x, y }: Point, { widthPx, heightPx }: LogOddsMap): boolean =>
+  x >= 0 && y >= 0 && x <= widthPx - 1 && y <= heightPx - 1;
 
 function patchesOf(map: LogOddsMap, leastAreaPx: number): { points: Point[]; areaPx: number }[] {
   const { widthPx: w, heightPx: h, data } = map;
