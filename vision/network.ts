@@ -77,19 +77,21 @@ const openers: (() => Promise<Network>)[] = [];
 /**
  * Opens a network when it is first asked for, and once.
  *
+ * @param options `ahead`: whether most photos need it, so that it is among those that `openAhead` opens
+ *
  * @example
  * const open = openOnce(new URL('./model/reader.onnx', import.meta.url));
  * const { session } = await open();
  */
-export function openOnce(model: URL): () => Promise<Network> {
+export function openOnce(model: URL, { ahead = true }: { ahead?: boolean } = {}): () => Promise<Network> {
   let opened: Promise<Network> | null = null;
   const open = () => (opened ??= openNetwork(model));
-  openers.push(open);
+  if (ahead) openers.push(open);
   return open;
 }
 
 /**
- * Begins to open every network that will be asked for, while a photo is being decoded elsewhere: that takes a third of a
+ * Begins to open every network that most photos need, while a photo is being decoded elsewhere: that takes a third of a
  * second in a fresh process. What cannot be opened is told to whoever asks for it.
  */
 export function openAhead(): void {

@@ -1,6 +1,5 @@
 import { availableParallelism } from 'node:os';
 import { basename } from 'node:path';
-import { expectedStitches, YARN_CATEGORIES, type YarnCategory } from '../../calc/index.ts';
 import type { MeasureOptions } from '../../vision/measurement.ts';
 import { PAPER_SIZES, REFERENCE_KINDS, STITCH_KEYS, type StitchKey } from '../../vision/types.ts';
 import { writeFileAtomically } from '../writeFileAtomically.ts';
@@ -43,9 +42,7 @@ export async function measureCommand(args: string[]): Promise<number> {
   const options: MeasureOptions = {
     ...referenceOptions(values),
     ...(stitch ? { stitch } : {}),
-    ...(values.yarn === undefined
-      ? {}
-      : { expectedStitchesPer10cm: expectedStitches(yarnCategory(values.yarn), stitch) }),
+    ...(values.yarn === undefined ? {} : { expectedStitchesPer10cm: await usualIn(values.yarn, stitch) }),
     ...(values.pixels ? { pixelsOnly: true } : {}),
   };
 
@@ -83,9 +80,11 @@ export function referenceOptions(values: {
   };
 }
 
-function yarnCategory(given: string): YarnCategory {
+/** Stitches per 10 cm that are usual in yarn of the number on its label; the arithmetic is loaded when it is asked for. */
+async function usualIn(yarn: string, stitch: StitchKey | null): Promise<{ low: number; high: number }> {
+  const { expectedStitches, YARN_CATEGORIES } = await import('../../calc/index.ts');
   const numbers = YARN_CATEGORIES.map(({ number }) => String(number));
-  return YARN_CATEGORIES[Number(oneOf('--yarn', given, numbers))]!;
+  return expectedStitches(YARN_CATEGORIES[Number(oneOf('--yarn', yarn, numbers))]!, stitch);
 }
 
 function oneOf<T extends string>(option: string, given: string, allowed: readonly T[]): T {

@@ -41,7 +41,8 @@ const CLOSE: View = {
   bestPitchPx: 2 * READABLE_PITCH_PX.best,
   mostBlownUp: 1.15,
   boxPx: 51,
-  open: openOnce(new URL('./model/strands.onnx', import.meta.url)),
+  // Three of four photos are clear from far.
+  open: openOnce(new URL('./model/strands.onnx', import.meta.url), { ahead: false }),
 };
 
 /** Smaller stitches show no more from close by. */
