@@ -1,3 +1,4 @@
+import { reweighOdds } from './lattice/reweighOdds.ts';
 import type { OctaveOdds } from './lattice/weighOctaves.ts';
 
 /** Stitches per 10 cm that are usual for the yarn or the hook. */
@@ -33,15 +34,5 @@ export function likelyAsExpected(stitchesPer10cm: number, { low, high }: Expecte
  * @param stitchesPer10cm as read
  */
 export function asExpected(odds: OctaveOdds, stitchesPer10cm: number, expected: ExpectedGauge): OctaveOdds {
-  const ways = odds.ways.map((way) => ({
-    ...way,
-    weight: way.weight * likelyAsExpected(way.stitch * stitchesPer10cm, expected),
-  }));
-  const total = ways.reduce((sum, { weight }) => sum + weight, odds.other);
-  const [asRead, ...others] = ways.map((way) => ({ ...way, weight: way.weight / total }));
-  return {
-    ...odds,
-    ways: [asRead, ...others.sort((a, b) => b.weight - a.weight)],
-    other: odds.other / total,
-  };
+  return reweighOdds(odds, ({ stitch }) => likelyAsExpected(stitch * stitchesPer10cm, expected));
 }

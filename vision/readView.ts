@@ -16,7 +16,7 @@ import { type Look, lookAgain } from './lattice/lookAgain.ts';
 import { type OctaveOdds, weighOctaves } from './lattice/weighOctaves.ts';
 import { levelInstead } from './levelInstead.ts';
 import type { CountCorrection, MeasureOptions } from './measurement.ts';
-import { settleOctaves } from './settleOctaves.ts';
+import { LIKELIER, settleOctaves, SURELY_OTHERWISE } from './settleOctaves.ts';
 import { countingsFor } from './stitchAspects.ts';
 import type { Point, StitchKey } from './types.ts';
 import type { ClothView } from './viewCloth.ts';
@@ -47,13 +47,6 @@ const AS_READ = { stitch: 1, row: 1 } as const;
  * of 302 right of which an earlier check was as sure.
  */
 const BEYOND_LOOKS = 0.95;
-
-/**
- * Where other looks led away from what was read first, to something that the octave check finds likelier wrong than right,
- * and it is sure of the first, that stands: so it was in three of 868 development photos, rightly each time.
- */
-const LIKELIER = 0.5;
-const SURELY = 0.9;
 
 /** Reads the cloth in one view, led by what the maker counted; else held against the octave check and other looks. */
 export async function readView(
@@ -104,11 +97,13 @@ export async function readView(
     });
     return { ...settled, countFactor: AS_READ };
   };
+  // Where looks led away to what is likelier wrong, and the first reading surely is right, that stands: so it was in three
+  // of 868 development photos, rightly each time.
   const beforeLooks = async (one: LatticeFit, { octaves: now }: Reading): Promise<Reading | null> => {
     if (!now || now.ways[0].weight >= LIKELIER) return null;
     const lattice = asUsual(one, null, stitch);
     const octaves = await weigh(lattice);
-    return octaves.ways[0].weight >= SURELY
+    return octaves.ways[0].weight >= SURELY_OTHERWISE
       ? { lattice, consensus: null, octaves, countFactor: AS_READ }
       : null;
   };

@@ -1,6 +1,7 @@
 import { exchangeAxes } from './exchangeAxes.ts';
 import { type LatticeFit, withFactors } from './fitLattice.ts';
 import type { Consensus } from './lattice/compareLooks.ts';
+import { reweighOdds } from './lattice/reweighOdds.ts';
 import type { OctaveOdds } from './lattice/weighOctaves.ts';
 import type { StitchKey } from './types.ts';
 
@@ -23,12 +24,12 @@ const FOUR_FOR_THREE = { stitch: 4 / 3, row: 1 };
  * to 0.99 once the two were exchanged (five development photos of 400), as read none more than 0.06; of 17 other readings
  * that were in doubt none was given more than 0.81 with its axes exchanged, and those were at 0.5 and more as read.
  */
-const SURELY_OTHERWISE = 0.9;
+export const SURELY_OTHERWISE = 0.9;
 /** What the reader takes for such rib at least so surely is: of 44 with less than this none was, of 40 with more all. */
 const SURELY_RIB = 0.9;
 
 /** What is counted otherwise must be likelier right than wrong when it is checked in its turn. */
-const LIKELIER = 0.5;
+export const LIKELIER = 0.5;
 
 /**
  * Half or twice the count is followed where the check finds it so many times as likely as what was read, whatever other
@@ -38,9 +39,9 @@ const LIKELIER = 0.5;
 const SO_MUCH_LIKELIER = 3;
 
 /**
- * Holds a lattice against the octave check, and counts otherwise where that is much likelier,
- * and right when it is shown that in its turn. Where it finds another lattice altogether, rows may have been taken for columns
- * of stitches; and closed rib of two and two may be read as of three. That is followed where it then surely looks right.
+ * Holds a lattice against the octave check, and counts otherwise where that is much likelier, and right when it is checked
+ * in its turn. Where it finds another lattice altogether, rows may have been taken for columns of stitches; and closed rib of
+ * two and two may be read as of three. That is followed where it then surely looks right.
  *
  * @param weigh asks the check (`weighOctaves`)
  * @param named whether the maker named the stitch
@@ -120,16 +121,8 @@ function asOften(odds: OctaveOdds, looksLike: { stitch: StitchKey; weight: numbe
     (looks) => shareOf('stockinette', looks) >= SURELY_STOCKINETTE,
   );
   const rib = shareOf('blo-rib', odds.looksLike);
-  const timesAsOften = ({ stitch, row }: { stitch: number; row: number }): number => {
+  return reweighOdds(odds, ({ stitch, row }) => {
     if (isStockinette && stitch === 2 && row === 1) return CLOSED_RIBS;
     return stitch === 1 && row === 0.5 ? 1 + rib * (FURROWED_ROWS - 1) : 1;
-  };
-  const ways = odds.ways.map((way) => ({ ...way, weight: timesAsOften(way) * way.weight }));
-  const total = ways.reduce((sum, { weight }) => sum + weight, odds.other);
-  const [asRead, ...others] = ways.map((way) => ({ ...way, weight: way.weight / total }));
-  return {
-    ...odds,
-    ways: [asRead, ...others.sort((a, b) => b.weight - a.weight)],
-    other: odds.other / total,
-  };
+  });
 }

@@ -1,7 +1,7 @@
 import type { LatticeFit } from '../fitLattice.ts';
 import { openOnce } from '../network.ts';
 import { STITCH_KEYS, type GrayImage, type Point, type StitchKey } from '../types.ts';
-import { layOut, type Layout } from './layOut.ts';
+import { layOut, type Layout, type Window } from './layOut.ts';
 import { READABLE_PITCH_PX } from './readTexture.ts';
 import { sineOfAxes } from './sineOfAxes.ts';
 import { softmax } from './softmax.ts';
@@ -90,10 +90,10 @@ export async function weighOctaves(
   lattice: LatticeFit,
   told?: StitchKey,
 ): Promise<OctaveOdds> {
-  const places = placesApart(lattice);
+  const places = placesApart(lattice).map((place) => ({ place, ...stepsAt(lattice, place) }));
   const far = await ask(FAR, picture, lattice, places, told);
   const isClear = softmax(far.way)[AS_READ] >= CLEAR_FROM_FAR;
-  const isSmall = sizeAt(lattice, places) < CLOSE_FROM_PX;
+  const isSmall = places.reduce((sum, one) => sum + sizeOf(one), 0) / places.length < CLOSE_FROM_PX;
   const close = isClear || isSmall ? null : await ask(CLOSE, picture, lattice, places, told);
   const way = close ? pooled(far.way, close.way) : softmax(far.way);
   const kind = close ? pooled(far.kind, close.kind) : softmax(far.kind);
@@ -118,21 +118,12 @@ function pooled(far: Float32Array, close: Float32Array): number[] {
   return softmax(far.map((logit, i) => COUNTS.far * logit + COUNTS.close * close[i]!));
 }
 
-/** Geometric mean pitch of the lattice, averaged over some places, picture pixels. */
-function sizeAt(lattice: LatticeFit, places: readonly Point[]): number {
-  const sizes = places.map((place) => {
-    const { stitch, row } = stepsAt(lattice, place);
-    return Math.sqrt(length(stitch) * length(row));
-  });
-  return sizes.reduce((sum, size) => sum + size, 0) / sizes.length;
-}
-
 /** What the network of one view makes of the lattice: logits of each way to count, and of each kind of stitch. */
 async function ask(
   view: View,
   picture: GrayImage,
   lattice: LatticeFit,
-  places: readonly Point[],
+  places: readonly Stepped[],
   told: StitchKey | undefined,
 ): Promise<{ way: Float32Array; kind: Float32Array }> {
   const side = view.cells * view.cellPx;
@@ -140,11 +131,11 @@ async function ask(
   const windows = new Float32Array(places.length * 2 * plane);
   let aspect = 0;
   let sampled = 0;
-  places.forEach((place, i) => {
-    const { stitch, row } = stepsAt(lattice, place);
-    const size = Math.sqrt(length(stitch) * length(row));
+  places.forEach((one, i) => {
+    const { stitch, row } = one;
+    const size = sizeOf(one);
     const scale = Math.min(view.mostBlownUp, view.bestPitchPx / size);
-    const seen = layOut(view, picture, lattice, { place, stitch, row, scale });
+    const seen = layOut(view, picture, lattice, { ...one, scale });
     windows.set(seen.texture, 2 * i * plane);
     windows.set(seen.cloth, (2 * i + 1) * plane);
     aspect += Math.log2(length(row) / length(stitch)) / places.length;
@@ -162,7 +153,13 @@ async function ask(
   return { way: result.way.data as Float32Array, kind: result.kind.data as Float32Array };
 }
 
+/** A place of the cloth, and the steps of the lattice there. */
+type Stepped = Omit<Window, 'scale'>;
+
 const length = (v: Point) => Math.hypot(v.x, v.y);
+
+/** Geometric mean pitch there, picture pixels. */
+const sizeOf = ({ stitch, row }: Stepped) => Math.sqrt(length(stitch) * length(row));
 
 /** From a place to the next stitch and to the next row, picture pixels. */
 function stepsAt(lattice: LatticeFit, { x, y }: Point): { stitch: Point; row: Point } {
