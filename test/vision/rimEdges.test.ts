@@ -51,6 +51,31 @@ describe("the edge of a card's face", () => {
     expect(Math.abs(belowFace(rimEdges(rgb, QUAD, sides, views)))).toBeLessThan(0.3);
   });
 
+  it('is told from a shade beside it that is wider than the card is thick', () => {
+    const blurPx = 0.9;
+    const step = (d: number): number => 1 / (1 + Math.exp(-1.702 * (d / blurPx)));
+    const [table, card] = [
+      [0.55, 0.6, 0.6],
+      [0.05, 0.05, 0.38],
+    ] as const;
+    const data = new Uint8Array(3 * SIZE.widthPx * SIZE.heightPx);
+    for (let y = 0; y < SIZE.heightPx; y++)
+      for (let x = 0; x < SIZE.widthPx; x++) {
+        const face = step(x - FACE.left) * step(FACE.right - x) * step(y - FACE.top) * step(FACE.bottom - y);
+        const awayPx = Math.max(FACE.left - x, x - FACE.right, FACE.top - y, y - FACE.bottom, 0);
+        const shade = 0.38 / (1 + Math.exp((awayPx - 4) / 0.6));
+        for (let c = 0; c < 3; c++)
+          data[3 * (y * SIZE.widthPx + x) + c] = Math.round(
+            level(face * card[c]! + (1 - face) * table[c]! * (1 - shade)),
+          );
+      }
+    const rgb = { ...SIZE, data };
+    const sides = fitSides(rgb, QUAD, null, { searchPx: 4, insetShare: 0.09 })!;
+    // small in the picture: the shade is 1.6 mm wide
+    const views = [0, 0, 0, 0].map((rimPx) => ({ rimPx, pxPerMm: 2.5 }));
+    expect(Math.abs(belowFace(rimEdges(rgb, QUAD, sides, views)))).toBeLessThan(0.2);
+  });
+
   it('is as uncertain as the cut side is wide where that looks like the face', () => {
     const rgb = picture(2, 0.5);
     const sides = fitSides(rgb, QUAD, null, { searchPx: 4, insetShare: 0.09 })!;

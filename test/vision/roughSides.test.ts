@@ -21,6 +21,15 @@ describe('sides of a card whose points scatter', () => {
     expect(second![0]!.sigmaPx / Math.sqrt(8)).toBeGreaterThan(1);
   });
 
+  it('say hardly anything where they scatter by much: it is the edge of something else', () => {
+    expect(second![0]!.sigmaPx / Math.sqrt(8)).toBeGreaterThan(2);
+  });
+
+  it('are known by three points of eight, and where each is uncertain by itself', () => {
+    const partly = side(0, (x) => ([80, 200, 240].includes(x) ? 3 : 0)).map((e) => ({ ...e, sigmaPx: 0.8 }));
+    expect(roughSides(partly)[0]!.sigmaPx).toBeGreaterThan(2);
+  });
+
   it('take nothing from the others', () => {
     for (const e of first!) expect(e.sigmaPx).toBeCloseTo(0.2, 1);
   });

@@ -464,7 +464,7 @@ const EDGE_CLAIMS: Claims = { placeSdPx: 0.12, alike: 3.6 };
 /** A card's own perspective is a weak witness against the focal length that the file states. */
 const FOCAL_TRUST = 2;
 /** The same once the face is told from the cut side (`rimEdges`), whose own uncertainties leave less unsaid. */
-const FACE_SHARED_PX = 0.3;
+const FACE_SHARED_PX = 0.25;
 const FACE_CLAIMS: Claims = { placeSdPx: 0.25, alike: 1.2 };
 /**
  * How level people hold a camera above a swatch: standard deviation of the sine of the tilt in either direction. It

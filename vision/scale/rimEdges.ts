@@ -18,10 +18,22 @@ const FINE_PX = 0.125;
 const MAX_ALONG = 24;
 /** Blurs of the picture that are tried, px (standard deviation). */
 const BLURS_PX = [0.6, 0.9, 1.3, 1.9, 2.8, 4.2] as const;
-/** Light from the cut side, linear, share of white: the core of most cards is white, and it stands steeply to the light. */
-const RIM_LIGHT = { mean: 0.45, sd: 0.25 };
-/** Shade at the card's foot, as a share of the table's light, and how far it reaches, mm. */
-const SHADE = { mean: -0.2, sd: 0.2, reachMm: 1 };
+/** The picture's file holds colour more coarsely than brightness: what that adds to the blur of colour, px. */
+const COLOUR_BLUR_PX = 1;
+/**
+ * Light from the cut side, linear, share of white: the core of most cards is white, and it stands steeply to the light.
+ * How coloured it may be.
+ */
+const RIM_LIGHT = { mean: 0.45, sd: 0.25, colourSd: 0.08 };
+/**
+ * Shade beside the card, as shares of the table's light: at its foot, where it fades with distance, and what a lamp on
+ * the other side throws, as wide as it stands low, with a soft end, mm. A card 0.76 mm thick throws 1.6 mm under a lamp
+ * 25° above the table. It dims all colours much alike: how much less they differ.
+ */
+const FOOT_SHADE = { mean: -0.1, reachMm: 0.7 };
+const THROWN_SHADE = { mean: -0.05, widthsMm: [0.8, 1.6, 2.8], softMm: 0.35 };
+const SHADE_SD = 0.1;
+const SHADE_COLOUR_SD = 0.3;
 /** A line of other colour along the face's edge: print ends before it, or a frame goes round. Linear light; its width, mm. */
 const FRAME = { sd: 0.06, widthMm: 0.16 };
 /** What the model leaves out (sharpening, the table's texture), as a share of the step and in linear light. */
@@ -31,16 +43,27 @@ const REACH_PX = 2;
 /** No edge is placed better than this, px. */
 const LEAST_SIGMA_PX = 0.08;
 
-/** Table, rim, face, shade, frame. */
-const COLOURS = 5;
+/** Table, rim, face, frame, shade at the foot, shades thrown. */
+const COLOURS = 5 + THROWN_SHADE.widthsMm.length;
+const SHADE_MEANS = [FOOT_SHADE.mean, ...THROWN_SHADE.widthsMm.map(() => THROWN_SHADE.mean)];
+/** Brightness and two differences of colour, from red, green and blue: a rotation. */
+const OPPOSED = [
+  [1, 1, 1],
+  [1, 0, -1],
+  [1, -2, 1],
+].map((row) => row.map((v) => v / Math.hypot(...row))) as [Light, Light, Light];
+type Light = [number, number, number];
+const toOpposed = ([r, g, b]: Light): Light => OPPOSED.map(([x, y, z]) => x * r + y * g + z * b) as Light;
 
 /**
  * Places the edge of a card's face, block by block, where the cut side of the card may show beside it.
  *
  * The cut side is a few tenths of a millimetre wide: too narrow to stand alone, wide enough that the steepest place is
- * now the face's edge and now the table's. Each block's mean profile is explained as table, rim, face, shade at the
- * foot and a frame in print, blurred together; what is not known of their light is believed beforehand and taken over
- * all possibilities (a Gaussian linear model), so that an edge that could be either is given as uncertain.
+ * now the face's edge and now the table's. Each block's mean profile is explained as table, shade, rim, face and a frame
+ * in print, blurred together; what is not known of their light is believed beforehand and taken over all possibilities
+ * (a Gaussian linear model), so that an edge that could be either is given as uncertain. Shade is told by being the
+ * table's own colour, only darker, and may be several millimetres wide: a card of its table's colour stands out by
+ * nothing else.
  *
  * @param quad the card's corners, clockwise, decoded px
  * @param views what shows beside each side
@@ -66,7 +89,8 @@ export function rimEdges(
   const placeAll = (blurPx: number, stepPx: number): (Placed | null)[][] =>
     seen.map(({ view, half, profiles }) => {
       const mixes = mixesOf(view, half, blurPx, stepPx);
-      return profiles.map((profile) => profile && place(profile, mixes));
+      const colourMixes = mixesOf(view, half, Math.hypot(blurPx, COLOUR_BLUR_PX), stepPx);
+      return profiles.map((profile) => profile && place(profile, mixes, colourMixes));
     });
   // One lens and one hand blur all sides; a coarse look tells how much.
   let blurPx: number = BLURS_PX[0];
@@ -94,10 +118,13 @@ export function rimEdges(
   );
 }
 
-/** Mean linear light across a side: R, G, B at each of `2 half + 1` samples, from outside to inside. */
+/** Mean linear light across a side at each of `2 half + 1` samples, from outside to inside. */
 interface Profile {
-  count: number;
-  data: Float64Array;
+  /** Red, green and blue a little off to both sides. */
+  table: Light;
+  face: Light;
+  /** Brightness and differences of colour, each at all samples. */
+  opposed: readonly [Float64Array, Float64Array, Float64Array];
 }
 
 function profileAt(rgb: RgbImage, at: Point, along: Point, reachPx: number, half: number): Profile | null {
@@ -126,7 +153,13 @@ function profileAt(rgb: RgbImage, at: Point, along: Point, reachPx: number, half
       }
     }
   }
-  return { count, data };
+  const opposed = OPPOSED.map(([x, y, z]) =>
+    Float64Array.from(
+      { length: count },
+      (_, k) => x * data[3 * k]! + y * data[3 * k + 1]! + z * data[3 * k + 2]!,
+    ),
+  ) as [Float64Array, Float64Array, Float64Array];
+  return { table: meanOf(data, 0, 4), face: meanOf(data, count - 4, count), opposed };
 }
 
 /** What is seen at each sample when the face's edge lies at `xPx`: blurred shares of all colours. */
@@ -134,33 +167,42 @@ interface Mix {
   xPx: number;
   /** `COLOURS` a sample. */
   shares: Float64Array;
-  /** Sums of their products, the lower triangle. */
+  /** Sums of their products. */
   products: Float64Array;
 }
 
 function mixesOf(view: RimView, half: number, blurPx: number, stepPx: number): Mix[] {
-  const framePx = FRAME.widthMm * view.pxPerMm;
-  const shadePx = SHADE.reachMm * view.pxPerMm;
+  const { rimPx, pxPerMm } = view;
+  const framePx = FRAME.widthMm * pxPerMm;
+  const footPx = FOOT_SHADE.reachMm * pxPerMm;
+  const softPx = Math.hypot(blurPx, THROWN_SHADE.softMm * pxPerMm);
   const count = 2 * half + 1;
+  const n = COLOURS;
   const mixes: Mix[] = [];
-  for (let xPx = -REACH_PX; xPx <= REACH_PX + view.rimPx + 1e-9; xPx += stepPx) {
-    const shares = new Float64Array(COLOURS * count);
+  for (let xPx = -REACH_PX; xPx <= REACH_PX + rimPx + 1e-9; xPx += stepPx) {
+    const shares = new Float64Array(n * count);
     for (let k = 0; k < count; k++) {
       const u = (k - half) * STEP_PX - xPx;
-      const beyondRim = normalShare((u + view.rimPx) / blurPx);
+      const beyondRim = normalShare((u + rimPx) / blurPx);
       const beyondFace = normalShare(u / blurPx);
-      const o = COLOURS * k;
+      const away = Math.min(0, u + rimPx);
+      const o = n * k;
       shares[o] = 1 - beyondRim;
       shares[o + 1] = beyondRim - beyondFace;
       shares[o + 2] = beyondFace;
-      shares[o + 3] = (1 - beyondRim) * Math.exp(Math.min(0, u + view.rimPx) / shadePx);
-      shares[o + 4] = beyondFace - normalShare((u - framePx) / blurPx);
+      shares[o + 3] = beyondFace - normalShare((u - framePx) / blurPx);
+      shares[o + 4] = (1 - beyondRim) * Math.exp(away / footPx);
+      for (let w = 0; w < THROWN_SHADE.widthsMm.length; w++)
+        shares[o + 5 + w] =
+          (1 - beyondRim) * normalShare((away + THROWN_SHADE.widthsMm[w]! * pxPerMm) / softPx);
     }
-    const products = new Float64Array(COLOURS * COLOURS);
-    for (let k = 0; k < count; k++)
-      for (let a = 0; a < COLOURS; a++)
-        for (let b = 0; b <= a; b++)
-          products[a * COLOURS + b]! += shares[COLOURS * k + a]! * shares[COLOURS * k + b]!;
+    const products = new Float64Array(n * n);
+    for (let a = 0; a < n; a++)
+      for (let b = 0; b <= a; b++) {
+        let sum = 0;
+        for (let o = 0; o < shares.length; o += n) sum += shares[o + a]! * shares[o + b]!;
+        products[a * n + b] = products[b * n + a] = sum;
+      }
     mixes.push({ xPx, shares, products });
   }
   return mixes;
@@ -174,20 +216,42 @@ interface Placed {
 }
 
 /** The face's edge in one profile: mean and standard deviation over all places where it may be. */
-function place(profile: Profile, mixes: readonly Mix[]): Placed {
-  const { count, data } = profile;
-  const table = meanOf(data, 0, 4);
-  const face = meanOf(data, count - 4, count);
-  const step = Math.hypot(...table.map((v, c) => (face[c]! - v) / Math.sqrt(3)));
+function place(profile: Profile, mixes: readonly Mix[], colourMixes: readonly Mix[]): Placed {
+  const { table, face, opposed } = profile;
+  const step = Math.hypot(...table.map((v, c) => face[c]! - v)) / Math.sqrt(3);
   // Samples half a pixel apart, and what blur and compression make alike, say less than as many by themselves.
   const variance = 3 * (MISFIT.least ** 2 + (MISFIT.share * step) ** 2);
-  const believed = table.map((light, c) => ({
-    means: [light, RIM_LIGHT.mean, face[c]!, SHADE.mean * light, 0],
-    sds: [1, RIM_LIGHT.sd, 1, SHADE.sd * light + 0.005, FRAME.sd],
-  }));
-  const costs = mixes.map((mix) =>
-    believed.reduce((sum, { means, sds }, c) => sum + leastCost(mix, data, c, variance, means, sds), 0),
-  );
+  const shadeSd = SHADE_SD * (Math.hypot(...table) / Math.sqrt(3)) + 0.005;
+  const [tableSeen, faceSeen] = [toOpposed(table), toOpposed(face)];
+  const rimSeen = toOpposed([RIM_LIGHT.mean, RIM_LIGHT.mean, RIM_LIGHT.mean]);
+  const means = opposed.map((_, c) => [
+    tableSeen[c]!,
+    rimSeen[c]!,
+    faceSeen[c]!,
+    0,
+    ...SHADE_MEANS.map((share) => share * tableSeen[c]!),
+  ]);
+  const sds = (rim: number, shade: number): number[] => [
+    1,
+    rim,
+    1,
+    FRAME.sd,
+    ...SHADE_MEANS.map(() => shade),
+  ];
+  const bright = sds(Math.sqrt(3) * RIM_LIGHT.sd, Math.sqrt(3) * shadeSd);
+  const coloured = sds(RIM_LIGHT.colourSd, SHADE_COLOUR_SD * shadeSd);
+  const costs = mixes.map((mix, i) => {
+    const colourMix = colourMixes[i]!;
+    const own = factor(mix, variance, bright) + leastCost(mix, opposed[0], variance, means[0]!);
+    // both differences are believed to scatter alike
+    const determinant = factor(colourMix, variance, coloured);
+    return (
+      own +
+      2 * determinant +
+      leastCost(colourMix, opposed[1], variance, means[1]!) +
+      leastCost(colourMix, opposed[2], variance, means[2]!)
+    );
+  });
   const least = Math.min(...costs);
   let weight = 0;
   let mean = 0;
@@ -203,8 +267,8 @@ function place(profile: Profile, mixes: readonly Mix[]): Placed {
   return { offsetPx: mean, sigmaPx: Math.sqrt(Math.max(0, square / weight - mean * mean)), cost: least };
 }
 
-function meanOf(data: Float64Array, from: number, to: number): [number, number, number] {
-  const sum: [number, number, number] = [0, 0, 0];
+function meanOf(data: Float64Array, from: number, to: number): Light {
+  const sum: Light = [0, 0, 0];
   for (let k = from; k < to; k++) for (let c = 0; c < 3; c++) sum[c]! += data[3 * k + c]! / (to - from);
   return sum;
 }
@@ -218,50 +282,59 @@ function normalShare(z: number): number {
 const ROOT = new Float64Array(COLOURS * COLOURS);
 const RIGHT = new Float64Array(COLOURS);
 
-/** How ill one channel is explained by a mix whose colours are as likely as believed, as −2 ln(probability). */
+/**
+ * Leaves in `ROOT` the Cholesky factor of DᵀD / v + 1 / s² for a mix D whose colours scatter by s about what is believed.
+ *
+ * @returns ln of its determinant
+ */
+function factor({ products }: Mix, variance: number, sds: readonly number[]): number {
+  const n = COLOURS;
+  let logDeterminant = 0;
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j <= i; j++) {
+      let sum = products[i * n + j]! / variance;
+      if (i === j) sum += 1 / sds[i]! ** 2;
+      for (let k = 0; k < j; k++) sum -= ROOT[i * n + k]! * ROOT[j * n + k]!;
+      if (i > j) ROOT[i * n + j] = sum / ROOT[j * n + j]!;
+      else {
+        const pivot = Math.max(1e-12, sum);
+        ROOT[i * n + i] = Math.sqrt(pivot);
+        logDeterminant += Math.log(pivot);
+      }
+    }
+  }
+  return logDeterminant;
+}
+
+/** How ill one channel is explained by the mix that `ROOT` belongs to, as −2 ln(probability) without the determinant. */
 function leastCost(
   { shares, products }: Mix,
   data: Float64Array,
-  channel: number,
   variance: number,
   means: readonly number[],
-  sds: readonly number[],
 ): number {
   const n = COLOURS;
-  // With d the colours' deviations from belief: (DᵀD / v + 1 / s²) d = Dᵀr / v, cost = rᵀr / v − dᵀDᵀr / v.
-  const [m0, m1, m2, m3, m4] = means as [number, number, number, number, number];
+  // With m what is believed, r = data − D m and d the deviations from it: cost = (rᵀr − dᵀDᵀr) / v.
   RIGHT.fill(0);
   let squares = 0;
-  for (let o = 0, k = channel; o < shares.length; o += n, k += 3) {
-    const r =
-      data[k]! -
-      m0 * shares[o]! -
-      m1 * shares[o + 1]! -
-      m2 * shares[o + 2]! -
-      m3 * shares[o + 3]! -
-      m4 * shares[o + 4]!;
-    squares += r * r;
-    for (let i = 0; i < n; i++) RIGHT[i]! += shares[o + i]! * r;
+  for (let k = 0, o = 0; k < data.length; k++, o += n) {
+    const v = data[k]!;
+    squares += v * v;
+    for (let i = 0; i < n; i++) RIGHT[i]! += v * shares[o + i]!;
   }
-  // Cholesky with forward substitution: what comes out, squared, is dᵀDᵀr / v.
+  for (let i = 0; i < n; i++) {
+    let believed = 0;
+    for (let j = 0; j < n; j++) believed += products[i * n + j]! * means[j]!;
+    // (data + r)ᵀ D m = 2 dataᵀ D m − mᵀDᵀD m
+    squares -= means[i]! * (2 * RIGHT[i]! - believed);
+    RIGHT[i]! -= believed;
+  }
   let gain = 0;
-  let logDeterminant = 0;
   for (let i = 0; i < n; i++) {
     let right = RIGHT[i]! / variance;
-    for (let j = 0; j < i; j++) {
-      let sum = products[i * n + j]! / variance;
-      for (let k = 0; k < j; k++) sum -= ROOT[i * n + k]! * ROOT[j * n + k]!;
-      ROOT[i * n + j] = sum / ROOT[j * n + j]!;
-    }
-    let pivot = products[i * n + i]! / variance + 1 / sds[i]! ** 2;
-    for (let k = 0; k < i; k++) {
-      pivot -= ROOT[i * n + k]! ** 2;
-      right -= ROOT[i * n + k]! * RIGHT[k]!;
-    }
-    ROOT[i * n + i] = Math.sqrt(Math.max(1e-12, pivot));
+    for (let k = 0; k < i; k++) right -= ROOT[i * n + k]! * RIGHT[k]!;
     RIGHT[i] = right / ROOT[i * n + i]!;
     gain += RIGHT[i]! ** 2;
-    logDeterminant += Math.log(Math.max(1e-12, pivot));
   }
-  return squares / variance - gain + logDeterminant;
+  return squares / variance - gain;
 }
