@@ -24,6 +24,7 @@ import { sightWhole } from './sight/sightCards.ts';
 import { sureTable } from './sight/sureTable.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
 import { otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
+import { withStrain } from './withStrain.ts';
 
 /** Pictures are decoded to at most this many pixels on the longer side; finer cloth needs a closer photo. */
 const WORKING_SIDE_PX = 3000;
@@ -176,7 +177,8 @@ export async function measurePhoto(
     });
   }
 
-  const mean = meanPitches(lattice);
+  const byWaves = meanPitches(lattice);
+  const mean = octaves ? withStrain(byWaves, lattice.quality.repeats, octaves.strain) : byWaves;
   const { scale, flat } = atClothHeight(
     assumedScale,
     seen,

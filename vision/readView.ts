@@ -19,6 +19,7 @@ import type { CountCorrection, MeasureOptions } from './measurement.ts';
 import { LIKELIER, settleOctaves, SURELY_OTHERWISE } from './settleOctaves.ts';
 import { countingsFor } from './stitchAspects.ts';
 import type { Point, StitchKey } from './types.ts';
+import { asUsualFabrics } from './usualFabrics.ts';
 import type { ClothView } from './viewCloth.ts';
 
 /** How the cloth in a view is fitted: near what the maker counted, at another size, as another stitch than hers. */
@@ -86,15 +87,16 @@ export async function readView(
   // Other looks change what is said of a lattice, not where it lies: then it has been weighed already.
   const known = new Map<LatticeFit['cellAt'], OctaveOdds>();
   const weigh = async (one: LatticeFit) => {
-    const odds = known.get(one.cellAt) ?? withYarn(one, await weighOctaves(seen.gray, one, stitch));
-    known.set(one.cellAt, odds);
-    return odds;
+    const seenSo = known.get(one.cellAt);
+    if (seenSo) return seenSo;
+    const odds = withYarn(one, await weighOctaves(seen.gray, one, stitch));
+    const asMade = stitch ? odds : asUsualFabrics(odds, one.looksLike);
+    known.set(one.cellAt, asMade);
+    return asMade;
   };
   const settle = async (lattice: LatticeFit | null, consensus: Consensus | null): Promise<Reading> => {
     if (!lattice) return { lattice, consensus, octaves: null, countFactor: AS_READ };
-    const settled = await settleOctaves(asUsual(lattice, consensus, stitch), consensus, weigh, {
-      named: stitch !== undefined,
-    });
+    const settled = await settleOctaves(asUsual(lattice, consensus, stitch), consensus, weigh);
     return { ...settled, countFactor: AS_READ };
   };
   // Where looks led away to what is likelier wrong, and the first reading surely is right, that stands: so it was in three

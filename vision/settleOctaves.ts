@@ -1,9 +1,7 @@
 import { exchangeAxes } from './exchangeAxes.ts';
 import { type LatticeFit, withFactors } from './fitLattice.ts';
 import type { Consensus } from './lattice/compareLooks.ts';
-import { reweighOdds } from './lattice/reweighOdds.ts';
 import type { OctaveOdds } from './lattice/weighOctaves.ts';
-import type { StitchKey } from './types.ts';
 
 /** A lattice and what the octave check makes of it. */
 export interface SettledLattice {
@@ -44,7 +42,6 @@ const SO_MUCH_LIKELIER = 3;
  * two and two may be read as of three. That is followed where it then surely looks right.
  *
  * @param weigh asks the check (`weighOctaves`)
- * @param named whether the maker named the stitch
  *
  * @example
  * const { lattice, octaves } = await settleOctaves(read, consensus, (one) => weighOctaves(picture, one));
@@ -54,29 +51,28 @@ export async function settleOctaves(
   lattice: LatticeFit,
   consensus: Consensus | null,
   weigh: (lattice: LatticeFit) => Promise<OctaveOdds>,
-  { named = false }: { named?: boolean } = {},
 ): Promise<SettledLattice> {
-  const weighed = async (one: LatticeFit) => {
-    const odds = await weigh(one);
-    return named ? odds : asOften(odds, one.looksLike);
-  };
-  const octaves = await weighed(lattice);
+  const octaves = await weigh(lattice);
   const [asRead, rival] = octaves.ways;
   const otherwise = [
     ...(asRead.weight < SURELY_OTHERWISE && isRib(lattice) ? [withFactors(lattice, FOUR_FOR_THREE)] : []),
     ...(octaves.other > LIKELIER ? [exchangeAxes(lattice)] : []),
   ];
   for (const one of otherwise) {
-    const odds = await weighed(one);
-    if (odds.ways[0].weight >= SURELY_OTHERWISE) return { lattice: one, octaves: odds, consensus: null };
+    const odds = await weigh(one);
+    if (odds.ways[0].weight >= SURELY_OTHERWISE)
+      return { lattice: takenFor(one, odds), octaves: odds, consensus: null };
   }
   if (rival.weight < SO_MUCH_LIKELIER * asRead.weight) return { lattice, octaves, consensus };
   const other = withFactors(lattice, rival);
-  const again = await weighed(other);
+  const again = await weigh(other);
   return again.ways[0].weight > LIKELIER
-    ? { lattice: other, octaves: noSurerThan(rival.weight, again), consensus }
+    ? { lattice: takenFor(other, again), octaves: noSurerThan(rival.weight, again), consensus }
     : { lattice, octaves, consensus };
 }
+
+/** What is counted as the check says is taken for what the check sees in it, too. */
+const takenFor = (lattice: LatticeFit, { looksLike }: OctaveOdds): LatticeFit => ({ ...lattice, looksLike });
 
 /** Of several ways to count the likeliest looks likelier than it is: it counts as what it was given at first, at most. */
 function noSurerThan(most: number, odds: OctaveOdds): OctaveOdds {
@@ -92,37 +88,3 @@ function noSurerThan(most: number, odds: OctaveOdds): OctaveOdds {
 
 const isRib = ({ looksLike }: LatticeFit): boolean =>
   looksLike.some(({ stitch, weight }) => stitch === 'rib-2x2' && weight >= SURELY_RIB);
-
-/** What both networks take for stockinette at least so surely is stockinette, or a rib drawn quite together. */
-const SURELY_STOCKINETTE = 0.7;
-
-/**
- * How many swatches there are of 1×1 rib so closed that only its knit columns show, for one of stockinette: far fewer
- * than in training, where all fabrics were as frequent (common practice; the number is a guess on the careful side).
- */
-const CLOSED_RIBS = 0.2;
-
-/**
- * How many swatches there are of doubles or half doubles with furrows between their rows, for one of rib worked into the
- * back loops, of which each ridge is two rows: far more than in training (common practice). With this number what is left
- * is as likely as was found: of 44 development photos taken for such rib by 0.95 to 0.98, six had half the rows.
- */
-const FURROWED_ROWS = 6;
-
-/**
- * The odds as they are where fabrics are as frequent as with makers: stockinette is what most knit, and gauge is given in
- * it; rib of which every other column is hidden has twice the stitches that are seen; and hardly anyone means a rib by what
- * looks like rows of crochet.
- */
-function asOften(odds: OctaveOdds, looksLike: { stitch: StitchKey; weight: number }[]): OctaveOdds {
-  const shareOf = (stitch: StitchKey, looks: typeof looksLike) =>
-    looks.find((one) => one.stitch === stitch)?.weight ?? 0;
-  const isStockinette = [odds.looksLike, looksLike].every(
-    (looks) => shareOf('stockinette', looks) >= SURELY_STOCKINETTE,
-  );
-  const rib = shareOf('blo-rib', odds.looksLike);
-  return reweighOdds(odds, ({ stitch, row }) => {
-    if (isStockinette && stitch === 2 && row === 1) return CLOSED_RIBS;
-    return stitch === 1 && row === 0.5 ? 1 + rib * (FURROWED_ROWS - 1) : 1;
-  });
-}

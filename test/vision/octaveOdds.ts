@@ -18,5 +18,9 @@ export function octaveOdds(
     ways: [{ stitch: 1, row: 1, weight: asRead }, ...others],
     other: 1 - asRead - rivals.reduce((sum, { weight }) => sum + weight, 0),
     looksLike,
+    strain: {
+      stitch: { log: 0, standardUncertainty: 0.006 },
+      row: { log: 0, standardUncertainty: 0.006 },
+    },
   };
 }

@@ -35,6 +35,22 @@ describe('weighOctaves, of hdc that was read rightly', () => {
     expect(ways[1]).toMatchObject(way);
   });
 
+  it.each([
+    { counted: 'right', factor: { stitch: 1, row: 1 } },
+    { counted: '6 % too few rows', factor: { stitch: 1, row: 1 / 1.06 } },
+    { counted: '6 % too many rows', factor: { stitch: 1, row: 1.06 } },
+    { counted: '6 % too few stitches', factor: { stitch: 1 / 1.06, row: 1 } },
+    { counted: '6 % too many stitches', factor: { stitch: 1.06, row: 1 } },
+  ])('sees by what a lattice is off that counts $counted', async ({ factor }) => {
+    const { strain } = await weighOctaves(gray, withFactors(lattice, factor));
+    for (const axis of ['stitch', 'row'] as const) {
+      const { log, standardUncertainty } = strain[axis];
+      expect(standardUncertainty).toBeLessThan(0.03);
+      // Three standard uncertainties: one in 370 is outside.
+      expect(Math.abs(log + Math.log(factor[axis]))).toBeLessThan(3 * standardUncertainty);
+    }
+  });
+
   it('takes a lattice of thirds for none of these', async () => {
     const { ways, other } = await weighOctaves(gray, withFactors(lattice, { stitch: 1 / 3, row: 1 }));
     expect(ways[0].weight).toBeLessThan(0.2);

@@ -2,6 +2,7 @@ import type { LatticeFit } from '../fitLattice.ts';
 import { openOnce } from '../network.ts';
 import { STITCH_KEYS, type GrayImage, type Point, type StitchKey } from '../types.ts';
 import { layOut, type Layout, type Window } from './layOut.ts';
+import { poolStrain } from './poolStrain.ts';
 import { READABLE_PITCH_PX } from './readTexture.ts';
 import { sineOfAxes } from './sineOfAxes.ts';
 import { softmax } from './softmax.ts';
@@ -14,6 +15,14 @@ export interface OctaveOdds {
   other: number;
   /** What the cloth looks like, laid out on the lattice; sums to 1. */
   looksLike: { stitch: StitchKey; weight: number }[];
+  /** By what the lattice is off, half and twice apart. */
+  strain: { stitch: Strain; row: Strain };
+}
+
+/** Natural logarithm of how many stitches (or rows) there are to one of the lattice, and how sure that is. */
+export interface Strain {
+  log: number;
+  standardUncertainty: number;
 }
 
 /** From how far a second network sees the cloth. */
@@ -107,6 +116,7 @@ export async function weighOctaves(
       ...ways.filter((one) => !isAsRead(one)).sort((a, b) => b.weight - a.weight),
     ],
     other: way[9],
+    strain: poolStrain(far.strain),
     looksLike: STITCH_KEYS.map((stitch, i) => ({ stitch, weight: kind[i] })).sort(
       (a, b) => b.weight - a.weight,
     ),
@@ -125,7 +135,7 @@ async function ask(
   lattice: LatticeFit,
   places: readonly Stepped[],
   told: StitchKey | undefined,
-): Promise<{ way: Float32Array; kind: Float32Array }> {
+): Promise<{ way: Float32Array; kind: Float32Array; strain: Float32Array }> {
   const side = view.cells * view.cellPx;
   const plane = side * side;
   const windows = new Float32Array(places.length * 2 * plane);
@@ -150,7 +160,12 @@ async function ask(
     windows: new runtime.Tensor('float32', windows, [places.length, 2, side, side]),
     about: new runtime.Tensor('float32', about, [1, about.length]),
   });
-  return { way: result.way.data as Float32Array, kind: result.kind.data as Float32Array };
+  const { way, kind, strain } = result;
+  return {
+    way: way.data as Float32Array,
+    kind: kind.data as Float32Array,
+    strain: strain?.data as Float32Array,
+  };
 }
 
 /** A place of the cloth, and the steps of the lattice there. */
