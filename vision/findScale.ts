@@ -7,7 +7,9 @@ import { isRuler } from './scale/isRuler.ts';
 import { knowLie } from './scale/knowLie.ts';
 import { manualScale } from './scale/manualScale.ts';
 import { holdAgainstRuler } from './scale/holdAgainstRuler.ts';
+import { readFarTape } from './scale/ruler/farTape.ts';
 import { findRulerScales } from './scale/ruler/findRulerScales.ts';
+import { isTapeWanted, preferFarTape } from './scale/ruler/preferFarTape.ts';
 import { CERTAIN, DOUBTFUL_AT_MOST, TRUSTED } from './scale/trusted.ts';
 import { workAbove } from './scale/workHeight.ts';
 import { clothAround } from './sight/clothAround.ts';
@@ -19,6 +21,7 @@ import { showsPaper } from './sight/showsPaper.ts';
 import { sightThings, sightWhole } from './sight/sightCards.ts';
 import { sightRulers } from './sight/sightRulers.ts';
 import { sightSheets } from './sight/sightSheets.ts';
+import { tapeBodies } from './sight/tapeBodies.ts';
 import type { Advice, DecodedPhoto, FindScaleOptions, FindScaleResult, Scale } from './types.ts';
 
 /** Of 72 development scenes with a ruler or tape 71 show as many of its long edges, of 75 without one four. */
@@ -97,6 +100,11 @@ export async function findScale(
       .map((s) => (isSeen(s) ? s : doubtUnseen(doubtWide(s))))
       .map((s) => knowLie(s, sight && clothBothSides(sight, s.outlinePx)));
     found = holdAgainstRuler([...found, ...read]);
+  }
+  // From where a whole piece is in view a tape's small marks run together; all of its large ones still tell.
+  if (['auto', 'ruler', 'tape'].includes(options.reference) && sight && isTapeWanted(found)) {
+    const far = readFarTape(photo, await tapeBodies(photo.rgb));
+    found = preferFarTape(found, far && knowLie(far, clothBothSides(sight, far.outlinePx)), photo.rgb);
   }
 
   const advice: Advice[] = [];

@@ -1,3 +1,4 @@
+import type { Looks, LooksBelief } from './scale/ruler/heldPlanes.ts';
 import type { Sight } from './sight/sightCards.ts';
 /**
  * The shapes that travel through `vision`: pixels in, millimetres with uncertainties out.
@@ -86,6 +87,11 @@ export interface Scale {
    * `relativeUncertaintyPerReferenceLength` does, roughly.
    */
   variations?: ScaleVariation[];
+  /**
+   * Of a tape read from afar: the same scale held against what else the picture shows, each as it is expected and with how
+   * far it may be from that; null where it cannot be. One tape tells hardly how the table leans about it.
+   */
+  heldAgainst?: (looks: Looks, beliefs: readonly LooksBelief[]) => Scale | null;
   /** Outline of the reference in decoded pixels (quadrilateral, or the band of a ruler), clockwise. */
   outlinePx: Point[];
   /** Radial distortion k1 (Brown–Conrady, in units of the half-diagonal), when it could be estimated. */

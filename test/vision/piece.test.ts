@@ -227,6 +227,34 @@ describe('the outline of a piece', { timeout: 120_000 }, () => {
     },
   );
 
+  it('goes by a tape of whose unit there is no doubt, as its scale is once it is held against the sides', () => {
+    const lengths: number[] = [];
+    const by = (confidence: number) =>
+      measureOutline({
+        photo: picture((x, y) => (inside(x, y) ? yarn : floor(x, y))),
+        scale: {
+          ...SCALE,
+          kind: 'tape',
+          // as if the table leant: the sides tell otherwise
+          homographyPxToMm: [2, 0, 0, 0, 2, 0, 0, 0.0002, 1],
+          heldAgainst: (looks) => {
+            lengths.push(...looks(SCALE));
+            const variations = [{ homographyPxToMm: SCALE.homographyPxToMm, radialDistortion: 0, weight: 1 }];
+            return { ...SCALE, kind: 'tape', variations, confidence };
+          },
+        },
+        clothPx: null,
+        stitchWidthMm: null,
+        cornersPx: null,
+      });
+    const sure = by(0.9);
+    expect(sure.status).toBe('ok');
+    expect(Math.abs(sure.widthMm!.value - 800)).toBeLessThan(4);
+    // seen from straight above both pairs of sides are alike, and square to each other
+    expect(Math.max(...lengths.map(Math.abs))).toBeLessThan(0.01);
+    expect(by(0.6).advice.map(({ code }) => code)).toEqual(['tape-far-off']);
+  });
+
   it('does not vouch for an edge of which a stretch runs far outside', () => {
     // A fold of what lies below, in the piece's own colour.
     const fold = (x: number, y: number) => x <= 121 && x > 121 - 40 * Math.max(0, 1 - Math.abs(y - 230) / 50);

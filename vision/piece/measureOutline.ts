@@ -4,8 +4,10 @@ import { distance, signedArea, contains, type Quad } from '../scale/geometry.ts'
 import { isRuler } from '../scale/isRuler.ts';
 import { pictureCentre, pxToMm } from '../scale/lens.ts';
 import { knowWorkHeight } from '../scale/knowWorkHeight.ts';
+import { CERTAIN } from '../scale/trusted.ts';
 import type { Advice, DecodedPhoto, Measured, Point, Scale } from '../types.ts';
 import { chordUncertainty, type ChordPx } from './chordUncertainty.ts';
+import { sidesAlike, sidesBelief } from './evenPiece.ts';
 import { followEdge } from './followEdge.ts';
 import { outlineSizes, type OutlineSizes } from './outlineSizes.ts';
 import type { PieceOutline } from './pieceOutline.ts';
@@ -43,6 +45,8 @@ const USUAL_STITCH_MM = 6;
 const WORST_WAVE_SHARE = 0.012;
 /** Standard uncertainty of the width at the top against that at the bottom, per cent, up to which sizes are given. */
 const WORST_GRADIENT_PERCENT = 1.4;
+/** The same of a mean size by a tape, which tells the plane less well: relative standard uncertainty. */
+const MOST_BY_TAPE = 0.013;
 /** Above this a card is a small reference. */
 const LARGE_PIECE_MM = 900;
 /**
@@ -90,7 +94,8 @@ type Code = keyof typeof WORDS;
  * piece.widthMm?.value; // 892.3
  */
 export function measureOutline(input: MeasureOutlineInput): PieceOutline {
-  const { photo, scale, cornersPx } = input;
+  const { photo, cornersPx } = input;
+  let { scale } = input;
   const hidden = scale.kind === 'manual' || scale.outlinePx.length < 3 ? [] : [scale.outlinePx];
   if (cornersPx === null && scale.kind === 'paper' && looksLikeThePiece(scale.outlinePx, photo)) {
     return refused('reference-is-piece');
@@ -107,14 +112,13 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   if (edge.pointsPx.length < 24) return refused('no-outline');
   if (!cornersPx && clearShare < 0.45) return refused('no-outline');
 
-  const toMm = planeOf(photo, scale, input.stitchWidthMm, edge.pointsPx);
-  const contourMm = edge.pointsPx.map(toMm.at);
-  let sizes: OutlineSizes;
-  try {
-    sizes = outlineSizes(contourMm);
-  } catch {
-    return refused('not-four-sided');
-  }
+  let flat = flatten(photo, scale, input.stitchWidthMm, edge.pointsPx);
+  if (!flat) return refused('not-four-sided');
+  // How the table leans about a tape the piece itself tells better.
+  const held = scale.heldAgainst && holdScale(scale, flat, photo);
+  const again = held && flatten(photo, held, input.stitchWidthMm, edge.pointsPx);
+  if (again) [scale, flat] = [held, again];
+  const { toMm, contourMm, sizes, nearest, onPx } = flat;
   const codes: Code[] = [];
   const quadArea = Math.abs(signedArea(sizes.corners));
   if (Math.abs(Math.log(sizes.area / quadArea)) > 0.14 || sizes.anglesDeg.some((a) => a < 55 || a > 125))
@@ -128,27 +132,10 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   if (longestGap(edge.pointsPx) > 0.025) codes.push('edge-hidden');
 
   // Uncertainties.
-  const back = new Map(contourMm.map((p, i) => [p, edge.pointsPx[i]!]));
-  const nearest = (p: Point): Point => {
-    const known = back.get(p);
-    if (known) return known;
-    let best = 0;
-    let least = Infinity;
-    contourMm.forEach((q, i) => {
-      const d = (q.x - p.x) ** 2 + (q.y - p.y) ** 2;
-      if (d < least) {
-        least = d;
-        best = i;
-      }
-    });
-    return edge.pointsPx[best]!;
-  };
   const edgeMm =
     toMm.mmPerPx * Math.hypot(0.5 * edge.scatterPx, EDGE_PX * Math.max(1, longSide(photo) / 1600));
   const plainEndMm = Math.hypot(edgeMm, LOOP_MM, WAVE_SHARE * sizes.wave);
   const endMm = Math.hypot(plainEndMm, LOOP_STITCHES * (input.stitchWidthMm ?? USUAL_STITCH_MM));
-  const onPx = (found: OutlineSizes['widths']): ChordPx[] =>
-    found.map(({ at, ends }) => ({ at, from: nearest(ends[0]), to: nearest(ends[1]) }));
   const scalePart = chordUncertainty(photo.rgb, scale, toMm.relativeUncertainty);
   const across = (found: OutlineSizes['widths']) =>
     found.map(({ at, length, ends }) => ({
@@ -170,13 +157,16 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   const relative = (m: Measured) => m.standardUncertainty / m.value;
   const largest = Math.max(widthMm.value, heightMm.value);
   if (scale.kind === 'card' && largest > LARGE_PIECE_MM) codes.push('large-piece-small-reference');
-  else if (Math.max(relative(widthMm), relative(heightMm)) > 0.02) codes.push('size-uncertain');
-  if (isRuler(scale) && largest > SMALLEST_WHOLE_MM) codes.push('tape-far-off');
+  else if (Math.max(relative(widthMm), relative(heightMm)) > (held ? MOST_BY_TAPE : 0.02))
+    codes.push('size-uncertain');
+  // Read by all of its marks at once, a tape's unit may be known from afar as well.
+  const isUnitSure = held !== undefined && held !== null && held.confidence >= CERTAIN;
+  if (isRuler(scale) && largest > SMALLEST_WHOLE_MM && !isUnitSure) codes.push('tape-far-off');
   const taper = (100 * sizes.topMinusBottom) / widthMm.value;
   const gradientBy = (ownMm: number): number =>
     Math.hypot(100 * scalePart.ofTaper(onPx(sizes.widths)), (100 * 2 * ownMm) / widthMm.value);
   // Where perspective is not known, means may be right and single sizes still be far off.
-  if (gradientBy(plainEndMm) > WORST_GRADIENT_PERCENT && !codes.includes('size-uncertain'))
+  if (!held && gradientBy(plainEndMm) > WORST_GRADIENT_PERCENT && !codes.includes('size-uncertain'))
     codes.push('size-uncertain');
   return {
     status: codes.length > 0 ? 'unsure' : 'ok',
@@ -211,6 +201,56 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
     clearShare,
     advice: codes.map((code) => ({ code, message: WORDS[code] })),
   };
+}
+
+interface Flat {
+  toMm: ReturnType<typeof planeOf>;
+  contourMm: Point[];
+  sizes: OutlineSizes;
+  /** Decoded px of the outline's point nearest to a place, mm. */
+  nearest: (p: Point) => Point;
+  onPx: (found: OutlineSizes['widths']) => ChordPx[];
+}
+
+/** The outline by a scale, and its sizes; null where it is not four-sided. */
+function flatten(
+  photo: DecodedPhoto,
+  scale: Scale,
+  stitchWidthMm: number | null,
+  pointsPx: readonly Point[],
+): Flat | null {
+  const toMm = planeOf(photo, scale, stitchWidthMm, [...pointsPx]);
+  const contourMm = pointsPx.map(toMm.at);
+  let sizes: OutlineSizes;
+  try {
+    sizes = outlineSizes(contourMm);
+  } catch {
+    return null;
+  }
+  const back = new Map(contourMm.map((p, i) => [p, pointsPx[i]!]));
+  const nearest = (p: Point): Point => {
+    const known = back.get(p);
+    if (known) return known;
+    let best = 0;
+    let least = Infinity;
+    contourMm.forEach((q, i) => {
+      const d = (q.x - p.x) ** 2 + (q.y - p.y) ** 2;
+      if (d < least) {
+        least = d;
+        best = i;
+      }
+    });
+    return pointsPx[best]!;
+  };
+  const onPx = (found: OutlineSizes['widths']): ChordPx[] =>
+    found.map(({ at, ends }) => ({ at, from: nearest(ends[0]), to: nearest(ends[1]) }));
+  return { toMm, contourMm, sizes, nearest, onPx };
+}
+
+/** A tape's scale held against the piece's sides, which are more or less as long as each other. */
+function holdScale(scale: Scale, { sizes, onPx }: Flat, photo: DecodedPhoto): Scale | null {
+  const looks = sidesAlike(onPx(sizes.widths), onPx(sizes.heights), photo.rgb);
+  return scale.heldAgainst?.(looks, sidesBelief(sizes.wave / smallerOf(sizes))) ?? null;
 }
 
 /** Of the mean width and the mean height. */

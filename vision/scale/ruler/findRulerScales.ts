@@ -376,7 +376,7 @@ function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sigh
  * Relative standard uncertainty at a pixel of the likeliest explanation's scale: its own, and how far the others lie
  * from it, each as likely as it is.
  */
-function spreadOfScale(planes: WeighedPlane[], p: Point): number {
+export function spreadOfScale(planes: WeighedPlane[], p: Point): number {
   const scaleOf = ({ plane }: WeighedPlane): number => Math.log(localScale(plane.homographyPxToMm, p));
   const likeliest = scaleOf(planes[0]!);
   return Math.sqrt(
@@ -424,7 +424,7 @@ function relativeScaleUncertainty(plane: RulerPlane, p: Point): number {
 const SLOPES = [3, 4] as const;
 
 /** Relative change of mm per px at a pixel when the work lies 1 mm higher. */
-function relativePerMmOfHeight(plane: RulerPlane, p: Point): number {
+export function relativePerMmOfHeight(plane: RulerPlane, p: Point): number {
   const rise = new Array<number>(plane.covariance.length).fill(0);
   rise[rise.length - 1] = 0.5;
   const fall = rise.map((v) => -v);
@@ -449,7 +449,7 @@ function quadratic(a: number[], m: number[][], b: number[]): number {
   return s;
 }
 
-function homographyCovariance(planes: WeighedPlane[]): number[] {
+export function homographyCovariance(planes: WeighedPlane[]): number[] {
   const out = new Array<number>(81).fill(0);
   const likeliest = planes[0]!.plane.homographyPxToMm;
   for (const { plane, share } of planes) {

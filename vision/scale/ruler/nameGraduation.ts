@@ -42,7 +42,7 @@ export interface NamedGraduation {
   majors: number;
 }
 
-interface Pattern {
+export interface Pattern {
   key: string;
   period: number;
   /** Level of each index modulo the period; level 0 is the longest. */
@@ -69,7 +69,7 @@ const twos = (m: number, period: number): number => {
 };
 
 /** What a maker's rulers carry (common practice). */
-const PATTERNS: Record<GraduationKey, Pattern> = {
+export const PATTERNS: Record<GraduationKey, Pattern> = {
   metric: { key: 'metric', period: 10, levels: 3, levelOf: (m) => (m === 0 ? 0 : m === 5 ? 1 : 2) },
   'inch-16': { key: 'inch-16', period: 16, levels: 5, levelOf: (m) => twos(m, 16) },
   'inch-8': { key: 'inch-8', period: 8, levels: 4, levelOf: (m) => twos(m, 8) },
@@ -77,7 +77,7 @@ const PATTERNS: Record<GraduationKey, Pattern> = {
 };
 
 /** Other repeating patterns, so that what is not one of ours is recognised as something else. */
-const OTHERS: Pattern[] = [
+export const OTHERS: Pattern[] = [
   { key: 'inch-32', period: 32, levels: 6, levelOf: (m) => twos(m, 32), nested: true },
   {
     key: 'half-mm',

@@ -9,6 +9,7 @@ import { halve, toDecodedPx, type Level } from './halve.ts';
 import { GRADUATIONS, nameGraduation, type NamedGraduation } from './nameGraduation.ts';
 import { areMillimetres, marksAlongBody, repeatsAtTwice, type MarksAlong } from './marksAlongBody.ts';
 import { nameStacked } from './nameStacked.ts';
+import { nameTogether } from './nameTogether.ts';
 import { seeNumberedScale } from './numberedScale.ts';
 import { quarterMarks } from './quarterMarks.ts';
 import {
@@ -29,7 +30,7 @@ import { endsBetween, strengthBetween } from './strengthBetween.ts';
 import { unclearScale, type UnclearScale } from './unclearScale.ts';
 import { distance } from '../geometry.ts';
 import { ramp } from '../ramp.ts';
-import { DOUBTFUL_AT_MOST } from '../trusted.ts';
+import { DOUBTFUL_AT_MOST, TRUSTED } from '../trusted.ts';
 import type { SightedRulers } from '../../sight/sightRulers.ts';
 
 /** Greatest share of contrast between the ticks that is still no finer tick. */
@@ -54,6 +55,8 @@ export interface Reading {
   numbered: boolean;
   /** Whether its ticks are millimetres because marks five and ten times as far apart repeat along the same thing. */
   tenths: boolean;
+  /** Whether only all of its ticks at once name it: what single ones say then counts for nothing. */
+  together: boolean;
   /**
    * Whether it has no name of its own and was followed along numbers as much as along ticks: the strokes of numbers say
    * nothing of the ticks' direction.
@@ -213,11 +216,14 @@ export function readGraduations(gray: GrayImage, options: ReadGraduationsOptions
     lookForHidden(gray, readings, marks);
     if (sighted) lookForNumbered(gray, readings, sighted, marks);
   }
+  if (sighted && readings.every((r) => confidenceOf(r) < TRUSTED)) lookTogether(readings, sighted);
   const own = readings.map(confidenceOf);
   readings.forEach((reading, i) => {
     readings.forEach((other, k) => {
       if (own[i]! > 0 && own[k]! >= LEAST_DISPUTE && isSameNameTwice(reading, other))
         reading.disputed = other.disputed = true;
+      // what all ticks together tell is doubtful, and makes nothing surer
+      if (other.together) return;
       // with its shortest ticks left out they are other lengths, which speak for themselves
       if (isSameInch(reading, other)) reading.backing = Math.max(reading.backing, own[k]!);
       // the same lengths say no more than once, but where they are seen best they are as sure for the whole run
@@ -430,6 +436,47 @@ function lookForNumbered(
   for (const r of readings)
     if (r.hidden && !r.numbered)
       r.numbered = readings.some((other) => other.numbered && areSameTicks(r, other, 1));
+}
+
+/** Share of the ticks that lie on what the network takes for a ruler, and how much surer one reading is than another. */
+const MOST_ON_RULER = 0.7;
+const MUCH_SURER = 3;
+
+/** Where nothing else is known of any ticks on a ruler, all of them at once may tell their graduation. */
+function lookTogether(readings: Reading[], sighted: SightedRulers): void {
+  const told = readings.flatMap((r) => {
+    const { run, band, level } = r;
+    const on = run.ticks.filter((t) => {
+      const p = band.toPoint(t.along, 0);
+      return sighted.isOn({ x: toDecodedPx(level, p.x), y: toDecodedPx(level, p.y) });
+    }).length;
+    if (on < MOST_ON_RULER * run.ticks.length || r.run.jitter > MAX_NUMBERED_JITTER) return [];
+    const found = nameTogether(run, -band.acrossStart);
+    return found ? [{ r, ...found, pitchMm: GRADUATIONS[found.named.key].pitchMm }] : [];
+  });
+  for (const { r, named, side, evidence, pitchMm } of told) {
+    // what is read of one ruler has one size
+    const isDenied = told.some((o) => {
+      const apart = Math.abs(Math.log((pitchMm / r.pitchPx) * (o.r.pitchPx / o.pitchMm)));
+      return apart > MOST_TILTED && evidence < MUCH_SURER * o.evidence;
+    });
+    if (isDenied) continue;
+    const base = r.run.ticks.map((t) => (side > 0 ? t.reachUp : t.reachDown));
+    const numbers = alternateCycles(
+      { ...r, named, side, basePx: medianOf(base) },
+      GRADUATIONS[named.key].period,
+    );
+    if (numbers > NUMBERED_APART[0]) continue;
+    Object.assign(r, {
+      together: true,
+      named,
+      side,
+      pitchMm,
+      basePx: medianOf(base),
+      between: 0,
+      unclear: null,
+    });
+  }
 }
 
 /** How far apart ticks lie (so many times as far, decoded px) a quarter of the run from each end and in its middle. */
@@ -704,6 +751,7 @@ function readRun({ level, followed, band }: Where, run: TickRun, side: 1 | -1): 
     hidden: null,
     numbered: false,
     tenths: false,
+    together: false,
     alongNumbers: false,
     pitchMm: named ? GRADUATIONS[named.key].pitchMm : NaN,
     basePx,
@@ -782,6 +830,7 @@ export function confidenceOf(r: Reading): number {
   }
   if (r.tenths) return TENTHS_CONFIDENCE * ramp(r.run.completeness, 0.5, 0.75);
   if (!n) return 0;
+  if (r.together) return DOUBTFUL_AT_MOST * ramp(r.run.completeness, 0.5, 0.75);
   const periods = r.run.ticks.length / GRADUATIONS[n.key].period;
   const many = ramp(periods, 6, 11);
   const mostSpread = MOST_BASE_SPREAD[n.key === 'inch-4' ? 'quarters' : 'others'];

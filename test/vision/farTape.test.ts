@@ -1,0 +1,119 @@
+import { describe, expect, it } from 'vitest';
+import { readFarTape } from '../../vision/scale/ruler/farTape.ts';
+import { pxToMm } from '../../vision/scale/lens.ts';
+import type { Point } from '../../vision/types.ts';
+import { sidesAlike } from '../../vision/piece/evenPiece.ts';
+import { drawRuler, type DrawnPhoto, type RulerDrawing } from './rulerDrawing.ts';
+
+/** A tape 60 cm long from so far that its millimetres are 1.5 px, looked at aslant from one side. */
+const FAR: Partial<RulerDrawing> = {
+  widthPx: 1000,
+  heightPx: 600,
+  pxPerMm: 1.5,
+  lengthMm: 600,
+  bodyWidthMm: 17,
+  offsetMm: { x: 0, y: 150 },
+  rotationDeg: 3,
+  tiltDeg: 12,
+  tiltTowardsDeg: 90,
+  blurPx: 0.8,
+};
+
+/** A piece that is known to be all but a rectangle. */
+const ALIKE = { sd: [0.004, 0.004, 0.01], share: 1 };
+
+/** mm on the table → px, by bisection of what the drawing says of each pixel. */
+function toPx({ toMm }: DrawnPhoto, mm: Point): Point {
+  let p = { x: 500, y: 300 };
+  for (let i = 0; i < 12; i++) {
+    const at = toMm(p.x, p.y);
+    const right = toMm(p.x + 1, p.y);
+    const down = toMm(p.x, p.y + 1);
+    const [a, b, c, d] = [right.x - at.x, down.x - at.x, right.y - at.y, down.y - at.y];
+    const [ex, ey] = [mm.x - at.x, mm.y - at.y];
+    const det = a * d - b * c;
+    p = { x: p.x + (d * ex - b * ey) / det, y: p.y + (a * ey - c * ex) / det };
+  }
+  return p;
+}
+
+/** Where a network would see the tape, wider than it is and a little aside. */
+function bodyOf(drawn: DrawnPhoto, o: Partial<RulerDrawing>) {
+  const r = ((o.rotationDeg ?? 0) * Math.PI) / 180;
+  const at = (along: number, across: number): Point =>
+    toPx(drawn, {
+      x: o.offsetMm!.x + along * Math.cos(r) - across * Math.sin(r),
+      y: o.offsetMm!.y + along * Math.sin(r) + across * Math.cos(r),
+    });
+  const [a, b] = [at(-o.lengthMm! / 2, 1), at(o.lengthMm! / 2, -1)];
+  const length = Math.hypot(b.x - a.x, b.y - a.y);
+  const widthPx = 1.25 * o.bodyWidthMm! * o.pxPerMm!;
+  const n = { x: -(b.y - a.y) / length, y: (b.x - a.x) / length };
+  return {
+    lengthPx: length,
+    widthPx,
+    place: (along: number, across: number) => ({
+      x: a.x + along * (b.x - a.x) + (across * n.x * widthPx) / 2,
+      y: a.y + along * (b.y - a.y) + (across * n.y * widthPx) / 2,
+    }),
+  };
+}
+
+const read = (o: Partial<RulerDrawing>, odds = { tape: 0.9, cloth: 0.02 }) => {
+  const drawn = drawRuler(o);
+  return { drawn, scale: readFarTape(drawn.photo, [{ ...bodyOf(drawn, o), oddsAt: () => odds }]) };
+};
+
+describe('a tape from so far that its small marks run together', () => {
+  const { drawn, scale } = read({ ...FAR, edges: ['metric', 'none'] });
+  const size = drawn.photo.rgb;
+  const lengthBy = (by: Parameters<typeof pxToMm>[0], from: Point, to: Point): number => {
+    const [a, b] = [pxToMm(by, toPx(drawn, from), size), pxToMm(by, toPx(drawn, to), size)];
+    return Math.hypot(b.x - a.x, b.y - a.y);
+  };
+
+  it('is read by its centimetres, to a few tenths of a per cent along it', () => {
+    expect(scale?.variety).toBe('metric');
+    expect(scale!.confidence).toBeGreaterThan(0.8);
+    const r = (3 * Math.PI) / 180;
+    const along = (t: number): Point => ({ x: t * Math.cos(r), y: 150 + t * Math.sin(r) });
+    expect(Math.abs(lengthBy(scale!, along(-200), along(200)) / 400 - 1)).toBeLessThan(0.004);
+  });
+
+  it('says that lengths far beside it are known less, and knows them once held against sides that are alike', () => {
+    const chord = (a: Point, b: Point, at: number) => ({ at, from: toPx(drawn, a), to: toPx(drawn, b) });
+    const places = [0.1, 0.3, 0.5, 0.7, 0.9];
+    const widths = places.map((at) =>
+      chord({ x: -250, y: 110 - 280 * at }, { x: 250, y: 110 - 280 * at }, at),
+    );
+    const heights = places.map((at) =>
+      chord({ x: -250 + 500 * at, y: 110 }, { x: -250 + 500 * at, y: -170 }, at),
+    );
+    const held = scale!.heldAgainst!(sidesAlike(widths, heights, size), [ALIKE])!;
+    const top = (by: NonNullable<typeof scale>) =>
+      lengthBy(by, { x: -250, y: -170 }, { x: 250, y: -170 }) / 500 - 1;
+    const spread = (by: NonNullable<typeof scale>) =>
+      Math.sqrt(by.variations!.reduce((s, v) => s + v.weight * (top({ ...by, ...v }) - top(by)) ** 2, 0));
+    expect(spread(scale!)).toBeGreaterThan(0.01);
+    expect(spread(held)).toBeLessThan(0.3 * spread(scale!));
+    expect(Math.abs(top(held))).toBeLessThan(0.012);
+    expect(held.tiltDeg).toBeGreaterThan(9);
+    expect(held.tiltDeg).toBeLessThan(15);
+  });
+
+  it('never has inches for centimetres', () => {
+    const inch = read({ ...FAR, edges: ['inch-8', 'none'], bodyWidthMm: 18 }).scale;
+    expect(inch?.variety).toBe('inch');
+    // halves of an inch alone, as far apart for the width as centimetres are
+    const bare = read({ ...FAR, edges: ['inch-8', 'none'], bodyWidthMm: 18, numerals: false }).scale;
+    expect(bare?.variety ?? 'inch').toBe('inch');
+  });
+
+  it('is not read where the network sees cloth: stitches of a border repeat as evenly', () => {
+    expect(read({ ...FAR, edges: ['metric', 'none'] }, { tape: 0.46, cloth: 0.2 }).scale).toBeNull();
+  });
+
+  it('is not read where nothing repeats', () => {
+    expect(read({ ...FAR, edges: ['none', 'none'] }).scale).toBeNull();
+  });
+});

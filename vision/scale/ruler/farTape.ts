@@ -1,0 +1,304 @@
+import type { TapeBody } from '../../sight/tapeBodies.ts';
+import type { DecodedPhoto, Point, Scale } from '../../types.ts';
+import { localScale } from '../geometry.ts';
+import { DOUBTFUL_AT_MOST } from '../trusted.ts';
+import { combsAlong, harmonicsOf, type Comb } from './combAlong.ts';
+import { homographyCovariance, relativePerMmOfHeight, spreadOfScale } from './findRulerScales.ts';
+import type { BaseSighting, TickSighting } from './fitRulerPlane.ts';
+import { holdPlanes, variationsOf } from './heldPlanes.ts';
+import { straightenTape, type TapeStrip } from './tapeStrip.ts';
+import { weighPlanes, type WeighedPlane } from './weighPlanes.ts';
+
+export interface NamedComb {
+  comb: Comb;
+  unit: 'metric' | 'inch';
+  pitchMm: number;
+  /** Whether its marks leave no doubt of the unit. */
+  isSure: boolean;
+}
+
+const INCH_MM = 25.4;
+/** Centimetres and inches in widths of a tape (13 to 20 mm wide, common practice; up to 25 looked for). */
+const CENTIMETRES = [0.42, 0.9] as const;
+const INCHES = [1.02, 2.3] as const;
+
+/** Stretches of a few marks that have to show them, and from which on their unit may be sure. */
+const LEAST_WINDOWS = 6;
+const LEAST_WHEN_SURE = 10;
+/** Clearness against the clearest repetition of the same tape: thirds of an inch repeat as well, hardly. */
+const LEAST_OF_CLEAREST = { metric: 0.3, inch: 0.1 } as const;
+
+/**
+ * Names what repeats along a tape by how far apart it is for the tape's width and by what one period looks like: each
+ * centimetre and each inch has its number, so that every other one is like its neighbours; between centimetres stand
+ * halves, and nothing at their quarters and eighths, between inches quarters and eighths.
+ *
+ * @returns null where it is none of both
+ */
+export function nameComb(comb: Comb, widthPx: number): Omit<NamedComb, 'comb'> | null {
+  const ofWidth = comb.pitchPx / widthPx;
+  const h = [0, ...harmonicsOf(comb)];
+  const t = [0, ...comb.twice];
+  const odd = t[1]! + t[3]! + t[5]! + t[7]!;
+  const even = t[2]! + t[4]! + t[6]! + t[8]!;
+  const first = h[1]! + h[2]!;
+  if (comb.windows.length < LEAST_WINDOWS) return null;
+  if (ofWidth > CENTIMETRES[0] && ofWidth < CENTIMETRES[1]) {
+    if (odd > 0.1 * even || first < 40 || h[4]! > h[2]! + 5 || h[8]! > 4) return null;
+    return {
+      unit: 'metric',
+      pitchMm: 10,
+      isSure: first > 80 && odd < 0.07 * even && comb.windows.length >= LEAST_WHEN_SURE,
+    };
+  }
+  if (ofWidth > INCHES[0] && ofWidth < INCHES[1]) {
+    if (odd > 0.16 * even || first < 25 || h[3]! > first || h[4]! > 1.5 * first || h[8]! > 2 * first)
+      return null;
+    const eighths = h[8]! > 2 * Math.max(h[7]!, h[9]!) && h[8]! > 3 && h[8]! > h[10]!;
+    const quarters = h[4]! > 0.6 * Math.max(h[3]!, h[5]!) && h[4]! > 10;
+    if (!eighths && !quarters) return null;
+    return { unit: 'inch', pitchMm: INCH_MM, isSure: quarters && odd < 0.1 * even };
+  }
+  return null;
+}
+
+/** The combs of a strip with a name, clearest first. */
+export function namedCombs(photo: DecodedPhoto, strip: TapeStrip): NamedComb[] {
+  const isPossible = (w: number): boolean => [CENTIMETRES, INCHES].some(([low, high]) => w > low && w < high);
+  const combs = combsAlong(photo.gray, strip, isPossible);
+  const clearest = Math.max(...combs.map((c) => c.clearness));
+  return combs.flatMap((comb) => {
+    const named = nameComb(comb, strip.widthPx);
+    return named && comb.clearness > LEAST_OF_CLEAREST[named.unit] * clearest ? [{ comb, ...named }] : [];
+  });
+}
+
+/** How level people hold a camera over a whole piece: standard deviation of the tilt's tangent. Common practice. */
+const TILT_SD = 0.15;
+/** How likely a tape lies in a bend, before anything is known of it. */
+const BENT_SHARE = 0.5;
+/** Graduations are good to about a part in a thousand (common practice). */
+const PRINTING_UNCERTAINTY = 0.001;
+/** A phone's lens, of which nothing is known: standard uncertainty of k1 about 0. */
+const DISTORTION_SD = 0.012;
+/** Confidence in a unit that its marks leave no doubt of. */
+const SURE = 0.9;
+/** Height of a cloth's mean surface above a tape's face, mm, beside it or under it, and a tape's thickness: as of tapes near by. */
+const WORK_ABOVE_MM = { meanMm: 1.4, sdMm: 2.2 };
+const THICKNESS_MM = { mean: 0.4, sd: 0.15 };
+/** From one edge of a soft tape to its middle, mm (common practice: 13 to 20 mm wide). */
+const TAPE_HALF_WIDTH_MM = 8.2;
+
+/** A mark is placed no better than this, px. */
+const LEAST_SIGMA_PX = 0.08;
+/**
+ * Ten numbers have their tens in common, which move what seems to be the middle of their marks, and further down the tape
+ * than up: so much of a lean, px along for each px across, is shared by a fifth of a tape. Tapes of eight development
+ * photos lean by 0.002 to 0.035 from one fifth to another that do not.
+ */
+const LEAN_SHARED = 0.03;
+/**
+ * What marks next to each other share is counted in these uncertainties already, so that they are widened less than
+ * those of single ticks are in the fit (`UNMODELLED`): errors of 66 sizes beside development tapes ÷ their uncertainties are
+ * 0.94 with this (root mean square), 1.6 with 1.8.
+ */
+const KNOWN_BETTER = 1.25;
+
+/** What was seen of a tape, in places of the photo and millimetres along it. */
+export interface TapeSeen {
+  /** Stretches of a few marks: two places across the tape and the millimetre that each shows. */
+  marks: {
+    at: [Point, Point];
+    alongMm: [number, number];
+    armPx: number;
+    sigmaPx: number;
+    leanSigma: number;
+  }[];
+  edges: { low: Point; high: Point; alongMm: number; sigmaPx: number }[];
+  centre: Point;
+}
+
+export function seenAlong(strip: TapeStrip, { comb, pitchMm }: NamedComb): TapeSeen {
+  const { windows } = comb;
+  const first = windows[0]!.alongPx;
+  const last = windows[windows.length - 1]!.alongPx;
+  const middle = windows[windows.length >> 1]!.alongPx;
+  const zero = comb.indexAt(middle);
+  const mmAt = (along: number, across: number): number =>
+    pitchMm * (comb.indexAt(along - comb.leanAt(along) * across) - zero);
+  const slope = (along: number): number => (comb.indexAt(along + 1) - comb.indexAt(along - 1)) / 2;
+  const armPx = 0.25 * strip.widthPx;
+  return {
+    marks: windows.map((w) => {
+      const mm = (d: number): number =>
+        mmAt(w.alongPx, w.acrossPx + d) - pitchMm * (w.offset + w.lean * d * slope(w.alongPx));
+      return {
+        at: [strip.place(w.alongPx, w.acrossPx - armPx), strip.place(w.alongPx, w.acrossPx + armPx)],
+        alongMm: [mm(-armPx), mm(armPx)],
+        armPx,
+        sigmaPx: w.sigmaPx,
+        leanSigma: w.leanSigma,
+      };
+    }),
+    edges: strip.edges
+      .filter((m) => m.alongPx > first - 40 && m.alongPx < last + 40)
+      .map((m) => ({
+        low: strip.place(m.alongPx, m.lowPx),
+        high: strip.place(m.alongPx, m.highPx),
+        alongMm: mmAt(m.alongPx, 0),
+        sigmaPx: m.sigmaPx,
+      })),
+    centre: strip.place(middle, 0),
+  };
+}
+
+const between = (p: Point, q: Point, t: number): Point => ({
+  x: p.x + t * (q.x - p.x),
+  y: p.y + t * (q.y - p.y),
+});
+
+/** The ways in which a tape may lie before the camera, likeliest first. */
+export function planesOf(
+  photo: Pick<DecodedPhoto, 'focalLength35mm'> & { rgb: { widthPx: number; heightPx: number } },
+  seen: TapeSeen,
+): WeighedPlane[] {
+  const { marks, edges } = seen;
+  if (marks.length < 4 || edges.length < 3) return [];
+  const ticks: TickSighting[] = marks.flatMap((w) => {
+    const sigmaPx = Math.hypot(Math.SQRT2 * w.sigmaPx, LEAST_SIGMA_PX);
+    const leanSigma = Math.hypot(Math.SQRT2 * w.leanSigma, LEAN_SHARED * Math.sqrt(marks.length / 5));
+    // so far apart, what is known of place and lean makes two places that are known independently
+    const arm = Math.min(4, sigmaPx / leanSigma / w.armPx);
+    // the pattern is what all marks share: how far all of them lean is in it, and not known
+    return [0, 1].map((run) => {
+      const t = 0.5 + (run === 0 ? -arm : arm) / 2;
+      return {
+        run,
+        alongMm: w.alongMm[0] + t * (w.alongMm[1] - w.alongMm[0]),
+        point: between(w.at[0], w.at[1], t),
+        sigmaPx: (Math.SQRT2 * sigmaPx) / KNOWN_BETTER,
+      };
+    });
+  });
+  const bases: BaseSighting[] = edges.flatMap(({ low, high, alongMm, sigmaPx }) =>
+    [low, high].map((point, run) => ({ run, alongMm, point, sigmaPx: sigmaPx / KNOWN_BETTER })),
+  );
+  const [a, b] = [marks[0]!, marks[marks.length - 1]!].map(({ at }) => between(at[0], at[1], 0.5)) as [
+    Point,
+    Point,
+  ];
+  const spanMm = marks[marks.length - 1]!.alongMm[0] - marks[0]!.alongMm[0];
+  return weighPlanes(
+    photo.focalLength35mm,
+    ticks,
+    bases,
+    {
+      origin: seen.centre,
+      axisAngle: Math.atan2(b.y - a.y, b.x - a.x),
+      mmPerPx: spanMm / Math.hypot(b.x - a.x, b.y - a.y),
+    },
+    {
+      widthPx: photo.rgb.widthPx,
+      heightPx: photo.rgb.heightPx,
+      distortionUncertainty: DISTORTION_SD,
+      tiltUncertainty: TILT_SD,
+      workAboveMm: { mean: WORK_ABOVE_MM.meanMm, sd: WORK_ABOVE_MM.sdMm },
+      thicknessUncertaintyMm: THICKNESS_MM.sd,
+      runs: 2,
+    },
+    { share: BENT_SHARE, baseAcrossMm: -TAPE_HALF_WIDTH_MM },
+  );
+}
+
+export function scaleOfTape(photo: DecodedPhoto, strip: TapeStrip, named: NamedComb): Scale | null {
+  const seen = seenAlong(strip, named);
+  const { centre } = seen;
+  const found = planesOf(photo, seen);
+  if (found.length === 0) return null;
+  const { comb } = named;
+  const from = comb.windows[0]!.alongPx;
+  const to = comb.windows[comb.windows.length - 1]!.alongPx;
+  const outline = (across: number): Point[] =>
+    Array.from({ length: 9 }, (_, i) => strip.place(from + ((to - from) * i) / 8, across));
+  const half = strip.widthPx / 2;
+  const outlinePx = [...outline(-half), ...outline(half).reverse()];
+  const lengthPx = to - from;
+  const scaleBy = (planes: WeighedPlane[]): Scale => {
+    const { plane } = planes[0]!;
+    const u0 = spreadOfScale(planes, centre);
+    const beside = [-1, 1].map((side) => strip.place((from + to) / 2, 0.7 * side * lengthPx));
+    const far = beside.reduce((sum, p) => sum + spreadOfScale(planes, p) ** 2 / 2, 0);
+    return {
+      kind: 'tape',
+      variety: named.unit,
+      homographyPxToMm: plane.homographyPxToMm,
+      homographyCovariance: homographyCovariance(planes),
+      mmPerPx: localScale(plane.homographyPxToMm, centre),
+      tiltDeg: plane.tiltDeg,
+      relativeUncertainty: Math.hypot(u0, PRINTING_UNCERTAINTY),
+      relativeUncertaintyPerReferenceLength: Math.sqrt(Math.max(0, far - u0 * u0)) / 0.7,
+      variations: variationsOf(planes),
+      heldAgainst: (looks, beliefs) => {
+        const held = holdPlanes(planes, looks, beliefs);
+        return held && scaleBy(held.planes);
+      },
+      outlinePx,
+      radialDistortion: plane.radialDistortion,
+      workHeight: {
+        ...WORK_ABOVE_MM,
+        faceHeightMm: THICKNESS_MM.mean,
+        relativePerMm: relativePerMmOfHeight(plane, centre),
+      },
+      confidence: named.isSure ? SURE : DOUBTFUL_AT_MOST,
+      advice: [],
+    };
+  };
+  return scaleBy(found);
+}
+
+/**
+ * Mean odds along what was read, of a tape and of cloth: of 36 development tapes one has less than 0.6 and one more than 0.1.
+ * The border of a piece, whose stitches repeat as evenly as centimetres with their numbers and as far apart for its width,
+ * has 0.46 and 0.2.
+ */
+const LEAST_TAPE = 0.55;
+const MOST_CLOTH = 0.14;
+
+function isSeenAsTape(body: TapeBody, strip: TapeStrip, { comb: { windows } }: NamedComb): boolean {
+  const odds = windows.map((w) => body.oddsAt(strip.place(w.alongPx, 0)));
+  const mean = (of: (o: (typeof odds)[number]) => number): number =>
+    odds.reduce((s, o) => s + of(o), 0) / odds.length;
+  return mean((o) => o.tape) >= LEAST_TAPE && mean((o) => o.cloth) <= MOST_CLOTH;
+}
+
+/** The surest of the bodies that the network sees, straightened, with what repeats along it. */
+export function readBodies(
+  photo: DecodedPhoto,
+  bodies: readonly TapeBody[],
+): { named: NamedComb; strip: TapeStrip } | null {
+  let best: { named: NamedComb; strip: TapeStrip; worth: number } | null = null;
+  for (const body of bodies.slice(0, MOST_READ)) {
+    const strip = straightenTape(photo.rgb, body);
+    if (!strip) continue;
+    for (const named of namedCombs(photo, strip)) {
+      if (!isSeenAsTape(body, strip, named)) continue;
+      const { windows, clearness } = named.comb;
+      const worth = (named.isSure ? 10 : 1) * windows.length * Math.sqrt(clearness);
+      if (!best || worth > best.worth) best = { named, strip, worth };
+    }
+    if (best?.named.isSure && best.strip.lengthPx > 2 * (bodies[bodies.indexOf(body) + 1]?.lengthPx ?? 0))
+      break;
+  }
+  return best;
+}
+
+const MOST_READ = 5;
+
+/**
+ * Reads a tape that lies beside something large, from so far that its small marks run together: by all its centimetres or
+ * inches at once.
+ */
+export function readFarTape(photo: DecodedPhoto, bodies: readonly TapeBody[]): Scale | null {
+  const best = readBodies(photo, bodies);
+  return best && scaleOfTape(photo, best.strip, best.named);
+}
