@@ -51,6 +51,7 @@ const LEAST_CLEARNESS = 6;
 const LOBE = 2;
 const SAME = 0.035;
 const MOST_FOUND = 6;
+const MOST_GROUPS = 20;
 /** Shortest window, marks and px. */
 const WINDOW_MARKS = 3;
 const WINDOW_PX = 60;
@@ -136,9 +137,14 @@ function repetitions({ data, columns }: Rows, widthPx: number): Repetition[] {
     { length: columns },
     (_, i) => Math.sin((Math.PI * (i + 0.5)) / columns) ** 2,
   );
-  // pairs of rows are enough to find what repeats
-  const pairs = data.flatMap((row, r) =>
-    r % 2 === 0 && data[r + 1] ? [row.map((v, i) => v + data[r + 1]![i]!)] : [],
+  // a few rows together are enough to find what repeats
+  const each = Math.max(2, Math.ceil(data.length / MOST_GROUPS));
+  const groups = Array.from({ length: Math.floor(data.length / each) }, (_, k) =>
+    Float64Array.from({ length: columns }, (_, i) => {
+      let sum = 0;
+      for (let r = k * each; r < (k + 1) * each; r++) sum += data[r]![i]!;
+      return sum;
+    }),
   );
   const most = Math.min(high, size / 2 - 1);
   const step = Math.min(0.06, 1.6 / Math.max(20, columns / widthPx));
@@ -151,7 +157,7 @@ function repetitions({ data, columns }: Rows, widthPx: number): Repetition[] {
       return Math.min(columns - 1, Math.floor((columns * n) / (1 + g - g * n)));
     });
     sum.fill(0);
-    for (const row of pairs) {
+    for (const row of groups) {
       laid.fill(0);
       let all = 0;
       for (let i = 0; i < columns; i++) {

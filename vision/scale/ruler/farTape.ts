@@ -277,7 +277,8 @@ export function readBodies(
   bodies: readonly TapeBody[],
 ): { named: NamedComb; strip: TapeStrip } | null {
   let best: { named: NamedComb; strip: TapeStrip; worth: number } | null = null;
-  for (const body of bodies.slice(0, MOST_READ)) {
+  const narrow = bodies.filter((b) => b.widthPx < MOST_WIDTH_PX);
+  for (const [i, body] of narrow.slice(0, MOST_READ).entries()) {
     const strip = straightenTape(photo.rgb, body);
     if (!strip) continue;
     for (const named of namedCombs(photo, strip)) {
@@ -286,13 +287,14 @@ export function readBodies(
       const worth = (named.isSure ? 10 : 1) * windows.length * Math.sqrt(clearness);
       if (!best || worth > best.worth) best = { named, strip, worth };
     }
-    if (best?.named.isSure && best.strip.lengthPx > 2 * (bodies[bodies.indexOf(body) + 1]?.lengthPx ?? 0))
-      break;
+    if (best?.named.isSure && best.strip.lengthPx > 2 * (narrow[i + 1]?.lengthPx ?? 0)) break;
   }
   return best;
 }
 
 const MOST_READ = 5;
+/** What is wider is no tape beside something large, px: it is 15 to 35 px wide, and looks up to twice as wide to the network. */
+const MOST_WIDTH_PX = 100;
 
 /**
  * Reads a tape that lies beside something large, from so far that its small marks run together: by all its centimetres or
