@@ -34,6 +34,8 @@ describe('a tape read from afar', () => {
     expect(isTapeWanted([scale('card', 0.5, 0.3)])).toBe(true);
     expect(isTapeWanted([scale('tape', 0.5, 1)])).toBe(true);
     expect(isTapeWanted([scale('tape', 0.1, 1)])).toBe(false);
+    // a millimetre is more than 3 px: its ticks were read
+    expect(isTapeWanted([scale('ruler', 0.3, 1)])).toBe(false);
     expect(isTapeWanted([scale('sheet', 0.5, 0.9)])).toBe(false);
   });
 

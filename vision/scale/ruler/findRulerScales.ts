@@ -240,7 +240,7 @@ function toScale(
     [uy, -ux],
   ] as const;
   // where no direction of ticks is known, a tilt about the ruler itself is not, and work lies beside it
-  const ways = first.named ? ([...across, [ux, uy], [-ux, -uy]] as const) : across;
+  const ways = first.named && !first.alongNumbers ? ([...across, [ux, uy], [-ux, -uy]] as const) : across;
   let far = 0;
   for (const [x, y] of ways) {
     const p = { x: centre.x + x * lengthPx * 0.7, y: centre.y + y * lengthPx * 0.7 };
@@ -258,6 +258,8 @@ function toScale(
   const sameNumbers = first.numbered && second?.numbered;
   if (agreement === 'agrees' && second && !sameNumbers)
     confidence = 1 - (1 - confidence) * (1 - confidenceOf(second));
+  // two edges named by all of their ticks at once may both be an inch for two
+  if (first.together) confidence = Math.min(confidence, DOUBTFUL_AT_MOST);
   // A bend and a tilt change the ticks' spacing alike; on a development scene they were mixed up by a tenth.
   if (planes[0]!.bent && plane.tiltDeg > BENT_TO_DEG) confidence = Math.min(confidence, DOUBTFUL_AT_MOST);
   if (agreement === 'contradicts') {
