@@ -205,3 +205,20 @@ describe('otherTilt', () => {
     expect(mirrored[7]).toBeLessThan(0);
   });
 });
+
+describe("a card that is seen but of its table's colour on one side", () => {
+  it('is found by its other sides, and doubtful', async () => {
+    const w = CARD_MM.widthMm * PX_PER_MM;
+    // where it ends on the left something as dark begins
+    const table = `<rect x="${AT.x - 1.3 * w}" y="60" width="${0.83 * w}" height="480" fill="#2a5a48"/>`;
+    const photo = await drawn(`${table}${card(0, '#2a5a48')}`);
+    const quad = cornersAt(0);
+    const [found] = findCards(photo, {
+      workHeightMm: FLAT,
+      sighted: [{ quad, cardness: 0.9, straightness: 0.9 }],
+    });
+    expect(found && farthest(found.quad, quad)).toBeLessThan(4);
+    expect(found!.confidence).toBeGreaterThan(0.5);
+    expect(found!.confidence).toBeLessThanOrEqual(0.6);
+  });
+});

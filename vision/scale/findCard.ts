@@ -326,7 +326,18 @@ function examineSighted(
     if (finding && finding.confidence > (best?.confidence ?? -1)) best = finding;
     if (best && best.confidence >= SURE) break;
   }
-  return best;
+  return best ?? bestOfThreeSides(photo, long, options);
+}
+
+/** A card of its table's colour on one side: the other three tell where that side must be, the network whether it is. */
+function bestOfThreeSides(photo: DecodedPhoto, quad: Quad, options: FindCardOptions): CardFinding | null {
+  const slackPx = 1.5 + SIGHTED_SLACKS[0] * distance(quad[0], quad[1]);
+  return [0, 1, 2, 3].reduce<CardFinding | null>((best, hiddenSide) => {
+    const refined = refine(photo, quad, hiddenSide, slackPx, options);
+    const finding = refined && explain(photo, refined, options);
+    if (!finding || finding.features.agreement < SIGHTED) return best;
+    return finding.confidence > (best?.confidence ?? -1) ? finding : best;
+  }, null);
 }
 
 function examine(photo: DecodedPhoto, guess: Guess, options: FindCardOptions): CardFinding | null {
