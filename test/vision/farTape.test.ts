@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { fitting } from '../../vision/scale/ruler/combAlong.ts';
 import { readFarTape } from '../../vision/scale/ruler/farTape.ts';
 import { pxToMm } from '../../vision/scale/lens.ts';
 import type { Point } from '../../vision/types.ts';
@@ -63,6 +64,34 @@ const read = (o: Partial<RulerDrawing>, odds = { tape: 0.9, cloth: 0.02 }) => {
   const drawn = drawRuler(o);
   return { drawn, scale: readFarTape(drawn.photo, [{ ...bodyOf(drawn, o), oddsAt: () => odds }]) };
 };
+
+describe('windows that show the same marks', () => {
+  const window = (alongPx: number, share: number) => ({
+    alongPx,
+    share,
+    offset: 0,
+    acrossPx: 0,
+    lean: 0,
+    sigmaPx: 0.1,
+    leanSigma: 0.01,
+  });
+
+  it('are the longest stretch of them: a folded end shows others', () => {
+    const shares = [0.7, 0.6, 0.1, 0.7, 0.8, 0.7, 0.1, 0.1, 0.1, 0.1, 0.1, 0.5, 0.6];
+    const windows = shares.map((share, i) => window(30 * i, share));
+    expect(fitting(windows, 30).map(({ alongPx }) => alongPx / 30)).toEqual([0, 1, 3, 4, 5]);
+  });
+
+  it('are none where nothing is shown', () => {
+    expect(
+      fitting(
+        [0, 30, 60, 90].map((at) => window(at, 0.01)),
+        30,
+      ),
+    ).toEqual([]);
+    expect(fitting([], 30)).toEqual([]);
+  });
+});
 
 describe('a tape from so far that its small marks run together', () => {
   const { drawn, scale } = read({ ...FAR, edges: ['metric', 'none'] });

@@ -271,7 +271,7 @@ const MOST_GAP = 4;
  * The longest stretch of windows that show the pattern: a tape's end may be folded back and show its other side, and what
  * is beyond its end shows nothing.
  */
-function fitting(windows: readonly CombWindow[], stepPx: number): CombWindow[] {
+export function fitting(windows: readonly CombWindow[], stepPx: number): CombWindow[] {
   if (windows.length === 0) return [];
   const sorted = windows.map((w) => w.share).sort((p, q) => q - p);
   const best = sorted[Math.floor(sorted.length / 4)]!;
@@ -282,7 +282,7 @@ function fitting(windows: readonly CombWindow[], stepPx: number): CombWindow[] {
     if (last && w.alongPx - last[last.length - 1]!.alongPx < (MOST_GAP + 0.5) * stepPx) last.push(w);
     else stretches.push([w]);
   }
-  return stretches.reduce((a, b) => (b.length > a.length ? b : a));
+  return stretches.reduce((a, b) => (b.length > a.length ? b : a), []);
 }
 
 /** px of one window: they overlap by half. */
