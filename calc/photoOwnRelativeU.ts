@@ -4,7 +4,7 @@ import type { Uncertain } from './uncertain.ts';
  * What readings of one cloth share, however many photos there are of it: where the reader takes a stitch to end (the
  * floor of a gauge's uncertainty in `vision/gauge.ts`).
  */
-export const READER_RELATIVE_U = 0.011;
+export const READER_RELATIVE_U = 0.009;
 
 /**
  * By how much two photos of the same cloth still differ where scale and lattice are known exactly: differences of 407 pairs
@@ -19,7 +19,7 @@ const VIEW_RELATIVE_U = 0.002;
  *
  * @param gauge stitches per 10 cm as one photo gave them
  * @example
- * photoOwnRelativeU({ value: 14, standardUncertainty: 0.17 }).toFixed(4); // '0.0055'
+ * photoOwnRelativeU({ value: 14, standardUncertainty: 0.14 }).toFixed(4); // '0.0048'
  */
 export function photoOwnRelativeU({ value, standardUncertainty }: Uncertain): number {
   const all = (standardUncertainty / value) ** 2;

@@ -11,7 +11,7 @@ export interface AxisGauge {
  * What remains when the waves fit perfectly: the reader's boundaries are not exactly where a hand's
  * stitches divide. Found on development photos (see DEVELOPERS.md, "Calibration").
  */
-const FLOOR = 0.011;
+const FLOOR = 0.009;
 /** The fit's own uncertainty takes nodes as more independent than they are; ditto. */
 const FIT_FACTOR = 1.6;
 
