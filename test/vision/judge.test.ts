@@ -126,7 +126,8 @@ describe('judge', () => {
     ['unlikely-gauge', evidence({}, { flat: { ...evidence().flat, pxPerMm: 0.1 } })],
     ['unusual-for-yarn', evidence({}, { options: { expectedStitchesPer10cm: { low: 33, high: 40 } } })],
     ['count-disagrees', evidence({}, { countFactor: { stitch: 1.3, row: 1 } })],
-    ['reference-unsure', evidence({}, { scale: { ...scale, confidence: 0.6 } })],
+    ['reference-unsure', evidence({}, { scale: { ...scale, kind: 'card', confidence: 0.6 } })],
+    ['reference-unsure', evidence({}, { scale: { ...scale, kind: 'ruler', confidence: 0.7 } })],
   ])('doubts: %s', (code, e) => {
     expect(judge(e).status).toBe('unsure');
     expect(codes(e)).toEqual([code]);

@@ -4,7 +4,6 @@ import { distance, signedArea, contains, type Quad } from '../scale/geometry.ts'
 import { isRuler } from '../scale/isRuler.ts';
 import { pictureCentre, pxToMm } from '../scale/lens.ts';
 import { knowWorkHeight } from '../scale/knowWorkHeight.ts';
-import { CERTAIN } from '../scale/trusted.ts';
 import type { Advice, DecodedPhoto, Measured, Point, Scale } from '../types.ts';
 import { chordUncertainty, type ChordPx } from './chordUncertainty.ts';
 import { sidesAlike, sidesBelief } from './evenPiece.ts';
@@ -159,9 +158,7 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   if (scale.kind === 'card' && largest > LARGE_PIECE_MM) codes.push('large-piece-small-reference');
   else if (Math.max(relative(widthMm), relative(heightMm)) > (held ? MOST_BY_TAPE : 0.02))
     codes.push('size-uncertain');
-  // Read by all of its marks at once, a tape's unit may be known from afar as well.
-  const isUnitSure = held !== undefined && held !== null && held.confidence >= CERTAIN;
-  if (isRuler(scale) && largest > SMALLEST_WHOLE_MM && !isUnitSure) codes.push('tape-far-off');
+  if (isRuler(scale) && largest > SMALLEST_WHOLE_MM) codes.push('tape-far-off');
   const taper = (100 * sizes.topMinusBottom) / widthMm.value;
   const gradientBy = (ownMm: number): number =>
     Math.hypot(100 * scalePart.ofTaper(onPx(sizes.widths)), (100 * 2 * ownMm) / widthMm.value);

@@ -164,7 +164,7 @@ export const en = {
   'gauge.confidence': '± is reckoned to hold the true gauge in 95 % of photos.',
   'gauge.confidenceWhat': 'What that means',
   'gauge.confidenceLong':
-    'Reckoned from how well the scale, the rows and the stitches could be read in this photo. On drawn test photos it held the true number in 95 of 100 readings called “measured”; most of the rest lay just outside, but one photo in eighty was far off, mostly half or twice it, where the stitch was not named. It cannot know that a swatch was stretched or had not rested, or that tension changes later.',
+    'Reckoned from how well the scale, the rows and the stitches could be read in this photo. On drawn test photos it held the true number in 95 of 100 readings called “measured”; most of the rest lay just outside, but two or three in a hundred were far off, mostly half or twice it, where the stitch was not named (one in 500 where it was). It cannot know that a swatch was stretched or had not rested, or that tension changes later.',
   'gauge.counted': 'Counted from edge to edge: {what}.',
   'gauge.countedStitches': { one: '{n} stitch', other: '{n} stitches' },
   'gauge.countedRows': { one: '{n} row', other: '{n} rows' },

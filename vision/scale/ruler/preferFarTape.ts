@@ -1,7 +1,7 @@
 import type { Scale } from '../../types.ts';
 import { isRuler } from '../isRuler.ts';
 import { mmPerPxAt, type PictureSize } from '../lens.ts';
-import { CERTAIN, DOUBTFUL_AT_MOST, TRUSTED } from '../trusted.ts';
+import { DOUBTFUL_AT_MOST, TRUSTED } from '../trusted.ts';
 import { centroid } from '../geometry.ts';
 
 /** From so far off small marks run together: mm per decoded px. */
@@ -33,14 +33,10 @@ export function preferFarTape(found: readonly Scale[], far: Scale | null, size: 
   const at = (s: Scale): number => mmPerPxAt(s.homographyPxToMm, s.radialDistortion, middle, size);
   const trusted = found.filter((s) => s.confidence >= TRUSTED);
   const agree = trusted.every((s) => Math.abs(Math.log(at(s) / at(far))) < AGREE);
-  const doubted = (s: Scale): Scale => ({ ...s, confidence: Math.min(s.confidence, DOUBTFUL_AT_MOST) });
-  if (!agree) {
-    // what all of a tape shows is more than what a stretch of it does
-    const less = trusted.map((s) => ({ ...doubted(s), confidence: TRUSTED }));
-    return [...found.filter((s) => !trusted.includes(s)), ...less, withUnit(far, DOUBTFUL_AT_MOST)];
-  }
-  if (far.confidence < CERTAIN && trusted.length > 0) return [...found];
-  return [...found.map((s) => (trusted.includes(s) ? doubted(s) : s)), far];
+  // What all of a tape shows is more than what a stretch of it does.
+  const doubted = found.map((s) => (trusted.includes(s) ? { ...s, confidence: TRUSTED } : s));
+  if (!agree) return [...doubted, withUnit(far, DOUBTFUL_AT_MOST)];
+  return far.confidence < DOUBTFUL_AT_MOST && trusted.length > 0 ? [...found] : [...doubted, far];
 }
 
 /** The scale with its confidence in the unit lessened, also once it is held against something else. */
