@@ -1,3 +1,4 @@
+import { birgeMean } from './birgeMean.ts';
 import type { AxisGauge, meanPitches } from './gauge.ts';
 import type { LatticeFit } from './fitLattice.ts';
 import type { Strain } from './lattice/weighOctaves.ts';
@@ -10,8 +11,7 @@ import type { Strain } from './lattice/weighOctaves.ts';
 const SLIP_TURNS = 0.13;
 
 /**
- * The mean pitches as the lattice and the second network say together, each as it is sure (weighted mean; its uncertainty
- * grows by the Birge ratio where the two disagree: R. T. Birge, Phys. Rev. 40, 207, 1932). The network sees by what the
+ * The mean pitches as the lattice and the second network say together, each as it is sure. The network sees by what the
  * lattice is off on the cloth that is laid out on it; where eight rows are in view, it knows that as well as the wave does.
  *
  * @param repeats how many stitches and rows the lattice was followed over
@@ -32,13 +32,13 @@ export function withStrain(
 }
 
 function together(axis: AxisGauge, repeats: number, { log, standardUncertainty }: Strain): AxisGauge {
-  const slip = SLIP_TURNS / Math.max(1, repeats);
-  const apart = Math.hypot(slip, standardUncertainty);
-  const birge = Math.max(1, Math.abs(log) / apart);
-  const uncertainty = (birge * slip * standardUncertainty) / apart;
+  const mean = birgeMean(
+    { value: 0, standardUncertainty: SLIP_TURNS / Math.max(1, repeats) },
+    { value: log, standardUncertainty },
+  );
   return {
     // More stitches than the lattice has are narrower ones.
-    pitchPx: axis.pitchPx * Math.exp(-log * (slip / apart) ** 2),
-    relativeUncertainty: Math.hypot(axis.relativeUncertainty, uncertainty),
+    pitchPx: axis.pitchPx * Math.exp(-mean.value),
+    relativeUncertainty: Math.hypot(axis.relativeUncertainty, mean.standardUncertainty),
   };
 }

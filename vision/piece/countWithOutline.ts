@@ -1,4 +1,5 @@
 import { median } from 'simple-statistics';
+import { birgeMean } from '../birgeMean.ts';
 import { CLEAR_AGREEMENT } from '../agreeOnLattice.ts';
 import { edgeLengths, seenIn, wholeCount, type EdgeCounts, type EdgeLength } from '../countEdgeToEdge.ts';
 import type { LatticeFit } from '../fitLattice.ts';
@@ -144,18 +145,11 @@ function alongYarn(cloth: EdgeLength | null, outline: EdgeLength | null): Length
   return only && { exact: only.exact, standardUncertainty: Math.hypot(ONE_U, scatter(only)) };
 }
 
-/**
- * The mean of two measurements of one length, weighted by their uncertainties, which grow by the Birge ratio where they
- * lie farther apart than these (R. T. Birge, Phys. Rev. 40, 207, 1932).
- */
+/** The mean of two measurements of one length. */
 function agreed(a: LengthByStrips | null, b: LengthByStrips | null): LengthByStrips | null {
   if (!a || !b) return a ?? b;
-  const [wa, wb] = [a.standardUncertainty ** -2, b.standardUncertainty ** -2];
-  const birge = Math.abs(a.exact - b.exact) / Math.hypot(a.standardUncertainty, b.standardUncertainty);
-  return {
-    exact: (wa * a.exact + wb * b.exact) / (wa + wb),
-    standardUncertainty: Math.max(1, birge) / Math.sqrt(wa + wb),
-  };
+  const { value, standardUncertainty } = birgeMean({ ...a, value: a.exact }, { ...b, value: b.exact });
+  return { exact: value, standardUncertainty };
 }
 
 /**

@@ -1,7 +1,7 @@
-import { cv, withMats, type Mat } from '../cv.ts';
 import { fitPolynomial } from '../scale/ruler/straightenBand.ts';
 import type { Point } from '../types.ts';
 import { mapToPhoto } from './mapPlaces.ts';
+import { frameOf, inFrame, outOfFrame, patchesOf } from './patches.ts';
 import type { Sight } from './sightCards.ts';
 
 /** A ruler or tape, or a part of one, as a long patch of what the network sees; straight or bent. */
@@ -32,16 +32,7 @@ export function rulerBodies({ maps, scale }: Pick<Sight, 'maps' | 'scale'>, leas
   const { widthPx: w, heightPx: h } = maps;
   const { ruler } = maps.shows;
   const longer = Math.max(w, h);
-  const patches = withMats((keep) => {
-    const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
-    for (let i = 0; i < ruler.length; i++) mask.data[i] = ruler[i]! > leastOdds ? 255 : 0;
-    const labels = keep<Mat>(new cv.Mat());
-    const count = cv.connectedComponents(mask, labels, 4, cv.CV_32S) as number;
-    const points: Point[][] = Array.from({ length: count }, () => []);
-    labels.data32S.forEach((label, i) => points[label]!.push({ x: i % w, y: Math.floor(i / w) }));
-    return points.slice(1);
-  });
-  return patches
+  return patchesOf((i) => ruler[i]! > leastOdds, w, h, 4)
     .filter((p) => p.length > LEAST_AREA * longer * longer)
     .sort((p, q) => q.length - p.length)
     .slice(0, MOST_BODIES)
@@ -49,18 +40,11 @@ export function rulerBodies({ maps, scale }: Pick<Sight, 'maps' | 'scale'>, leas
 }
 
 function bodyOf(points: readonly Point[], scale: number): RulerBody | null {
-  const n = points.length;
-  const mean = (of: (p: Point) => number): number => points.reduce((s, p) => s + of(p), 0) / n;
-  const middle = { x: mean((p) => p.x), y: mean((p) => p.y) };
-  const spread = (of: (dx: number, dy: number) => number): number =>
-    mean((p) => of(p.x - middle.x, p.y - middle.y));
-  const angle =
-    0.5 * Math.atan2(2 * spread((dx, dy) => dx * dy), spread((dx) => dx * dx) - spread((_, dy) => dy * dy));
-  const [ux, uy] = [Math.cos(angle), Math.sin(angle)];
+  const frame = frameOf(points);
   const columns = new Map<number, { low: number; high: number }>();
   for (const p of points) {
-    const along = Math.round((p.x - middle.x) * ux + (p.y - middle.y) * uy);
-    const across = -(p.x - middle.x) * uy + (p.y - middle.y) * ux;
+    const { x, y: across } = inFrame(frame, p);
+    const along = Math.round(x);
     const c = columns.get(along);
     columns.set(along, {
       low: Math.min(c?.low ?? across, across),
@@ -90,8 +74,7 @@ function bodyOf(points: readonly Point[], scale: number): RulerBody | null {
       const u = start - 0.5 + along * length;
       const slope = (line(u + 1) - line(u - 1)) / 2;
       const aside = (across * half(u)) / Math.hypot(1, slope);
-      const [x, y] = [u - aside * slope, line(u) + aside];
-      return mapToPhoto({ x: middle.x + x * ux - y * uy, y: middle.y + x * uy + y * ux }, scale);
+      return mapToPhoto(outOfFrame(frame, { x: u - aside * slope, y: line(u) + aside }), scale);
     },
   };
 }

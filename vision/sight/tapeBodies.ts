@@ -1,6 +1,7 @@
 import { fitPolynomial } from '../scale/ruler/straightenBand.ts';
 import type { Point, RgbImage } from '../types.ts';
 import { mapIndexAt, mapToPhoto } from './mapPlaces.ts';
+import { frameOf, inFrame, outOfFrame, patchesOf, type Frame } from './patches.ts';
 import type { RulerBody } from './rulerBodies.ts';
 import { shrinkWhole } from './shrinkWhole.ts';
 import { sightPicture, type SightMaps } from './sightPicture.ts';
@@ -60,7 +61,8 @@ export function bodiesOnMap(
   };
   const bodies: RulerBody[] = [];
   for (const leastOdds of LEAST_ODDS) {
-    const lines = linesOf(patchesOf(shows.ruler, widthPx, heightPx, leastOdds));
+    const patches = patchesOf((i) => shows.ruler[i]! > leastOdds, widthPx, heightPx, 8);
+    const lines = linesOf(patches.filter((p) => p.length >= LEAST_PATCH_PX));
     bodies.push(
       ...lines
         .map((line) => bodyOf(line, scale))
@@ -105,53 +107,15 @@ function linesOf(parts: readonly Point[][]): Line[] {
   return lines;
 }
 
-/** Patches of places that are connected, also across corners. */
-function patchesOf(odds: Float32Array, w: number, h: number, leastOdds: number): Point[][] {
-  const seen = new Uint8Array(w * h);
-  const out: Point[][] = [];
-  const stack: number[] = [];
-  for (let start = 0; start < w * h; start++) {
-    if (seen[start] || odds[start]! <= leastOdds) continue;
-    const points: Point[] = [];
-    seen[start] = 1;
-    stack.push(start);
-    while (stack.length > 0) {
-      const at = stack.pop()!;
-      const [x, y] = [at % w, Math.floor(at / w)];
-      points.push({ x, y });
-      for (let v = Math.max(0, y - 1); v <= Math.min(h - 1, y + 1); v++)
-        for (let u = Math.max(0, x - 1); u <= Math.min(w - 1, x + 1); u++) {
-          const i = v * w + u;
-          if (seen[i] || odds[i]! <= leastOdds) continue;
-          seen[i] = 1;
-          stack.push(i);
-        }
-    }
-    if (points.length >= LEAST_PATCH_PX) out.push(points);
-  }
-  return out;
-}
-
-function frameOf(points: readonly Point[]): { middle: Point; ux: number; uy: number } {
-  const n = points.length;
-  const mean = (of: (p: Point) => number): number => points.reduce((s, p) => s + of(p), 0) / n;
-  const middle = { x: mean((p) => p.x), y: mean((p) => p.y) };
-  const xx = mean((p) => (p.x - middle.x) ** 2);
-  const yy = mean((p) => (p.y - middle.y) ** 2);
-  const xy = mean((p) => (p.x - middle.x) * (p.y - middle.y));
-  const angle = 0.5 * Math.atan2(2 * xy, xx - yy);
-  return { middle, ux: Math.cos(angle), uy: Math.sin(angle) };
-}
-
 /** How long a patch is along its own direction, and how wide on average. */
 function measured(points: Point[]): Patch {
-  const { middle, ux, uy } = frameOf(points);
+  const frame = frameOf(points);
   let low = Infinity;
   let high = -Infinity;
   for (const p of points) {
-    const along = (p.x - middle.x) * ux + (p.y - middle.y) * uy;
-    low = Math.min(low, along);
-    high = Math.max(high, along);
+    const { x } = inFrame(frame, p);
+    low = Math.min(low, x);
+    high = Math.max(high, x);
   }
   const lengthPx = high - low + 1;
   return { points, lengthPx, widthPx: points.length / lengthPx };
@@ -160,11 +124,8 @@ function measured(points: Point[]): Patch {
 const isThin = (p: Patch): boolean => p.lengthPx >= LEAST_PART_OF_WIDTH * p.widthPx;
 
 /** A line through places of the map: across = at(along) in a turned frame. */
-interface Line {
+interface Line extends Frame {
   points: Point[];
-  middle: Point;
-  ux: number;
-  uy: number;
   from: number;
   to: number;
   length: number;
@@ -173,11 +134,6 @@ interface Line {
   /** The same beyond its ends, where a polynomial of higher degree soon leaves its course. */
   carried(along: number): number;
 }
-
-const inFrame = ({ middle, ux, uy }: Pick<Line, 'middle' | 'ux' | 'uy'>, p: Point): Point => ({
-  x: (p.x - middle.x) * ux + (p.y - middle.y) * uy,
-  y: -(p.x - middle.x) * uy + (p.y - middle.y) * ux,
-});
 
 function lineThrough({ points }: Patch): Line {
   const frame = frameOf(points);
@@ -249,14 +205,7 @@ function bodyOf(line: Line, scale: number): RulerBody {
       const u = uAt(along);
       const slope = (line.at(u + 1) - line.at(u - 1)) / 2;
       const aside = (across * line.width) / 2 / Math.hypot(1, slope);
-      const [x, y] = [u - aside * slope, line.at(u) + aside];
-      return mapToPhoto(
-        {
-          x: line.middle.x + x * line.ux - y * line.uy,
-          y: line.middle.y + x * line.uy + y * line.ux,
-        },
-        scale,
-      );
+      return mapToPhoto(outOfFrame(line, { x: u - aside * slope, y: line.at(u) + aside }), scale);
     },
   };
 }

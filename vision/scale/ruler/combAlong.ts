@@ -1,5 +1,5 @@
-import FFT from 'fft.js';
 import type { GrayImage } from '../../types.ts';
+import { evenSpectra } from './evenSpectra.ts';
 import { sampleLine } from './sampleLine.ts';
 import { fitPolynomial } from './straightenBand.ts';
 import { robustPolynomial, type TapeStrip } from './tapeStrip.ts';
@@ -20,8 +20,6 @@ export interface Comb {
   noise: Float64Array;
   /** Samples that each bin of a row is the mean of, on average. */
   perBin: number;
-  /** px across of each row. */
-  rowsAcross: number[];
   windows: CombWindow[];
   /** Harmonics of two periods taken for one (`harmonicsOf`): where the odd ones are strong, every other mark is of another kind. */
   twice: number[];
@@ -123,7 +121,6 @@ interface Repetition {
 
 function repetitions({ data, columns }: Rows, widthPx: number): Repetition[] {
   const size = 2 ** Math.ceil(Math.log2(1.5 * columns));
-  const fft = new FFT(size);
   const padding = size / columns;
   const low = Math.max(
     Math.ceil(LEAST_COUNT * padding),
@@ -131,12 +128,7 @@ function repetitions({ data, columns }: Rows, widthPx: number): Repetition[] {
   );
   const high = Math.min(size / 2 - 2, Math.ceil((columns / (PITCHES[0] * widthPx)) * padding));
   if (high <= low + 4) return [];
-  const laid = new Float64Array(size);
-  const spectrum = new Float64Array(2 * size);
-  const window = Float64Array.from(
-    { length: columns },
-    (_, i) => Math.sin((Math.PI * (i + 0.5)) / columns) ** 2,
-  );
+  const spectraAt = evenSpectra(columns, size);
   // a few rows together are enough to find what repeats
   const each = Math.max(2, Math.ceil(data.length / MOST_GROUPS));
   const groups = Array.from({ length: Math.floor(data.length / each) }, (_, k) =>
@@ -151,25 +143,14 @@ function repetitions({ data, columns }: Rows, widthPx: number): Repetition[] {
   const peaks: Repetition[] = [];
   const sum = new Float64Array(size / 2);
   for (let bend = -MOST_RATIO; bend <= MOST_RATIO; bend += step) {
-    const g = Math.exp(bend / 2) - 1;
-    const from = Int32Array.from({ length: columns }, (_, i) => {
-      const n = (i + 0.5) / columns;
-      return Math.min(columns - 1, Math.floor((columns * n) / (1 + g - g * n)));
-    });
+    const spectrumOf = spectraAt(bend);
     sum.fill(0);
     for (const row of groups) {
-      laid.fill(0);
-      let all = 0;
-      for (let i = 0; i < columns; i++) {
-        const v = row[from[i]!]! * window[i]!;
-        laid[i] = v;
-        all += v * v;
-      }
-      if (!(all > 0)) continue;
-      fft.realTransform(spectrum as unknown as number[], laid as unknown as number[]);
-      const unit = 1 / all;
+      const spectrum = spectrumOf(row);
+      if (!spectrum) continue;
+      const unit = 1 / spectrum.squares;
       for (let k = 1; k <= Math.min(size / 2 - 1, Math.ceil(1.5 * most)); k++)
-        sum[k]! += (spectrum[2 * k]! ** 2 + spectrum[2 * k + 1]! ** 2) * unit;
+        sum[k]! += spectrum.powerAt(k) * unit;
     }
     for (let k = low; k <= high; k++) {
       const p = sum[k]!;
@@ -256,7 +237,6 @@ function followComb(rows: Rows, { count, bend, clearness }: Repetition): Comb | 
     pattern: folded!.pattern,
     noise: folded!.noise,
     perBin: folded!.perBin,
-    rowsAcross: rows.across,
     windows,
     twice: harmonicsOf(fold(rows, { index: (s) => index(s) / 2, slope: () => 0, lean }, windows)),
   };

@@ -3,7 +3,15 @@ import type { DecodedPhoto, Point, Scale } from '../../types.ts';
 import { localScale } from '../geometry.ts';
 import { DOUBTFUL_AT_MOST, TRUSTED } from '../trusted.ts';
 import { combsAlong, harmonicsOf, type Comb } from './combAlong.ts';
-import { homographyCovariance, relativePerMmOfHeight, spreadOfScale } from './findRulerScales.ts';
+import {
+  homographyCovariance,
+  PRINTING_UNCERTAINTY,
+  relativePerMmOfHeight,
+  spreadOfScale,
+  TAPE_HALF_WIDTH_MM,
+  THICKNESS_MM,
+  WORK_ABOVE_MM,
+} from './findRulerScales.ts';
 import type { BaseSighting, TickSighting } from './fitRulerPlane.ts';
 import { holdPlanes, variationsOf } from './heldPlanes.ts';
 import { straightenTape, type TapeStrip } from './tapeStrip.ts';
@@ -77,15 +85,8 @@ export function namedCombs(photo: DecodedPhoto, strip: TapeStrip): NamedComb[] {
 const TILT_SD = 0.15;
 /** How likely a tape lies in a bend, before anything is known of it. */
 const BENT_SHARE = 0.5;
-/** Graduations are good to about a part in a thousand (common practice). */
-const PRINTING_UNCERTAINTY = 0.001;
 /** A phone's lens, of which nothing is known: standard uncertainty of k1 about 0. */
 const DISTORTION_SD = 0.012;
-/** Height of a cloth's mean surface above a tape's face, mm, beside it or under it, and a tape's thickness: as of tapes near by. */
-const WORK_ABOVE_MM = { meanMm: 1.4, sdMm: 2.2 };
-const THICKNESS_MM = { mean: 0.4, sd: 0.15 };
-/** From one edge of a soft tape to its middle, mm (common practice: 13 to 20 mm wide). */
-const TAPE_HALF_WIDTH_MM = 8.2;
 
 /** A mark is placed no better than this, px. */
 const LEAST_SIGMA_PX = 0.08;
@@ -200,8 +201,8 @@ export function planesOf(
       heightPx: photo.rgb.heightPx,
       distortionUncertainty: DISTORTION_SD,
       tiltUncertainty: TILT_SD,
-      workAboveMm: { mean: WORK_ABOVE_MM.meanMm, sd: WORK_ABOVE_MM.sdMm },
-      thicknessUncertaintyMm: THICKNESS_MM.sd,
+      workAboveMm: WORK_ABOVE_MM.tape,
+      thicknessUncertaintyMm: THICKNESS_MM.tape.sd,
       runs: 2,
     },
     { share: BENT_SHARE, baseAcrossMm: -TAPE_HALF_WIDTH_MM },
@@ -238,13 +239,14 @@ export function scaleOfTape(photo: DecodedPhoto, strip: TapeStrip, named: NamedC
       variations: variationsOf(planes),
       heldAgainst: (looks, beliefs) => {
         const held = holdPlanes(planes, looks, beliefs);
-        return held && scaleBy(held.planes);
+        return held && scaleBy(held);
       },
       outlinePx,
       radialDistortion: plane.radialDistortion,
       workHeight: {
-        ...WORK_ABOVE_MM,
-        faceHeightMm: THICKNESS_MM.mean,
+        meanMm: WORK_ABOVE_MM.tape.mean,
+        sdMm: WORK_ABOVE_MM.tape.sd,
+        faceHeightMm: THICKNESS_MM.tape.mean,
         relativePerMm: relativePerMmOfHeight(plane, centre),
       },
       // The checks of a tablecloth beside a tape had passed for sure centimetres, and of 16 pieces that were vouched for by

@@ -307,7 +307,7 @@ const MOST_UNCERTAINTY = [0.06, 0.12] as const;
 /** Nobody photographs work as steeply as this: a plane so tilted is a bend or a lens taken for a tilt. */
 const STEEPEST_DEG = [58, 48] as const;
 /** Graduations of household rulers and tapes are good to about a part in a thousand (common practice). */
-const PRINTING_UNCERTAINTY = 0.001;
+export const PRINTING_UNCERTAINTY = 0.001;
 /** A tape bent in its plane buckles a little, and its ticks lie off the line that keeps its length. */
 const BENDING_UNCERTAINTY = 0.006;
 /** A bent tape seen more steeply than this is doubtful. */
@@ -317,13 +317,13 @@ const TILT_SD = 0.3;
 /** How likely a scale lies in a bend, before anything is known of it: half of the tapes do, and no ruler. */
 const BENT_SHARE = { ruler: 0, tape: 0.5, either: 0.25 };
 /** From the edge where a soft tape's ticks begin to its middle, mm (common practice: 13 to 20 mm wide). */
-const TAPE_HALF_WIDTH_MM = 8.2;
+export const TAPE_HALF_WIDTH_MM = 8.2;
 
 /**
  * Thickness of rulers and tapes, and its standard uncertainty, mm: steel 0.5 to 1.2, plastic and wood 2 to 4, a
  * tape a third of a millimetre (common practice). A straight tape and a ruler look alike.
  */
-const THICKNESS_MM = {
+export const THICKNESS_MM = {
   ruler: { mean: 2.1, sd: 0.95 },
   tape: { mean: 0.4, sd: 0.15 },
   either: { mean: 1.8, sd: 1.1 },
@@ -333,7 +333,7 @@ const THICKNESS_MM = {
  * Height of the cloth's mean surface above a scale's face, mm, before anything is known of the cloth. Rulers and
  * tapes are laid on the cloth as often as once in three or four; which, their ticks do not tell.
  */
-const WORK_ABOVE_MM = {
+export const WORK_ABOVE_MM = {
   ruler: { mean: 0, sd: 2.6 },
   tape: { mean: 1.4, sd: 2.2 },
   either: { mean: 0.2, sd: 2.7 },

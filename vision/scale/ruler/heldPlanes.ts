@@ -11,14 +11,6 @@ export interface LooksBelief {
   share: number;
 }
 
-export interface HeldPlanes {
-  planes: WeighedPlane[];
-  homographyPxToMm: Matrix3;
-  radialDistortion: number;
-  tiltDeg: number;
-  variations: ScaleVariation[];
-}
-
 const ROUNDS = 4;
 /** Moved by this much, in standard deviations, to see how looks change. */
 const STEP = 0.2;
@@ -30,12 +22,13 @@ const STEP = 0.2;
  * the evidence), once for each possibility of what is believed.
  *
  * @param looks what is looked at, by any homography and lens
+ * @returns likeliest first; null where none can be held
  */
 export function holdPlanes(
   planes: readonly WeighedPlane[],
   looks: Looks,
   beliefs: readonly LooksBelief[],
-): HeldPlanes | null {
+): WeighedPlane[] | null {
   const held: {
     plane: WeighedPlane['plane'];
     bent: boolean;
@@ -110,7 +103,7 @@ export function holdPlanes(
   if (held.length === 0) return null;
   const most = Math.max(...held.map((h) => h.weight));
   const sum = held.reduce((s, h) => s + Math.exp(h.weight - most), 0);
-  const weighed: WeighedPlane[] = held
+  return held
     .map(({ plane, bent, weight, delta, covariance }) => ({
       bent,
       share: Math.exp(weight - most) / sum,
@@ -118,14 +111,6 @@ export function holdPlanes(
     }))
     .filter(({ share }) => share > 0.003)
     .sort((a, b) => b.share - a.share);
-  const { plane } = weighed[0]!;
-  return {
-    planes: weighed,
-    homographyPxToMm: plane.homographyPxToMm,
-    radialDistortion: plane.radialDistortion,
-    tiltDeg: plane.tiltDeg,
-    variations: variationsOf(weighed),
-  };
 }
 
 function movedPlane(

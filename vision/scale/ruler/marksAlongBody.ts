@@ -1,6 +1,6 @@
-import FFT from 'fft.js';
 import type { RulerBody } from '../../sight/rulerBodies.ts';
 import type { GrayImage, Point } from '../../types.ts';
+import { evenSpectra } from './evenSpectra.ts';
 import type { BandStretch, FollowedBand } from './followBand.ts';
 import { sampleLine } from './sampleLine.ts';
 
@@ -46,39 +46,20 @@ export function marksAlongBody(gray: GrayImage, body: RulerBody): MarksAlong[] {
   if (columns < 64) return [];
   const rows = Array.from({ length: ROWS }, (_, r) => rowAlong(gray, body, acrossOf(r), columns));
   const size = 2 ** Math.ceil(Math.log2(2 * columns));
-  const fft = new FFT(size);
-  const laid = new Float64Array(size);
-  const spectrum = new Float64Array(2 * size);
+  const spectraAt = evenSpectra(columns, size);
   const power = new Float64Array(size / 2);
   const padding = size / columns;
   const low = Math.ceil(LEAST_COUNT * padding);
   const high = Math.min(size / 2 - 2, Math.floor((body.lengthPx / LEAST_PITCH_PX) * padding));
   const peaks: Peak[] = [];
-  const window = Float64Array.from(
-    { length: columns },
-    (_, i) => Math.sin((Math.PI * (i + 0.5)) / columns) ** 2,
-  );
   for (let bend = -MOST_RATIO; bend <= MOST_RATIO; bend += RATIO_STEP) {
-    const g = Math.exp(bend / 2) - 1;
-    const from = Int32Array.from({ length: columns }, (_, i) => {
-      const n = (i + 0.5) / columns;
-      return Math.min(columns - 1, Math.floor((columns * n) / (1 + g - g * n)));
-    });
+    const spectrumOf = spectraAt(bend);
     for (let r = 0; r < ROWS; r++) {
-      const row = rows[r]!;
-      laid.fill(0);
-      let all = 0;
-      for (let i = 0; i < columns; i++) {
-        const v = row[from[i]!]! * window[i]!;
-        laid[i] = v;
-        all += v * v;
-      }
-      if (!(all > 0)) continue;
-      fft.realTransform(spectrum as unknown as number[], laid as unknown as number[]);
+      const spectrum = spectrumOf(rows[r]!);
+      if (!spectrum) continue;
       // a pure wave of the whole row's variation gives 1
-      const unit = 1 / (all * columns * (1 / 3));
-      for (let k = 0; k < size / 2; k++)
-        power[k] = (spectrum[2 * k]! ** 2 + spectrum[2 * k + 1]! ** 2) * unit;
+      const unit = 1 / (spectrum.squares * columns * (1 / 3));
+      for (let k = 0; k < size / 2; k++) power[k] = spectrum.powerAt(k) * unit;
       for (let k = low; k <= high; k++) {
         const p = power[k]!;
         if (p < LEAST_SHARE || p < power[k - 1]! || p < power[k + 1]!) continue;

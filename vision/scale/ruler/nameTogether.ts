@@ -6,7 +6,7 @@ import {
   type NamedGraduation,
   type Pattern,
 } from './nameGraduation.ts';
-import { medianOf, type TickRun } from './readTicks.ts';
+import { beginOf, type TickRun } from './readTicks.ts';
 
 /** Rows that are laid together, as a share of the pitch, px at least and at most: blur makes neighbours alike. */
 const ROWS_OF_PITCH = 0.35;
@@ -136,12 +136,8 @@ function bestRival(all: ReadonlyMap<Pattern, Explained>, { pattern }: Explained)
 
 function isInProportion(run: TickRun, { pattern, side, reachesPx }: Explained): boolean {
   const { unit } = GRADUATIONS[pattern.key as GraduationKey];
-  return (reachesPx[1]! + beginOf(run, side)) / (pattern.period * run.pitchPx) < SECOND_OF_UNIT[unit];
+  return (reachesPx[1]! + beginOf(run.ticks, side)) / (pattern.period * run.pitchPx) < SECOND_OF_UNIT[unit];
 }
-
-/** Where ticks begin, px from the middle of the shortest ones: so far these reach on their other side as well. */
-const beginOf = ({ ticks }: TickRun, side: 1 | -1): number =>
-  medianOf(ticks.map((t) => (side > 0 ? t.reachUp : t.reachDown)));
 
 function stripsOf({ ticks, response, rows, pitchPx }: TickRun, zeroRow: number, side: 1 | -1): Strip[] {
   const height = Math.max(FEWEST_ROWS_PX, Math.min(MOST_ROWS_PX, ROWS_OF_PITCH * pitchPx));
@@ -172,6 +168,10 @@ function stripsOf({ ticks, response, rows, pitchPx }: TickRun, zeroRow: number, 
   }
 }
 
+/** Level of a tick of a pattern that begins at `phase`. */
+const levelAt = ({ period, levelOf }: Pattern, phase: number, index: number): number =>
+  levelOf((((index - phase) % period) + period) % period);
+
 /** The phase in which a pattern explains the strips best; null where too few of its longest ticks are in view. */
 function explain(
   { ticks }: TickRun,
@@ -186,8 +186,7 @@ function explain(
   let best: Explained | null = null;
   for (let phase = 0; phase < period; phase++) {
     const level = Int8Array.from(ticks, ({ index }) => {
-      const m = (((index - phase) % period) + period) % period;
-      return Math.min(levels - 1, pattern.levelOf(m));
+      return Math.min(levels - 1, levelAt(pattern, phase, index));
     });
     if (level.filter((l) => l === 0).length < LEAST_LONGEST) continue;
     const found = walk(strips, level, levels);
@@ -260,13 +259,12 @@ function gainsOf({ values, squares, mean }: Strip, level: Int8Array, levels: num
 function graduationOf(run: TickRun, explained: Explained, evidence: number): NamedGraduation {
   const { ticks } = run;
   const { pattern, phase, side } = explained;
-  const shortest = Math.max(1, beginOf(run, side));
+  const shortest = Math.max(1, beginOf(run.ticks, side));
   const [longest, second] = [explained.reachesPx[0]!, Math.max(explained.reachesPx[1]!, shortest)];
   // numbers below the longest show where these are, but not which way they point
   const end = Math.min(longest, LONGEST_OF_SECOND * (second + shortest) - shortest);
   const reachesPx = [end, ...explained.reachesPx.slice(1)].map((v) => Math.max(v, shortest));
-  const { period } = pattern;
-  const levels = ticks.map(({ index }) => pattern.levelOf((((index - phase) % period) + period) % period));
+  const levels = ticks.map(({ index }) => levelAt(pattern, phase, index));
   return {
     key: pattern.key as GraduationKey,
     phase,

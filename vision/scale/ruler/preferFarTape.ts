@@ -35,23 +35,6 @@ export function preferFarTape(found: readonly Scale[], far: Scale | null, size: 
   const agree = trusted.every((s) => Math.abs(Math.log(at(s) / at(far))) < AGREE);
   // What all of a tape shows is more than what a stretch of it does.
   const doubted = found.map((s) => (trusted.includes(s) ? { ...s, confidence: TRUSTED } : s));
-  if (!agree) return [...doubted, withUnit(far, DOUBTFUL_AT_MOST)];
+  if (!agree) return [...doubted, { ...far, confidence: DOUBTFUL_AT_MOST }];
   return far.confidence < DOUBTFUL_AT_MOST && trusted.length > 0 ? [...found] : [...doubted, far];
-}
-
-/** The scale with its confidence in the unit lessened, also once it is held against something else. */
-function withUnit(scale: Scale, confidence: number): Scale {
-  const { heldAgainst } = scale;
-  return {
-    ...scale,
-    confidence,
-    ...(heldAgainst
-      ? {
-          heldAgainst: (looks, beliefs) => {
-            const held = heldAgainst(looks, beliefs);
-            return held && withUnit(held, confidence);
-          },
-        }
-      : {}),
-  };
 }

@@ -13,6 +13,7 @@ import { nameTogether } from './nameTogether.ts';
 import { seeNumberedScale } from './numberedScale.ts';
 import { quarterMarks } from './quarterMarks.ts';
 import {
+  beginOf,
   evennessOf,
   heldAgainst,
   leanOfTicks,
@@ -287,7 +288,7 @@ function knowBetween(gray: GrayImage, readings: Reading[]): void {
       const reachPx = shorterBetween(fine, coarse);
       if (reachPx === null) return false;
       const { side } = coarse;
-      const basePx = medianOf(fine.run.ticks.map((t) => (side > 0 ? t.reachUp : t.reachDown)));
+      const basePx = beginOf(fine.run.ticks, side);
       return strengthBetween(gray, { ...fine, side, basePx }, reachPx) < MAX_BETWEEN;
     });
     if (isHalved) coarse.between = 0;
@@ -461,18 +462,15 @@ function lookTogether(readings: Reading[], sighted: SightedRulers): void {
       return apart > MOST_TILTED && evidence < MUCH_SURER * o.evidence;
     });
     if (isDenied) continue;
-    const base = r.run.ticks.map((t) => (side > 0 ? t.reachUp : t.reachDown));
-    const numbers = alternateCycles(
-      { ...r, named, side, basePx: medianOf(base) },
-      GRADUATIONS[named.key].period,
-    );
+    const basePx = beginOf(r.run.ticks, side);
+    const numbers = alternateCycles({ ...r, named, side, basePx }, GRADUATIONS[named.key].period);
     if (numbers > NUMBERED_APART[0]) continue;
     Object.assign(r, {
       together: true,
       named,
       side,
       pitchMm,
-      basePx: medianOf(base),
+      basePx,
       between: 0,
       unclear: null,
     });
@@ -687,7 +685,7 @@ function readAlong(gray: GrayImage, level: Level, followed: FollowedBand, recent
       if (!unclear || (best.unclear && unclear.pattern === 'even')) continue;
       best.unclear = unclear;
       best.side = side;
-      best.basePx = medianOf(best.run.ticks.map((t) => (side > 0 ? t.reachUp : t.reachDown)));
+      best.basePx = beginOf(best.run.ticks, side);
     }
     if (best.unclear) best.between = strengthBetween(gray, best);
   }

@@ -372,6 +372,10 @@ function positionJitter(found: readonly Pick<Tick, 'index' | 'along'>[]): number
   return off.length < 4 ? 1 : (1.4826 * medianOf(off)) / Math.sqrt(1.25);
 }
 
+/** Where ticks begin, px from the middle of the shortest ones: so far these reach on their other side as well. */
+export const beginOf = (ticks: readonly Tick[], side: 1 | -1): number =>
+  medianOf(ticks.map((t) => (side > 0 ? t.reachUp : t.reachDown)));
+
 export function medianOf(values: number[]): number {
   if (values.length === 0) return NaN;
   const sorted = [...values].sort((p, q) => p - q);
