@@ -29,10 +29,22 @@ import { withStrain } from './withStrain.ts';
 /** Pictures are decoded to at most this many pixels on the longer side; finer cloth needs a closer photo. */
 const WORKING_SIDE_PX = 3000;
 
+const NO_REFERENCE: Advice = {
+  code: 'no-reference',
+  message:
+    'Nothing of known size was found. Lay a card, a ruler or our printed sheet flat beside the swatch, wholly in view, and take the photo again; or mark two points and their distance by hand.',
+};
+
 const NO_FABRIC: Advice = {
   code: 'no-fabric',
   message:
     'No cloth with readable stitches was found. Fill more of the picture with the swatch, light it from the side, and hold the camera steady.',
+};
+
+const NO_LATTICE: Advice = {
+  code: 'no-lattice',
+  message:
+    'Cloth was found, but its stitches do not repeat clearly enough to count. Light it from the side, go closer, smooth folds out, and choose a plain part of the fabric.',
 };
 
 export interface MeasureHooks {
@@ -40,7 +52,7 @@ export interface MeasureHooks {
   onStage?: (stage: Stage) => void;
   /** Called with everything the verdict rests on, for studies of its limits. */
   onEvidence?: (evidence: Evidence) => void;
-  /** Called once scale and cloth have been looked for, with what was found; not without a reference. */
+  /** Called once scale and cloth have been looked for, with what was found; without a reference only where the stitch is named. */
   onCloth?: (found: FoundCloth) => void;
   /** Counts whole stitches and rows instead, where more is known of the edges than the cloth says. */
   countEdges?: (evidence: Evidence, verdict: Verdict) => Promise<EdgeCounts>;
@@ -60,7 +72,8 @@ export interface FoundCloth {
  *
  * @param bytes the photo file
  * @returns the gauge with its uncertainty, what to draw over the photo, and advice; `status` is
- *   `refused` when no number can be trusted, with the reason and the remedy in `advice`
+ *   `refused` when no number can be trusted, with the reason and the remedy in `advice`; where only the scale is missing
+ *   and the stitch was named, what is counted from edge to edge comes all the same
  * @throws VisionError when the file is not a photo that can be read
  *
  * @example
@@ -111,19 +124,12 @@ export async function measurePhoto(
   const found = options.pixelsOnly ? null : await findScale(photo, scaleOptions(options, toDecodedPx));
   const assumedScale = found?.scale ?? null;
   done('scale');
-  const scaleAdvice: Advice[] = found ? [...found.advice, ...(assumedScale?.advice ?? [])] : [];
-  if (!options.pixelsOnly && !assumedScale) {
-    const advice = scaleAdvice.length
-      ? scaleAdvice
-      : [
-          {
-            code: 'no-reference',
-            message:
-              'Nothing of known size was found. Lay a card, a ruler or our printed sheet flat beside the swatch, wholly in view, and take the photo again; or mark two points and their distance by hand.',
-          },
-        ];
-    return finish({ ...nothing, advice });
-  }
+  const ofScale: Advice[] = found ? [...found.advice, ...(assumedScale?.advice ?? [])] : [];
+  const isUnscaled = !options.pixelsOnly && !assumedScale;
+  const scaleAdvice = isUnscaled && ofScale.length === 0 ? [NO_REFERENCE] : ofScale;
+  // Where the stitch is known, counting from edge to edge takes no millimetres.
+  if (isUnscaled && !options.stitch) return finish({ ...nothing, advice: scaleAdvice });
+  const noFabric = isUnscaled ? scaleAdvice : [...scaleAdvice, NO_FABRIC];
 
   const sight = found?.sight ?? (await sightWhole(photo.rgb));
   const unread = { ...nothing, scale: assumedScale && reportScale(assumedScale, photo) };
@@ -131,7 +137,7 @@ export async function measurePhoto(
   const saysWhere = options.regionPx || options.stitch || options.corrections?.length;
   if (!saysWhere && shareSeen(sight.maps, 'cloth') < LEAST_CLOTH_SHARE) {
     hooks.onCloth?.({ photo, scale: assumedScale, clothPx: null });
-    return finish({ ...unread, advice: [...scaleAdvice, NO_FABRIC] });
+    return finish({ ...unread, advice: noFabric });
   }
   const looking = {
     regionPx: options.regionPx?.map(toDecodedPx),
@@ -154,7 +160,7 @@ export async function measurePhoto(
     clothPx: fabric && fabric.outlinePx.map((p) => seen.toDecoded(p)),
   });
   if (!fabric || !reading) {
-    return finish({ ...unread, advice: [...scaleAdvice, NO_FABRIC] });
+    return finish({ ...unread, advice: noFabric });
   }
 
   const toPhoto = (p: Point) => toOriginal(seen.toDecoded(p));
@@ -163,18 +169,8 @@ export async function measurePhoto(
   const clothOutline = lattice?.outlinePx ?? fabric.outlinePx;
   const outline = clothOutline.map(toPhoto);
   if (!lattice) {
-    return finish({
-      ...unread,
-      looksLike: fabric.looksLike,
-      advice: [
-        ...scaleAdvice,
-        {
-          code: 'no-lattice',
-          message:
-            'Cloth was found, but its stitches do not repeat clearly enough to count. Light it from the side, go closer, smooth folds out, and choose a plain part of the fabric.',
-        },
-      ],
-    });
+    const advice = isUnscaled ? scaleAdvice : [...scaleAdvice, NO_LATTICE];
+    return finish({ ...unread, looksLike: fabric.looksLike, advice });
   }
 
   const byWaves = meanPitches(lattice);
@@ -225,6 +221,10 @@ export async function measurePhoto(
   const countEdges = hooks.countEdges ?? ((of, said) => countWithOutline(of, said, null));
   const counted = refused ? { stitches: null, rows: null } : await countEdges(evidence, verdict);
   done('overlay');
+  if (isUnscaled) {
+    const shown = (counted.stitches ?? counted.rows) ? { counted, overlay } : {};
+    return finish({ ...unread, ...shown, looksLike: lattice.looksLike, advice: scaleAdvice });
+  }
   return finish({
     status: verdict.status,
     photo: nothing.photo,

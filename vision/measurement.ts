@@ -100,7 +100,10 @@ export interface Measurement {
   /** null when refused, or in pixels-only mode. */
   gauge: null | { stitchesPer10cm: Measured; rowsPer10cm: Measured };
   lattice: PixelLattice | null;
-  /** Whole stitches and rows seen edge to edge; null where an edge is out of the picture. */
+  /**
+   * Whole stitches and rows seen edge to edge; null where an edge is out of the picture. Of a named stitch they are there
+   * without a scale, too, which they do not rest on.
+   */
   counted: { stitches: WholeCount | null; rows: WholeCount | null };
   /** What the fabric looks like, likeliest first. */
   looksLike: { stitch: StitchKey; weight: number }[];

@@ -55,7 +55,8 @@ export function describeMeasurement(
         : `stitch ${one.stitchPitchPx.toFixed(1)} px, row ${one.rowPitchPx.toFixed(1)} px`;
     lines.push(line(i === 0 ? 'Could also be' : '', `${numbers} (${percent(one.weight, 0)})`));
   }
-  lines.push(line('Verdict', VERDICTS[status]));
+  const isCountedOnly = status === 'refused' && (counted.stitches ?? counted.rows) !== null;
+  lines.push(line('Verdict', isCountedOnly ? COUNTED_ONLY : VERDICTS[status]));
   for (const [i, one] of advice.entries()) lines.push(line(i === 0 ? 'Advice' : '', one.message));
   if (overlayPath !== undefined) lines.push(line('Picture', overlayPath));
   return lines.join('\n');
@@ -66,6 +67,8 @@ const VERDICTS: Record<Measurement['status'], string> = {
   unsure: 'unsure: check it against a few stitches counted by hand',
   refused: 'refused: no number can be trusted here',
 };
+
+const COUNTED_ONLY = 'refused: no gauge without something of known size; what was counted needs none';
 
 const percent = (share: number, digits = 1): string => `${(100 * share).toFixed(digits)} %`;
 

@@ -93,6 +93,19 @@ describe('gauge measure', () => {
     expect(await sharp(await readFile(overlay)).metadata()).toMatchObject({ format: 'png' });
   });
 
+  it(
+    'counts a named stitch from edge to edge where there is no scale, and ends with 3',
+    { timeout: 120_000 },
+    async () => {
+      const photo = fileURLToPath(new URL('../../fixtures/samples/hdc-swatch-card.jpg', import.meta.url));
+      const { code, stdout } = await gauge('measure', photo, '--reference', 'tape', '--stitch', 'hdc');
+      expect(code).toBe(3);
+      expect(stdout).toMatch(/^Edge to edge +21 stitches, 16 rows$/m);
+      expect(stdout).toMatch(/^Verdict +refused: no gauge without something of known size/m);
+      expect(stdout).not.toContain('per 10 cm');
+    },
+  );
+
   it.each([
     ['no file', () => [join(folder, 'none.jpg')], 'There is no file'],
     ['a folder', () => [folder], 'is a folder'],

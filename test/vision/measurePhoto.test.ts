@@ -372,6 +372,20 @@ describe('photos that cannot be measured', () => {
     expect(['no-reference', 'reference-uncertain']).toContain(m.advice[0].code);
   });
 
+  it('cloth without anything of known size whose stitch is named: counted, though not measured', async () => {
+    const { bytes, truth } = await sample('hdc-swatch-card');
+    // there is no tape
+    const m = await measurePhoto(bytes, { reference: 'tape', stitch: 'hdc' });
+    expect(m.status).toBe('refused');
+    expect(m.advice).toHaveLength(1);
+    expect([m.scale, m.gauge, m.lattice]).toEqual([null, null, null]);
+    expect(m.counted.rows!.value).toBe(truth.fabric.rowCount);
+    expect(m.counted.stitches!.value).toBe(truth.fabric.stitchCount);
+    expect(m.overlay!.rowLinesPx.length).toBeGreaterThan(truth.fabric.rowCount - 2);
+    // nobody having said which stitch it is, half and twice as many are not ruled out
+    expectNoNumber(await measurePhoto(bytes, { reference: 'tape' }));
+  });
+
   it('what is no photo is told so', async () => {
     expect((await refusal(measurePhoto(new Uint8Array()))).code).toBe('empty-file');
     const text = new TextEncoder().encode('two skeins of cream, one of blue');

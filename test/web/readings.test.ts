@@ -10,6 +10,13 @@ beforeAll(async () => {
 });
 afterAll(() => running?.close());
 
+const whole = (value: number) => ({
+  value,
+  standardUncertainty: 0.2,
+  low95: value - 0.4,
+  high95: value + 0.4,
+});
+
 /** Lets the page be told something else than what the server measured. */
 async function retell(page: Page, change: (job: MeasurementJob) => void): Promise<void> {
   // Measured before, it comes with the sample.
@@ -101,6 +108,7 @@ describe('A photo without anything of known size', () => {
     const { page, leave } = await running.visit('desktop');
     await retell(page, ({ measurement }) => {
       Object.assign(measurement!, { status: 'refused', gauge: null, scale: null, alternatives: [] });
+      measurement!.counted = { stitches: null, rows: null };
       measurement!.advice = [{ code: 'no-reference', message: 'words that came with it' }];
     });
     await page.reload();
@@ -113,6 +121,31 @@ describe('A photo without anything of known size', () => {
     await page.getByLabel('Rows in 4 in').fill('11');
     await page.getByRole('button', { name: 'Use these' }).click();
     await page.getByTestId('chain').waitFor();
+    await leave();
+  });
+});
+
+describe('A photo whose stitches were counted without anything of known size', () => {
+  it('says what was counted, and what the gauge takes', async () => {
+    const { page, leave } = await running.visit('desktop');
+    await retell(page, ({ measurement }) => {
+      Object.assign(measurement!, {
+        status: 'refused',
+        gauge: null,
+        scale: null,
+        lattice: null,
+        alternatives: [],
+      });
+      measurement!.counted = { stitches: whole(21), rows: { ...whole(16), orElse: 17 } };
+      measurement!.advice = [{ code: 'no-reference', message: 'words that came with it' }];
+    });
+    await page.reload();
+    await page.getByText('Counted', { exact: true }).waitFor();
+    await page.getByTestId('status').getByText('From edge to edge: 21 stitches, 16 or 17 rows.').waitFor();
+    await page.getByText('Nothing of known size was found.').waitFor();
+    expect(await page.getByText('No number').count()).toBe(0);
+    expect(await page.getByTestId('chain').count()).toBe(0);
+    expect(await accessibilityFaults(page)).toEqual([]);
     await leave();
   });
 });

@@ -215,6 +215,9 @@ export const en = {
   'status.sizeOnly': 'Size measured',
   'status.sizeOnlyLong': 'The piece as a whole; its stitches are not counted in this photo.',
   'status.refusedLong': 'This photo cannot be measured. What to do:',
+  'status.countedOnly': 'Counted',
+  'status.countedOnlyLong':
+    'From edge to edge: {what}. That takes nothing of known size; the gauge does. What to do:',
 
   'scale.card': 'library-size card',
   'scale.ruler': 'ruler',

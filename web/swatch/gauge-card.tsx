@@ -79,6 +79,16 @@ export function StatusLine({
 }) {
   const { status } = measurement;
   const long = doubt === 'unsure' ? 'status.unsureAsk' : (`status.${status}Long` as const);
+  const counted = status === 'refused' ? countedSides(measurement) : null;
+  if (counted !== null) {
+    return (
+      <p className="status" data-status="unsure" data-testid="status">
+        <StatusSign status="unsure" />
+        <strong>{text('status.countedOnly')}</strong>
+        <span>{text('status.countedOnlyLong', { what: counted })}</span>
+      </p>
+    );
+  }
   return (
     <p className="status" data-status={status} data-testid="status">
       <StatusSign status={status} />
@@ -123,6 +133,13 @@ export function AdviceList({ advice }: { advice: Advice[] }) {
   );
 }
 
+/** Stitches and rows from edge to edge, as far as they were counted; null where neither was. */
+function countedSides({ counted: { stitches, rows } }: Measurement): string | null {
+  const a = stitches && countInWords(stitches, 'gauge.countedStitches', 'gauge.eitherStitches');
+  const b = rows && countInWords(rows, 'gauge.countedRows', 'gauge.eitherRows');
+  return a !== null && b !== null ? text('gauge.and', { a, b }) : (a ?? b);
+}
+
 function notCounted({ stitches, rows }: Measurement['counted']) {
   if (!stitches && !rows) return 'gauge.notCounted';
   return stitches ? 'gauge.rowsNotCounted' : 'gauge.stitchesNotCounted';
@@ -132,10 +149,7 @@ function notCounted({ stitches, rows }: Measurement['counted']) {
 export function HowMeasured({ measurement }: { measurement: Measurement }) {
   const format = useFormat();
   const { scale, counted, gauge } = measurement;
-  const sides = [
-    counted.stitches && countInWords(counted.stitches, 'gauge.countedStitches', 'gauge.eitherStitches'),
-    counted.rows && countInWords(counted.rows, 'gauge.countedRows', 'gauge.eitherRows'),
-  ].filter((side) => side !== null);
+  const sides = countedSides(measurement);
   return (
     <p className="how-measured">
       {scale &&
@@ -144,14 +158,8 @@ export function HowMeasured({ measurement }: { measurement: Measurement }) {
           share: format.percent(2 * scale.relativeUncertainty, 1),
         })}{' '}
       {scale && scale.tiltDeg >= 3 && text('scale.tilt', { angle: formatNumber(scale.tiltDeg) })}{' '}
-      {sides.length > 0 &&
-        text('gauge.counted', {
-          what:
-            sides.length === 2
-              ? text('gauge.and', { a: sides[0] ?? '', b: sides[1] ?? '' })
-              : (sides[0] ?? ''),
-        })}{' '}
-      {gauge && sides.length < 2 && text(notCounted(counted))}
+      {sides !== null && text('gauge.counted', { what: sides })}{' '}
+      {gauge && !(counted.stitches && counted.rows) && text(notCounted(counted))}
     </p>
   );
 }
