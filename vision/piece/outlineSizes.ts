@@ -13,7 +13,8 @@ export interface OutlineSizes {
   anglesDeg: number[];
   /** Slope of the width over the height: width at the top less that at the bottom. */
   topMinusBottom: number;
-  /** Standard deviation of the edge points about a parabola through each side. */
+  /** Standard deviation of the edge points about a parabola through each side: top, right, bottom, left; `wave` of all. */
+  sideWaves: [number, number, number, number];
   wave: number;
 }
 
@@ -97,6 +98,7 @@ export function outlineSizes(outline: Point[], options: OutlineSizesOptions = {}
       : [];
   });
   if (widths.length < 3 || heights.length < 3) throw new RangeError('The outline has fewer than four sides.');
+  const sideWaves = sides.map((side) => Math.sqrt(waveOf(inner(side)))) as OutlineSizes['sideWaves'];
   const { m: slope } = linearRegression(widths.map(({ at, length }) => [at, length]));
   return {
     corners: quad,
@@ -105,7 +107,8 @@ export function outlineSizes(outline: Point[], options: OutlineSizesOptions = {}
     area,
     anglesDeg: quad.map((_, i) => cornerAngle(sides[(i + 3) % 4]!, sides[i]!)),
     topMinusBottom: slope,
-    wave: Math.sqrt(sides.reduce((sum, side) => sum + waveOf(inner(side)), 0) / 4),
+    sideWaves,
+    wave: Math.hypot(...sideWaves) / 2,
   };
 }
 
