@@ -2,7 +2,7 @@ import { agreementOf, LEAST_STRENGTH, strengthOf } from './agreeOnLattice.ts';
 import { alternativesOf } from './alternatives.ts';
 import { checkCorrections } from './countCorrections.ts';
 import type { EdgeCounts } from './countEdgeToEdge.ts';
-import { decodePhoto } from './decode.ts';
+import { decodeToMeasure } from './decode.ts';
 import { findScale } from './findScale.ts';
 import { meanPitches } from './gauge.ts';
 import { judge, type Evidence, type Verdict } from './judge.ts';
@@ -25,9 +25,6 @@ import { sureTable } from './sight/sureTable.ts';
 import type { Advice, DecodedPhoto, Matrix3, Point, Scale } from './types.ts';
 import { otherTurnDeg, viewCloth, viewLevelCloth } from './viewCloth.ts';
 import { withStrain } from './withStrain.ts';
-
-/** Pictures are decoded to at most this many pixels on the longer side; finer cloth needs a closer photo. */
-const WORKING_SIDE_PX = 3000;
 
 const NO_REFERENCE: Advice = {
   code: 'no-reference',
@@ -70,7 +67,7 @@ export interface FoundCloth {
 /**
  * Measures one photo: decode → scale → rectify → fabric → lattice → gauge → overlay.
  *
- * @param bytes the photo file
+ * @param photoFile the photo file, or what `decodeToMeasure` makes of it
  * @returns the gauge with its uncertainty, what to draw over the photo, and advice; `status` is
  *   `refused` when no number can be trusted, with the reason and the remedy in `advice`; where only the scale is missing
  *   and the stitch was named, what is counted from edge to edge comes all the same
@@ -81,7 +78,7 @@ export interface FoundCloth {
  * measurement.gauge?.stitchesPer10cm.value; // e.g. 14.2
  */
 export async function measurePhoto(
-  bytes: Uint8Array,
+  photoFile: Uint8Array | Promise<DecodedPhoto>,
   options: MeasureOptions = {},
   hooks: MeasureHooks = {},
 ): Promise<Measurement> {
@@ -100,7 +97,7 @@ export async function measurePhoto(
     return { ...measurement, timingsMs };
   };
 
-  const decoding = decodePhoto(bytes, { maxSidePx: WORKING_SIDE_PX });
+  const decoding = photoFile instanceof Uint8Array ? decodeToMeasure(photoFile) : photoFile;
   openAhead();
   const photo = await decoding;
   done('decode');

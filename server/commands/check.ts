@@ -1,4 +1,3 @@
-import { availableParallelism } from 'node:os';
 import { z } from 'zod';
 import {
   checkPiece,
@@ -15,7 +14,7 @@ import type { Measurement } from '../../vision/measurement.ts';
 import type { PieceOutline } from '../../vision/piece/pieceOutline.ts';
 import { describeCheck } from './describeCheck.ts';
 import { EXIT, InputError } from './exit.ts';
-import { referenceOptions } from './measure.ts';
+import { referenceOptions, threadsWhenFresh } from './measure.ts';
 import { parseArguments } from './parseArguments.ts';
 import { readJsonFile } from './plan.ts';
 import { print } from './print.ts';
@@ -104,7 +103,7 @@ export async function checkCommand(args: string[]): Promise<number> {
 
   const { measurePiece } = await import('../../vision/piece/measurePiece.ts');
   const { useThreads } = await import('../../vision/network.ts');
-  useThreads(availableParallelism() > 1 ? 2 : 1);
+  useThreads(threadsWhenFresh());
   const { stitch } = project.plan;
   const measured: Measurement[] = [];
   for (const path of positionals) {

@@ -47,10 +47,12 @@ export async function measureCommand(args: string[]): Promise<number> {
   };
 
   const bytes = await readInputFile(path);
+  const { decodeToMeasure } = await import('../../vision/decode.ts');
+  const decoding = decodeToMeasure(bytes);
   const { measurePhoto } = await import('../../vision/measurePhoto.ts');
   const { useThreads } = await import('../../vision/network.ts');
-  useThreads(availableParallelism() > 1 ? 2 : 1);
-  const measurement = await measurePhoto(bytes, options);
+  useThreads(threadsWhenFresh());
+  const measurement = await measurePhoto(decoding, options);
 
   if (values.overlay !== undefined) {
     const { drawOverlay } = await import('../../vision/drawOverlay.ts');
@@ -79,6 +81,12 @@ export function referenceOptions(values: {
     ...(paperSize ? { paperSize } : {}),
   };
 }
+
+/**
+ * Threads for networks in a process that has just begun: of two cores the compiler needs one, and a second thread that
+ * waits for its turn by turning round would be in its way.
+ */
+export const threadsWhenFresh = (): 1 | 2 => (availableParallelism() > 2 ? 2 : 1);
 
 /** Stitches per 10 cm that are usual in yarn of the number on its label; the arithmetic is loaded when it is asked for. */
 async function usualIn(yarn: string, stitch: StitchKey | null): Promise<{ low: number; high: number }> {

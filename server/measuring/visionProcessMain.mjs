@@ -6,9 +6,8 @@
  */
 import { writeFile } from 'node:fs/promises';
 import { constants, getPriority, setPriority } from 'node:os';
-import { register } from 'tsx/esm/api';
+import { loadProgram } from '../program.mjs';
 
-register();
 // Pages are answered while photos are measured. Lower than what was inherited, whatever that is; raising it is for
 // root only.
 setPriority(Math.min(constants.priority.PRIORITY_LOW, getPriority() + 4));
@@ -23,7 +22,7 @@ for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP']) process.on(signal, () => {
 process.once('disconnect', () => process.exit());
 if (!process.connected) process.exit();
 
-const { default: doTask } = await import(process.argv[2]);
+const { default: doTask } = await loadProgram(process.argv[2]);
 
 const usage = () => {
   const { user, system } = process.cpuUsage();

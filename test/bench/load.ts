@@ -8,21 +8,21 @@
  * stand for other machines; those that look at pages do not, so that their times are the server's. Where other
  * work makes the clock unreliable, the processor time for a photo still tells what the server adds to it.
  */
-import { spawn } from 'node:child_process';
+import { execFile, spawn } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { getPriority, loadavg, setPriority, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
-import { parseArgs } from 'node:util';
+import { parseArgs, promisify } from 'node:util';
 import autocannon from 'autocannon';
 import sharp from 'sharp';
 import { linearRegression, mean, median, sum } from 'simple-statistics';
 import { openVisionPool } from '../../server/measuring/visionPool.ts';
 import { phonePhoto } from './parts/phonePhoto.ts';
 
-const MAIN = fileURLToPath(new URL('../../server/main.ts', import.meta.url));
+const pathOf = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
 const OWN = { 'X-Swatch-Gauge': '1' };
 const BOUNDARY = 'swatch-gauge-bench';
 const PHOTO_BYTES = 4e6;
@@ -58,11 +58,13 @@ export async function run(args: string[]): Promise<void> {
     values.rounds,
     values.processes,
   ].map(Number) as [number, number, number, number];
+  // The program as it is installed, newly built.
+  await promisify(execFile)(process.execPath, [pathOf('../../server/deploy/buildProgram.mjs')]);
   const photo = await heavyPhoto();
   const aloneSeconds = Math.min(60, Math.max(10, seconds / 3));
 
   const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-bench-'));
-  const child = spawn(process.execPath, ['--import', 'tsx', MAIN], {
+  const child = spawn(process.execPath, [pathOf('../../server/bin.mjs'), 'serve'], {
     env: {
       ...process.env,
       PORT: '0',

@@ -13,16 +13,25 @@ import sharp from 'sharp';
 import { median } from 'simple-statistics';
 import { openVisionPool, type VisionPool } from '../../server/measuring/visionPool.ts';
 import { FRUGAL, LEAN } from '../../server/measuring/visionProcess.ts';
-import type { Stage } from '../../vision/measurement.ts';
-import type { MeasuredAlone } from './parts/measureAlone.ts';
+import type { Measurement, Stage } from '../../vision/measurement.ts';
 import { phonePhoto } from './parts/phonePhoto.ts';
 
 const execute = promisify(execFile);
+/** What `parts/measureAlone.mjs` tells. */
+interface MeasuredAlone {
+  tookMs: number;
+  stages: Measurement['timingsMs'];
+  status: string;
+  peakBytes: number;
+}
+
 const pathOf = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
 
 export async function run(args: string[]): Promise<void> {
   const { values } = parseArgs({ args, options: { times: { type: 'string', default: '7' } } });
   const times = Number(values.times);
+  // The program as it is installed, newly built.
+  await execute(process.execPath, [pathOf('../../server/deploy/buildProgram.mjs')]);
   const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-bench-'));
   try {
     const paths = { 12: join(folder, '12.jpg'), 48: join(folder, '48.jpg') };
@@ -31,7 +40,7 @@ export async function run(args: string[]): Promise<void> {
     await writeFile(paths[48], await phonePhoto(48));
     const commandLine = async (...rest: string[]): Promise<number> => {
       const startedMs = performance.now();
-      await execute(process.execPath, ['--import', 'tsx', pathOf('../../server/cli.ts'), ...rest], {
+      await execute(process.execPath, [pathOf('../../server/bin.mjs'), ...rest], {
         maxBuffer: 1e8,
       });
       return performance.now() - startedMs;
@@ -105,8 +114,8 @@ async function alone(
   turns: number,
   threads: 1 | 2,
 ): Promise<(MeasuredAlone & { decodeMs: number })[]> {
-  const child = fork(pathOf('./parts/measureAlone.ts'), [path], {
-    execArgv: [...LEAN, '--import', 'tsx'],
+  const child = fork(pathOf('./parts/measureAlone.mjs'), [path], {
+    execArgv: LEAN,
     env: { ...process.env, ...FRUGAL },
   });
   const measure = async (): Promise<MeasuredAlone> => {

@@ -24,6 +24,7 @@ describe('the package', () => {
   let installed: string;
   beforeAll(async () => {
     folder = await makeFolder();
+    await run(process.execPath, ['server/deploy/buildProgram.mjs'], { cwd: ROOT });
     const { stdout } = await run(
       'npm',
       ['pack', '--json', '--ignore-scripts', '--pack-destination', folder],
@@ -51,6 +52,8 @@ describe('the package', () => {
       'README.md',
       'package.json',
       'server/bin.mjs',
+      'dist/program/server.cli.js',
+      'dist/program/server.measuring.visionTask.js',
       'vision/measurePhoto.ts',
     ]) {
       expect(files).toContain(wanted);
@@ -192,6 +195,7 @@ describe('the container’s recipe', () => {
     const copied = all('COPY', stages[0]).flatMap((rest) => rest.split(' ').slice(0, -1));
     for (const path of copied) expect(existsSync(join(ROOT, path)), path).toBe(true);
     const shipped = packageJson.files
+      .filter((path) => path !== 'dist/program') // built there of the others
       .map((path) => path.replace(/\/\*.*|^dist\//g, ''))
       .filter((p) => !p.includes('.'));
     for (const path of shipped) expect(copied).toContain(path);
