@@ -51,6 +51,23 @@ describe('weighOctaves, of hdc that was read rightly', () => {
     }
   });
 
+  it('says the same whichever way the stitches run, where it is not clear', async () => {
+    const unclear = withFactors(lattice, { stitch: 1, row: 2 });
+    const backwards: LatticeFit = {
+      ...unclear,
+      cellAt: (x, y) => {
+        const cell = unclear.cellAt(x, y);
+        return { ...cell, stitchAngleDeg: cell.stitchAngleDeg + 180 };
+      },
+    };
+    const [forth, back] = [await weighOctaves(gray, unclear), await weighOctaves(gray, backwards)];
+    for (const way of forth.ways) {
+      const same = back.ways.find(({ stitch, row }) => stitch === way.stitch && row === way.row);
+      expect(same!.weight).toBeCloseTo(way.weight, 5);
+    }
+    expect(back.other).toBeCloseTo(forth.other, 5);
+  });
+
   it('takes a lattice of thirds for none of these', async () => {
     const { ways, other } = await weighOctaves(gray, withFactors(lattice, { stitch: 1 / 3, row: 1 }));
     expect(ways[0].weight).toBeLessThan(0.2);

@@ -85,7 +85,8 @@ const MOST_WINDOWS = 6;
  *
  * What is not clear so is looked at once more from close by, as a person would: in five cells to a window each strand of
  * yarn is seen, which tells fabrics apart whose rows look alike. Both answers are pooled by their logarithms (Genest and
- * Zidek, Stat. Sci. 1, 1986).
+ * Zidek, Stat. Sci. 1, 1986). It is also looked at mirrored, stitches the other way round, which is the same cloth by a
+ * left hand: what a network says of both, less what it only says of one, is surer than either.
  *
  * @param picture the luma that the lattice was fitted to
  * @param told the stitch that the maker names
@@ -100,10 +101,17 @@ export async function weighOctaves(
   told?: StitchKey,
 ): Promise<OctaveOdds> {
   const places = placesApart(lattice).map((place) => ({ place, ...stepsAt(lattice, place) }));
-  const far = await ask(FAR, picture, lattice, places, told);
-  const isClear = softmax(far.way)[AS_READ] >= CLEAR_FROM_FAR;
+  const mirrored = places.map((one) => ({ ...one, stitch: { x: -one.stitch.x, y: -one.stitch.y } }));
+  const first = await ask(FAR, picture, lattice, places, told);
+  const isClear = softmax(first.way)[AS_READ] >= CLEAR_FROM_FAR;
+  const askBothWays = async (view: View, one?: Answer) =>
+    meanAnswer(
+      one ?? (await ask(view, picture, lattice, places, told)),
+      await ask(view, picture, lattice, mirrored, told),
+    );
+  const far = isClear ? first : await askBothWays(FAR, first);
   const isSmall = places.reduce((sum, one) => sum + sizeOf(one), 0) / places.length < CLOSE_FROM_PX;
-  const close = isClear || isSmall ? null : await ask(CLOSE, picture, lattice, places, told);
+  const close = isClear || isSmall ? null : await askBothWays(CLOSE);
   const way = close ? pooled(far.way, close.way) : softmax(far.way);
   const kind = close ? pooled(far.kind, close.kind) : softmax(far.kind);
   const ways = [0, 1, 2].flatMap((a) =>
@@ -116,11 +124,24 @@ export async function weighOctaves(
       ...ways.filter((one) => !isAsRead(one)).sort((a, b) => b.weight - a.weight),
     ],
     other: way[9],
-    strain: poolStrain(far.strain),
+    strain: poolStrain(first.strain),
     looksLike: STITCH_KEYS.map((stitch, i) => ({ stitch, weight: kind[i] })).sort(
       (a, b) => b.weight - a.weight,
     ),
   };
+}
+
+/** Logits of each way to count and of each kind of stitch; what it says of the strain, where it says that. */
+interface Answer {
+  way: Float32Array;
+  kind: Float32Array;
+  strain: Float32Array;
+}
+
+/** The mean of two answers about the same places; the strain is the first one's. */
+function meanAnswer(a: Answer, b: Answer): Answer {
+  const mean = (one: Float32Array, other: Float32Array) => one.map((logit, i) => (logit + other[i]!) / 2);
+  return { way: mean(a.way, b.way), kind: mean(a.kind, b.kind), strain: a.strain };
 }
 
 /** Probabilities from the logits of both views. */
@@ -128,14 +149,14 @@ function pooled(far: Float32Array, close: Float32Array): number[] {
   return softmax(far.map((logit, i) => COUNTS.far * logit + COUNTS.close * close[i]!));
 }
 
-/** What the network of one view makes of the lattice: logits of each way to count, and of each kind of stitch. */
+/** What the network of one view makes of the lattice. */
 async function ask(
   view: View,
   picture: GrayImage,
   lattice: LatticeFit,
   places: readonly Stepped[],
   told: StitchKey | undefined,
-): Promise<{ way: Float32Array; kind: Float32Array; strain: Float32Array }> {
+): Promise<Answer> {
   const side = view.cells * view.cellPx;
   const plane = side * side;
   const windows = new Float32Array(places.length * 2 * plane);
