@@ -10,18 +10,19 @@ const line = (label: string, text: string): string => `${label.padEnd(LABEL_WIDT
 /**
  * A measurement as a few lines of plain text for the terminal.
  *
+ * @param isNamed whether the maker named the stitch; else she is told what it was taken for
  * @param overlayPath where the overlay was written, if it was
  * @example
- * describeMeasurement('swatch.jpg', measurement);
+ * describeMeasurement('swatch.jpg', measurement, { isNamed: true });
  * // Photo          swatch.jpg, 4032 × 3024 pixels
  * // Stitches       14.20 ± 0.12 per 10 cm (95 % sure: 13.96 to 14.44), 14.43 per 4 in
  */
 export function describeMeasurement(
   photoName: string,
   measurement: Measurement,
-  overlayPath?: string,
+  { isNamed, overlayPath }: { isNamed: boolean; overlayPath?: string | undefined },
 ): string {
-  const { photo, scale, gauge, lattice, counted, alternatives, advice, status } = measurement;
+  const { photo, scale, gauge, lattice, looksLike, counted, alternatives, advice, status } = measurement;
   const lines = [line('Photo', `${photoName}, ${photo.widthPx} × ${photo.heightPx} pixels`)];
   if (scale) {
     lines.push(
@@ -54,6 +55,12 @@ export function describeMeasurement(
         ? `${one.stitchesPer10cm.toFixed(1)} stitches, ${one.rowsPer10cm.toFixed(1)} rows per 10 cm`
         : `stitch ${one.stitchPitchPx.toFixed(1)} px, row ${one.rowPitchPx.toFixed(1)} px`;
     lines.push(line(i === 0 ? 'Could also be' : '', `${numbers} (${percent(one.weight, 0)})`));
+  }
+  const [likely] = looksLike;
+  if (lattice && likely && !isNamed) {
+    lines.push(
+      line('Taken for', `${likely.stitch} (${percent(likely.weight, 0)}): name it with --stitch to be surer`),
+    );
   }
   const isCountedOnly = status === 'refused' && (counted.stitches ?? counted.rows) !== null;
   lines.push(line('Verdict', isCountedOnly ? COUNTED_ONLY : VERDICTS[status]));

@@ -61,7 +61,10 @@ export async function measureCommand(args: string[]): Promise<number> {
   print(
     values.json
       ? JSON.stringify(measurement)
-      : describeMeasurement(basename(path), measurement, values.overlay),
+      : describeMeasurement(basename(path), measurement, {
+          isNamed: stitch !== null,
+          overlayPath: values.overlay,
+        }),
   );
   return measurement.status === 'refused' ? EXIT.refused : EXIT.answered;
 }

@@ -107,6 +107,16 @@ describe('gauge measure', () => {
   );
 
   it.each([
+    { name: 'says what an unnamed stitch was taken for', args: [], said: 1 },
+    { name: 'takes her word for a named one', args: ['--stitch', 'hdc'], said: 0 },
+  ])('$name', { timeout: 120_000 }, async ({ args, said }) => {
+    const photo = fileURLToPath(new URL('../../fixtures/samples/hdc-swatch-card.jpg', import.meta.url));
+    const { code, stdout } = await gauge('measure', photo, ...args);
+    expect(code).toBe(0);
+    expect(stdout.match(/^Taken for +hdc \(\d+ %\): name it with --stitch/gm) ?? []).toHaveLength(said);
+  });
+
+  it.each([
     ['no file', () => [join(folder, 'none.jpg')], 'There is no file'],
     ['a folder', () => [folder], 'is a folder'],
     ['two files', () => ['a.jpg', 'b.jpg'], 'one photo'],

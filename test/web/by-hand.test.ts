@@ -50,6 +50,9 @@ describe('Bringing a photo in', () => {
     expect(await page.getByRole('region', { name: 'How this works' }).count()).toBe(0);
     expect(await page.getByText('Slate').count()).toBe(0);
     expect(await page.getByLabel('Yarn 1', { exact: true }).inputValue()).toBe('Yarn 1');
+    // Which stitch it is she knows better than the photo does.
+    await page.getByRole('button', { name: 'It is half double crochet' }).click();
+    await page.getByTestId('size').waitFor();
     expect(await page.getByTestId('size').textContent()).toMatch(/^47/);
     // Nothing is known of her yarn: she is led to where its label is filled in.
     await page.getByRole('button', { name: 'Fill in the label' }).click();

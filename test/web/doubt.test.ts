@@ -119,6 +119,7 @@ describe('A doubtful card in a kept piece', () => {
 
     await page.getByRole('link', { name: 'Swatch', exact: true }).click();
     await page.getByRole('button', { name: 'Yes, it is' }).click();
+    await page.getByRole('button', { name: 'Not in the list' }).click();
     await page.getByText('Keeping…').waitFor();
     await page.getByText('All changes are kept.').waitFor();
     await page.reload();

@@ -181,7 +181,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
               {isSizeOnly(measurement) ? (
                 <SizeOnlyLine />
               ) : (
-                <StatusLine measurement={measurement} doubt={measuring.doubt} />
+                <StatusLine measurement={measurement} doubt={measuring.doubt} isStitchAsked={false} />
               )}
               <AdviceList advice={measurement.advice} />
             </div>

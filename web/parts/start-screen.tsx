@@ -13,6 +13,7 @@ import { YarnTable } from '../plan/yarn-table.tsx';
 import { GaugeSheet } from '../swatch/gauge-sheet.tsx';
 import { useDroppedPhoto } from '../swatch/pick-photo.tsx';
 import { SwatchBench } from '../swatch/swatch-bench.tsx';
+import { AskStitch } from './ask-stitch.tsx';
 import { swatchOf } from './swatch-of.ts';
 import { useWork, type Work } from './use-work.ts';
 import { Welcome } from './welcome.tsx';
@@ -59,6 +60,7 @@ export function StartScreen() {
           measuring={measuring}
           actions={actions}
           samples={isHerOwn && measuring.phase !== 'failed' ? [] : samples}
+          question={<AskStitch work={work} />}
         />
         <div className="bench-side">
           <GaugeSheet
@@ -67,6 +69,7 @@ export function StartScreen() {
             onChoose={work.setChoice}
             gauge={work.gauge}
             onStitch={work.onStitch}
+            isStitchAsked={work.isStitchAsked}
             onMeasure={actions.measureAgain}
           />
           <AnswerSheet work={work} />

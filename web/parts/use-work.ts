@@ -6,6 +6,7 @@ import { text } from '../lib/text.ts';
 import { usePlan } from '../plan/use-plan.ts';
 import type { CountedSwatch } from '../plan/weigh-fields.tsx';
 import { gaugeInForce, type GaugeChoice } from '../swatch/gauge-choice.ts';
+import { isStitchUnsaid } from '../swatch/stitch-unsaid.ts';
 import { ofStitch } from '../swatch/yarn-field.tsx';
 import { useMeasuring } from '../swatch/use-measuring.ts';
 
@@ -22,6 +23,8 @@ function inStitch(draft: PlanDraft, stitch: StitchKey): PlanDraft {
     border: STITCHES[stitch].craft === 'knit' ? null : draft.border,
   };
 }
+
+const keyOf = (stitch: PlanDraft['stitch']): StitchKey => (typeof stitch === 'string' ? stitch : stitch.like);
 
 /** One piece in hand, from the photo to the plan: what the start screen and a kept piece have in common. */
 export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'measurement' }) {
@@ -44,16 +47,30 @@ export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'me
   // Numbers that may have been taken from the wrong thing are shown, but nothing is planned with them.
   const isDoubtful =
     measuring.doubt === 'unsure' && (choice.from === 'measurement' || choice.from === 'alternative');
+  // Nor with what another stitch would make another count of, until she has said which it is.
+  const [unlisted, setUnlisted] = useState<string | null>(null);
+  const isStitchAsked =
+    !isDoubtful &&
+    choice.from === 'measurement' &&
+    isStitchUnsaid(measuring) &&
+    measuring.photo?.id !== unlisted;
+  const isOpen = isDoubtful || isStitchAsked;
   const gauge = useMemo(
-    () => (isDoubtful ? null : gaugeInForce(choice, measurement)),
-    [isDoubtful, choice, measurement],
+    () => (isOpen ? null : gaugeInForce(choice, measurement)),
+    [isOpen, choice, measurement],
   );
   const spec = useMemo(() => gauge && toSpec(draft, gauge, preferences), [gauge, draft, preferences]);
-  const planned = usePlan(spec, text(isDoubtful ? 'ask.first' : 'plan.first'));
+  const planned = usePlan(
+    spec,
+    text(isDoubtful ? 'ask.first' : isStitchAsked ? 'askStitch.first' : 'plan.first'),
+  );
 
   /** Counts taken by hand belong to the size and stitch they were taken for, so any other change lets them go. */
   const change = (next: PlanDraft) => {
-    if (next.stitch !== draft.stitch) setStitchIsHers(true);
+    if (next.stitch !== draft.stitch) {
+      setStitchIsHers(true);
+      if (isStitchAsked) actions.measureAgain(ofStitch(measuring.options, keyOf(next.stitch)));
+    }
     setDraft({ ...next, fixed: undefined });
   };
 
@@ -82,6 +99,12 @@ export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'me
     actions.measureAgain(ofStitch(measuring.options, stitch));
   };
 
+  /** Her answer under the photo; null: the stitch is not among those that are listed, and the photo has to do. */
+  const onStitchAnswer = (stitch: StitchKey | null) => {
+    if (stitch) onStitch(stitch);
+    else setUnlisted(measuring.photo?.id ?? null);
+  };
+
   const counted: CountedSwatch = {
     stitches: measurement?.counted.stitches ? Math.round(measurement.counted.stitches.value) : null,
     rows: measurement?.counted.rows ? Math.round(measurement.counted.rows.value) : null,
@@ -101,6 +124,8 @@ export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'me
     spec,
     planned,
     onStitch,
+    isStitchAsked,
+    onStitchAnswer,
     counted,
   };
 }

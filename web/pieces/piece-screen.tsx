@@ -13,6 +13,7 @@ import { PlanSheet } from '../plan/plan-sheet.tsx';
 import { UnravelFields } from '../plan/unravel-fields.tsx';
 import { WeighFields } from '../plan/weigh-fields.tsx';
 import { YarnTable } from '../plan/yarn-table.tsx';
+import { AskStitch } from '../parts/ask-stitch.tsx';
 import { swatchOf } from '../parts/swatch-of.ts';
 import { useWork } from '../parts/use-work.ts';
 import type { GaugeChoice } from '../swatch/gauge-choice.ts';
@@ -178,13 +179,19 @@ function PieceEditor({
 
       {part === 'swatch' && (
         <div className="bench">
-          <SwatchBench measuring={measuring} actions={actions} samples={[]} />
+          <SwatchBench
+            measuring={measuring}
+            actions={actions}
+            samples={[]}
+            question={<AskStitch work={work} />}
+          />
           <GaugeSheet
             measuring={measuring}
             choice={work.choice}
             onChoose={work.setChoice}
             gauge={work.gauge}
             onStitch={work.onStitch}
+            isStitchAsked={work.isStitchAsked}
             onMeasure={actions.measureAgain}
           />
         </div>

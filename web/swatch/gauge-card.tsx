@@ -72,10 +72,13 @@ function Figure({ name, measured, axis }: { name: string; measured: Measured; ax
 export function StatusLine({
   measurement,
   doubt,
+  isStitchAsked,
 }: {
   measurement: Measurement;
   /** Of its reference, until she has answered. */
   doubt: ReferenceDoubt | null;
+  /** Whether she has yet to say which stitch it is. */
+  isStitchAsked: boolean;
 }) {
   const { status } = measurement;
   const long = doubt === 'unsure' ? 'status.unsureAsk' : (`status.${status}Long` as const);
@@ -93,7 +96,15 @@ export function StatusLine({
     <p className="status" data-status={status} data-testid="status">
       <StatusSign status={status} />
       <strong>{text(`status.${status}`)}</strong>
-      <span>{status === 'ok' ? <Evenly measurement={measurement} /> : text(long)}</span>
+      <span>
+        {status !== 'ok' ? (
+          text(long)
+        ) : isStitchAsked ? (
+          text('status.okAsk')
+        ) : (
+          <Evenly measurement={measurement} />
+        )}
+      </span>
     </p>
   );
 }

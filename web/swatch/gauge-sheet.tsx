@@ -18,6 +18,8 @@ export interface GaugeSheetProps {
   choice: GaugeChoice;
   onChoose: (choice: GaugeChoice) => void;
   gauge: PieceGauge | null;
+  /** Whether she is being asked under the photo which stitch it is. */
+  isStitchAsked: boolean;
   /** The maker says which stitch it is (null: the photo is to say). */
   onStitch: (stitch: StitchKey | null) => void;
   onMeasure: (options: MeasureOptions) => void;
@@ -34,7 +36,15 @@ const NAME_CURES: readonly string[] = [
 ];
 
 /** The numbers: status, figures, how they came about, other readings, and typing them by hand. */
-export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMeasure }: GaugeSheetProps) {
+export function GaugeSheet({
+  measuring,
+  choice,
+  onChoose,
+  gauge,
+  isStitchAsked,
+  onStitch,
+  onMeasure,
+}: GaugeSheetProps) {
   const id = useId();
   const format = useFormat();
   const nameOf = useStitchName();
@@ -50,9 +60,10 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
       measurement?.advice.some(({ code }) => code === 'which-paper'));
   // Once named, they stay where they were named.
   const asksForNames =
-    measuring.options.stitch !== undefined ||
-    measuring.options.expectedStitchesPer10cm !== undefined ||
-    measurement?.advice.some(({ code }) => NAME_CURES.includes(code));
+    !isStitchAsked &&
+    (measuring.options.stitch !== undefined ||
+      measuring.options.expectedStitchesPer10cm !== undefined ||
+      measurement?.advice.some(({ code }) => NAME_CURES.includes(code)));
   const namingFields = measuring.photo?.id && (
     <>
       <div className="field">
@@ -86,7 +97,9 @@ export function GaugeSheet({ measuring, choice, onChoose, gauge, onStitch, onMea
     <section className="sheet" aria-labelledby={`${id}-heading`}>
       <h2 id={`${id}-heading`}>{text('gauge.heading')}</h2>
       <div aria-live="polite" className="plan-part gauge-room">
-        {measurement && <StatusLine measurement={measurement} doubt={measuring.doubt} />}
+        {measurement && (
+          <StatusLine measurement={measurement} doubt={measuring.doubt} isStitchAsked={isStitchAsked} />
+        )}
         {shownGauge ? (
           <GaugeFigures gauge={shownGauge} />
         ) : (

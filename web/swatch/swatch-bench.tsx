@@ -24,6 +24,8 @@ export interface SwatchBenchProps {
   emptyWords?: string;
   /** Drawn over the photo, in its pixels. */
   over?: ReactNode;
+  /** Asked under the photo once its scale is settled. */
+  question?: ReactNode;
   /** Stands under the photo, above the ways to put the reading right. */
   children?: ReactNode;
 }
@@ -36,6 +38,7 @@ export function SwatchBench({
   heading = text('photo.heading'),
   emptyWords,
   over,
+  question,
   children,
 }: SwatchBenchProps) {
   const [shown, setShown] = useState<Shown>({ rows: true, stitches: true, outlines: true, map: 'none' });
@@ -89,7 +92,8 @@ export function SwatchBench({
       : { ...shown, rows: false, stitches: false, outlines: shown.outlines || isAsked };
   // Lines between stitches are no help in setting the scale, and their room is needed.
   const marksScale = correction.about === 'scale-rectangle' || correction.about === 'scale-length';
-  const isQuestion = measurement && doubt !== null && !busy && correction.about === 'nothing';
+  const mayAsk = measurement && !busy && correction.about === 'nothing';
+  const isQuestion = mayAsk && doubt !== null;
 
   return (
     <section className="sheet" aria-labelledby="swatch-heading">
@@ -117,11 +121,14 @@ export function SwatchBench({
                 />
               ) : (
                 !marksScale && (
-                  <ShowRow
-                    shown={shown}
-                    onChange={setShown}
-                    mapThere={(measurement?.localGauge.length ?? 0) > 3}
-                  />
+                  <>
+                    {mayAsk && question}
+                    <ShowRow
+                      shown={shown}
+                      onChange={setShown}
+                      mapThere={(measurement?.localGauge.length ?? 0) > 3}
+                    />
+                  </>
                 )
               )
             }
