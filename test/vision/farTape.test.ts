@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { fitting } from '../../vision/scale/ruler/combAlong.ts';
-import { readFarTape } from '../../vision/scale/ruler/farTape.ts';
-import { DOUBTFUL_AT_MOST } from '../../vision/scale/trusted.ts';
+import { BINS, fitting } from '../../vision/scale/ruler/combAlong.ts';
+import { nameComb, readFarTape } from '../../vision/scale/ruler/farTape.ts';
+import { DOUBTFUL_AT_MOST, TRUSTED } from '../../vision/scale/trusted.ts';
 import { pxToMm } from '../../vision/scale/lens.ts';
 import type { Point } from '../../vision/types.ts';
 import { sidesAlike } from '../../vision/piece/evenPiece.ts';
@@ -66,6 +66,17 @@ const read = (o: Partial<RulerDrawing>, odds = { tape: 0.9, cloth: 0.02 }) => {
   return { drawn, scale: readFarTape(drawn.photo, [{ ...bodyOf(drawn, o), oddsAt: () => odds }]) };
 };
 
+/** What the sides of a piece beside the tape say, which is truly a rectangle. */
+function alike(drawn: DrawnPhoto) {
+  const chord = (a: Point, b: Point, at: number) => ({ at, from: toPx(drawn, a), to: toPx(drawn, b) });
+  const places = [0.1, 0.3, 0.5, 0.7, 0.9];
+  const widths = places.map((at) => chord({ x: -250, y: 110 - 280 * at }, { x: 250, y: 110 - 280 * at }, at));
+  const heights = places.map((at) =>
+    chord({ x: -250 + 500 * at, y: 110 }, { x: -250 + 500 * at, y: -170 }, at),
+  );
+  return sidesAlike(widths, heights, drawn.photo.rgb);
+}
+
 describe('windows that show the same marks', () => {
   const window = (alongPx: number, share: number) => ({
     alongPx,
@@ -94,6 +105,60 @@ describe('windows that show the same marks', () => {
   });
 });
 
+describe('what one period of a tape looks like', () => {
+  /** A comb whose pattern has so much power in each harmonic, on a tape 20 px wide. */
+  const named = (pitchPx: number, powers: readonly number[]) =>
+    nameComb(
+      {
+        indexAt: (along) => along / pitchPx,
+        leanAt: () => 0,
+        pitchPx,
+        clearness: 50,
+        pattern: [
+          Float64Array.from({ length: BINS }, (_, i) =>
+            powers.reduce(
+              (sum, power, k) =>
+                sum + 2 * Math.sqrt(power / BINS) * Math.cos((2 * Math.PI * (k + 1) * i) / BINS),
+              0,
+            ),
+          ),
+        ],
+        noise: Float64Array.of(1),
+        perBin: 1,
+        windows: Array.from({ length: 20 }, (_, i) => ({
+          alongPx: 60 * i,
+          offset: 0,
+          acrossPx: 0,
+          lean: 0,
+          sigmaPx: 0.1,
+          leanSigma: 0.01,
+          share: 0.5,
+        })),
+        twice: [1, 100, 1, 50, 1, 20, 1, 10],
+      },
+      20,
+    );
+
+  it('tells an inch from two or four centimetres by its one number', () => {
+    expect(named(30, [325, 270, 107, 120, 11, 20, 5, 30])).toMatchObject({ unit: 'inch', isSure: true });
+    expect(named(30, [110, 206, 36, 100, 4, 23, 1, 4])?.isSure).toBe(false);
+    expect(named(30, [16, 206, 36, 152, 4, 23, 1, 4])).toBeNull();
+    expect(named(30, [230, 2, 10, 219, 2, 2, 2, 128])?.isSure).toBe(false);
+    expect(named(30, [157, 2, 10, 219, 2, 2, 2, 128])).toBeNull();
+  });
+
+  it('is a centimetre though its millimetres show, which stand at tenths, and none where something stands at eighths', () => {
+    const millimetres = [335, 254, 45, 72, 10, 38, 6, 11, 1, 105];
+    expect(named(11, millimetres)).toMatchObject({ unit: 'metric', isSure: true });
+    expect(named(11, [...millimetres.slice(0, 9), 1])).toBeNull();
+  });
+
+  it('is not sure on a tape of an unusual width by that name', () => {
+    expect(named(9, [335, 254, 45, 72])).toMatchObject({ unit: 'metric', isSure: false });
+    expect(named(22, [325, 270, 107, 120, 11, 20, 5, 30])).toMatchObject({ unit: 'inch', isSure: false });
+  });
+});
+
 describe('a tape from so far that its small marks run together', () => {
   const { drawn, scale } = read({ ...FAR, edges: ['metric', 'none'] });
   const size = drawn.photo.rgb;
@@ -112,15 +177,7 @@ describe('a tape from so far that its small marks run together', () => {
   });
 
   it('says that lengths far beside it are known less, and knows them once held against sides that are alike', () => {
-    const chord = (a: Point, b: Point, at: number) => ({ at, from: toPx(drawn, a), to: toPx(drawn, b) });
-    const places = [0.1, 0.3, 0.5, 0.7, 0.9];
-    const widths = places.map((at) =>
-      chord({ x: -250, y: 110 - 280 * at }, { x: 250, y: 110 - 280 * at }, at),
-    );
-    const heights = places.map((at) =>
-      chord({ x: -250 + 500 * at, y: 110 }, { x: -250 + 500 * at, y: -170 }, at),
-    );
-    const held = scale!.heldAgainst!(sidesAlike(widths, heights, size), [ALIKE])!;
+    const held = scale!.heldAgainst!(alike(drawn), [ALIKE])!;
     const top = (by: NonNullable<typeof scale>) =>
       lengthBy(by, { x: -250, y: -170 }, { x: 250, y: -170 }) / 500 - 1;
     const spread = (by: NonNullable<typeof scale>) =>
@@ -130,6 +187,15 @@ describe('a tape from so far that its small marks run together', () => {
     expect(Math.abs(top(held))).toBeLessThan(0.012);
     expect(held.tiltDeg).toBeGreaterThan(9);
     expect(held.tiltDeg).toBeLessThan(15);
+  });
+
+  it('is more doubtful where it is said to be seen from steeply beside: a bend may look like that', () => {
+    const steep = read({ ...FAR, edges: ['metric', 'none'], tiltDeg: 46 });
+    const held = steep.scale!.heldAgainst!(alike(steep.drawn), [ALIKE])!;
+    expect(held.tiltDeg).toBeGreaterThan(24);
+    expect(held.confidence).toBe(TRUSTED);
+    const level = scale!.heldAgainst!(alike(drawn), [ALIKE])!;
+    expect(level.confidence).toBe(DOUBTFUL_AT_MOST);
   });
 
   it('never has inches for centimetres', () => {
@@ -142,6 +208,42 @@ describe('a tape from so far that its small marks run together', () => {
 
   it('is not read where the network sees cloth: stitches of a border repeat as evenly', () => {
     expect(read({ ...FAR, edges: ['metric', 'none'] }, { tape: 0.46, cloth: 0.2 }).scale).toBeNull();
+  });
+
+  it('is more doubtful where the network hardly sees a tape: checks beside one repeat as its centimetres do', () => {
+    const checks = read({ ...FAR, edges: ['metric', 'none'] }, { tape: 0.62, cloth: 0.02 }).scale;
+    expect(checks?.variety).toBe('metric');
+    expect(checks!.confidence).toBe(TRUSTED);
+  });
+
+  it('is more doubtful where its edges are seen along less than most of it', () => {
+    const drawn = drawRuler({ ...FAR, edges: ['metric', 'none'] });
+    const { rgb } = drawn.photo;
+    for (let y = 0; y < rgb.heightPx; y++)
+      rgb.data.fill(200, 3 * (y * rgb.widthPx + 420), 3 * (y + 1) * rgb.widthPx);
+    const body = { ...bodyOf(drawn, FAR), oddsAt: () => ({ tape: 0.9, cloth: 0.02 }) };
+    const scale = readFarTape(drawn.photo, [body]);
+    expect(scale?.variety).toBe('metric');
+    expect(scale!.confidence).toBe(TRUSTED);
+  });
+
+  it('is more doubtful where something else that is seen as a tape is surely of another scale', () => {
+    const other: Partial<RulerDrawing> = { ...FAR, pxPerMm: 1, offsetMm: { x: 0, y: -170 }, bodyWidthMm: 16 };
+    const [low, high] = [FAR, other].map((o) => drawRuler({ ...o, edges: ['metric', 'none'] })) as [
+      DrawnPhoto,
+      DrawnPhoto,
+    ];
+    const half = (FAR.widthPx! * FAR.heightPx!) / 2;
+    const { rgb, gray } = low.photo;
+    rgb.data.set(high.photo.rgb.data.subarray(0, 3 * half));
+    gray.data.set(high.photo.gray.data.subarray(0, half));
+    const seen = { oddsAt: () => ({ tape: 0.9, cloth: 0.02 }) };
+    const bodies = [
+      { ...bodyOf(low, FAR), ...seen },
+      { ...bodyOf(high, other), ...seen },
+    ];
+    expect(readFarTape(low.photo, bodies)!.confidence).toBe(TRUSTED);
+    for (const body of bodies) expect(readFarTape(low.photo, [body])!.confidence).toBe(DOUBTFUL_AT_MOST);
   });
 
   it('is not read where nothing repeats', () => {

@@ -31,7 +31,7 @@ const WIDTHS = [0.5, 1.3] as const;
 const MAY_BE_WIDER_PX = 10;
 const LEAST_WIDTH_PX = 9;
 /** What is known of a place where an edge hardly shows: the course from before and behind, px. */
-const HARDLY_SEEN_PX = 0.8;
+export const HARDLY_SEEN_PX = 0.8;
 /** How far the middle line may lie from where the network sees it, in widths, and how far it may turn from block to block, px. */
 const ASIDE = 0.45;
 const TURN_PX = 1.5;
