@@ -45,6 +45,9 @@ describe('edgeLengths', () => {
     expect(between.high95).toBeGreaterThan(21);
     expect([near.orElse, between.orElse]).toEqual([null, 21]);
     expect(wholeCount(19.52, 0.3).orElse).toBe(19);
+    // One in twelve is less certain than it seems, which tells where little speaks for either.
+    expect(wholeCount(20.4, 0.12).orElse).toBe(21);
+    expect(wholeCount(20.2, 0.12).orElse).toBeNull();
     expect(wholeCount(0.6, 0.3).orElse).toBeNull();
   });
 

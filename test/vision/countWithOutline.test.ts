@@ -78,15 +78,24 @@ describe('outlineLengths', () => {
 describe('countWithOutline', () => {
   interface Seen {
     isCovered?: (p: Point) => boolean;
+    /** What the scale was taken from, from so far right on. */
+    reference?: { kind: 'sheet' | 'ruler'; left: number };
     /** Where cloth is seen, in the picture. */
     isCloth?: (p: Point) => boolean;
     doubts?: string[];
     /** An outline, and what is doubted of it. */
     outline?: { rows: number; doubts: string[] };
   }
+  const rightOf = (left: number): Point[] => [
+    { x: left, y: 0 },
+    { x: 320, y: 0 },
+    { x: 320, y: 260 },
+    { x: left, y: 260 },
+  ];
   const asAdvice = (codes: string[]) => codes.map((code) => ({ code, message: code }));
   const counted = async ({
     isCovered = () => false,
+    reference,
     isCloth = () => true,
     doubts = [],
     outline,
@@ -100,7 +109,7 @@ describe('countWithOutline', () => {
         places: LATTICE.places.filter((place) => isCloth(place)),
         clothAt: (x: number, y: number) => (isCloth({ x, y }) ? LATTICE.clothAt(x, y) : 0),
       },
-      scale: null,
+      scale: reference && { kind: reference.kind, outlinePx: rightOf(reference.left) },
       options: {},
       mean: meanPitches(LATTICE),
       photo: { gray, decodeScale: 1 },
@@ -135,6 +144,25 @@ describe('countWithOutline', () => {
     expect(bare.rows).not.toBeNull();
     // and one that lies far from it
     expect((await counted({ isCovered: ({ x }) => x > 300 })).stitches).toEqual(bare.stitches);
+  });
+
+  it('counts to an edge that a sheet lies right beside, since its outline is known; a ruler may reach farther', async () => {
+    const outline = { rows: 24, doubts: [] };
+    const bare = await counted({ outline });
+    // 2.7 px beyond where the yarn ends
+    const left = 281;
+    expect(await counted({ outline, reference: { kind: 'sheet', left } })).toEqual(bare);
+    const beside = await counted({ outline, reference: { kind: 'ruler', left } });
+    expect(beside.stitches).not.toEqual(bare.stitches);
+    expect(beside.rows).toEqual(bare.rows);
+    expect((await counted({ outline, reference: { kind: 'sheet', left: 270 } })).stitches).toBeNull();
+  });
+
+  it('takes nothing for a card that bears stitches all over, and counts cloth that lies on a sheet', async () => {
+    const bare = await counted();
+    expect(await counted({ reference: { kind: 'sheet', left: 0 } })).toEqual(bare);
+    expect(await counted({ isCovered: ({ x }) => x > 150 })).toEqual(bare);
+    expect((await counted({ isCovered: ({ x }) => x > 250 })).stitches).toBeNull();
   });
 
   it('counts nothing where two ways of reading the stitches disagree', async () => {

@@ -61,7 +61,7 @@ const rowsOf = (one: ReturnType<typeof piece>, more: Partial<RoughEdges> = {}) =
     axis: 'rows',
     ends: [0, ROWS],
     aspect: one.aspect,
-    isHidden: () => false,
+    covers: [],
     ...more,
   });
 
@@ -92,7 +92,13 @@ describe('lengthByStrips', () => {
   it('does not count to an edge that something lies on', async () => {
     const one = piece('sc', 44);
     expect(await rowsOf(one)).not.toBeNull();
-    expect(await rowsOf(one, { isHidden: ({ y }) => y < MARGIN_PX + 40 })).toBeNull();
+    const over = { isUnder: ({ y }: Point) => y < MARGIN_PX + 40, nearYarn: 0.75, nearEnd: 0.75 };
+    expect(await rowsOf(one, { covers: [over] })).toBeNull();
+    // what lies beside an edge hides it only if it may reach farther than is known
+    const top = one.cloth.lattice.locate(0, ROWS + 0.5, one.cloth.lattice.places[0]!).y;
+    const beside = { isUnder: ({ y }: Point) => y < top, nearYarn: 0.25, nearEnd: 0.3 };
+    expect(await rowsOf(one, { covers: [beside] })).toEqual(await rowsOf(one));
+    expect(await rowsOf(one, { covers: [{ ...beside, nearEnd: 0.75 }] })).toBeNull();
   });
 
   it('looks once at an edge that is plain, and in several places where nothing is', async () => {

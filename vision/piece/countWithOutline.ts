@@ -4,10 +4,10 @@ import { CLEAR_AGREEMENT } from '../agreeOnLattice.ts';
 import { edgeLengths, seenIn, wholeCount, type EdgeCounts, type EdgeLength } from '../countEdgeToEdge.ts';
 import type { LatticeFit } from '../fitLattice.ts';
 import type { Evidence, Verdict } from '../judge.ts';
-import { centroid, contains, distance } from '../scale/geometry.ts';
-import type { Point, StitchKey, WholeCount } from '../types.ts';
+import { centroid, contains, distance, mix } from '../scale/geometry.ts';
+import type { Point, ReferenceKind, StitchKey, WholeCount } from '../types.ts';
 import type { CountedAxis, SeenCloth } from './edgeStrip.ts';
-import { lengthByStrips, type LengthByStrips } from './lengthByStrips.ts';
+import { lengthByStrips, type Cover, type LengthByStrips } from './lengthByStrips.ts';
 import type { PieceOutline } from './pieceOutline.ts';
 
 /**
@@ -39,8 +39,15 @@ const PLACES = 20;
 /** A lattice may be carried on beyond what was read by so many stitches or rows, and by such a share of what was read. */
 const CARRIED_ON = 3;
 const CARRIED_ON_SHARE = 0.1;
-/** What lies as near to an outline as this may lie over it, in stitch widths. */
-const OVER_EDGE = 0.75;
+/**
+ * How near a thing must lie to hide an edge (`Cover`): a ruler is seen only roughly, while a card, a sheet and paper are
+ * outlined to a pixel or two, and cloth that goes on beneath one of these ends right at its outline.
+ */
+const SEEN = { nearYarn: 0.75, nearEnd: 0.75 };
+const WELL_OUTLINED = { nearYarn: 0.25, nearEnd: 0.3 };
+const WELL_OUTLINED_KINDS: ReadonlySet<ReferenceKind> = new Set(['card', 'paper', 'sheet']);
+/** A thing that covers a larger share of the places where stitches were read does not lie over them. */
+const MOST_COVERED = 0.3;
 /** Corners are left out: shares of the way. */
 const FROM = 0.1;
 const TO = 0.9;
@@ -74,15 +81,13 @@ export async function countWithOutline(
   piece: PieceOutline | null,
 ): Promise<EdgeCounts> {
   if (verdict.advice.some(({ code }) => code === 'readings-disagree')) return NOTHING;
-  const { lattice, flat, photo, mean, options, scale } = evidence;
-  const reference = scale?.outlinePx ?? [];
-  // Cloth seems to end where something lies across it; only a part of a ruler is read as its ticks.
-  const isHidden = (p: Point): boolean => {
-    const q = flat.toDecoded(p);
-    return (reference.length > 2 && contains(reference, q)) || evidence.isCovered(q);
-  };
+  const { lattice, flat, photo, mean, options } = evidence;
+  const covers = coversOf(evidence);
   const isInView = seenIn(flat, lattice);
-  const byCloth = edgeLengths(lattice, (x, y) => isInView(x, y) && !isHidden({ x, y }));
+  const byCloth = edgeLengths(
+    lattice,
+    (x, y) => isInView(x, y) && !covers.some(({ isUnder }) => isUnder({ x, y })),
+  );
   const stitch = options.stitch ?? lattice.looksLike[0]?.stitch ?? null;
   const aspect = mean.row.pitchPx / mean.stitch.pitchPx;
   const doubts = (piece?.advice ?? []).filter(({ code }) => !HARMLESS.has(code));
@@ -94,10 +99,7 @@ export async function countWithOutline(
       y: (p.y + 0.5) * photo.decodeScale - 0.5,
     });
   const seen = outline
-    ? outlineLengths(lattice, seenEdges(outline.map(toFlat), OVER_EDGE * mean.stitch.pitchPx, isHidden), {
-        aspect,
-        stitch,
-      })
+    ? outlineLengths(lattice, seenEdges(outline.map(toFlat), mean.stitch.pitchPx, covers), { aspect, stitch })
     : NOTHING;
   // A doubtful outline says where to look, and that there may be more; what is counted is counted without it.
   const [byOutline, doubtful] = doubts.length === 0 ? [seen, NOTHING] : [NOTHING, seen];
@@ -107,7 +109,7 @@ export async function countWithOutline(
     let read: LengthByStrips | null = null;
     for (const { ends } of rough) {
       if (read && read.standardUncertainty < SURELY_READ) break;
-      const found = await lengthByStrips(cloth, { axis, ends, aspect, isHidden });
+      const found = await lengthByStrips(cloth, { axis, ends, aspect, covers });
       if (found && !(read && read.standardUncertainty < found.standardUncertainty)) read = found;
     }
     const length = agreed(
@@ -122,12 +124,48 @@ export async function countWithOutline(
   return { stitches: await count('stitches'), rows: await count('rows') };
 }
 
-/** An outline without the places over which something lies, looked for as far out as this. */
-function seenEdges(outline: readonly Point[], farPx: number, isHidden: (p: Point) => boolean): Point[] {
+/** What may lie over the cloth: the thing that gave the scale, and whatever else is seen to be a ruler, a tape or a card. */
+function coversOf({ scale, flat, isCovered, mean, lattice }: Evidence): Cover[] {
+  const outline = scale && scale.outlinePx.length > 2 ? scale.outlinePx : null;
+  const isWellOutlined = outline !== null && WELL_OUTLINED_KINDS.has(scale!.kind);
+  const around = isWellOutlined ? outline.map((p) => flat.toRectified(p)) : [];
+  const near = SEEN.nearYarn * mean.stitch.pitchPx;
+  const covers: Cover[] = [
+    {
+      isUnder: (p) => outline !== null && contains(outline, flat.toDecoded(p)),
+      ...(isWellOutlined ? WELL_OUTLINED : SEEN),
+    },
+    {
+      // Close by an outline that is known, what is seen there is that thing.
+      isUnder: (p) => isCovered(flat.toDecoded(p)) && !(distanceToOutline(around, p) < near),
+      ...SEEN,
+    },
+  ];
+  // Cloth lies on the sheet that frames it, and what bears stitches all over is no card, however like one it may look.
+  const isOver = ({ isUnder }: Cover): boolean =>
+    lattice.places.filter(isUnder).length <= MOST_COVERED * lattice.places.length;
+  return covers.filter(isOver);
+}
+
+/** Infinite where there is no outline. */
+function distanceToOutline(outline: readonly Point[], p: Point): number {
+  return outline.reduce((least, a, i) => {
+    const b = outline[(i + 1) % outline.length]!;
+    const [dx, dy] = [b.x - a.x, b.y - a.y];
+    const along = ((p.x - a.x) * dx + (p.y - a.y) * dy) / Math.max(1e-9, dx * dx + dy * dy);
+    return Math.min(least, distance(p, mix(a, b, Math.min(1, Math.max(0, along)))));
+  }, Infinity);
+}
+
+/** An outline without the places over which something lies, looked for as far out as may be. */
+function seenEdges(outline: readonly Point[], stitchPitchPx: number, covers: readonly Cover[]): Point[] {
   const middle = centroid(outline);
   return outline.filter((p) => {
-    const far = farPx / Math.max(1e-6, distance(p, middle));
-    return !isHidden({ x: p.x + far * (p.x - middle.x), y: p.y + far * (p.y - middle.y) });
+    const outward = stitchPitchPx / Math.max(1e-6, distance(p, middle));
+    return !covers.some(({ isUnder, nearYarn }) => {
+      const far = nearYarn * outward;
+      return isUnder({ x: p.x + far * (p.x - middle.x), y: p.y + far * (p.y - middle.y) });
+    });
   });
 }
 

@@ -17,8 +17,17 @@ export interface RoughEdges {
   ends: readonly [low: number, high: number];
   /** Row height ÷ stitch width. */
   aspect: number;
-  /** Whether something lies on the cloth there, in the picture the lattice was fitted in. */
-  isHidden(p: Point): boolean;
+  covers: readonly Cover[];
+}
+
+/** Something that may lie on the cloth. */
+export interface Cover {
+  /** Whether it lies there, in the picture the lattice was fitted in. */
+  isUnder(p: Point): boolean;
+  /** So near to where the yarn ends it may lie over it, in stitch widths. */
+  nearYarn: number;
+  /** So near to where the last row or stitch ends it may lie over it, in rows or stitches. */
+  nearEnd: number;
 }
 
 /** Strips along an edge: more say the same once more (of 62 development photos three count as rightly as six). */
@@ -39,8 +48,6 @@ const FROM = 0.02;
 const TO = 0.98;
 /** An edge found farther than this from its expected place is looked at once more from there, in rows or stitches. */
 const FAR = 0.7;
-/** What lies as near to an edge as this may lie over it, in rows or stitches. */
-const BEYOND = 0.75;
 /** What the network was taught an edge is uncertain by, in rows or stitches: nothing to add. */
 const TAUGHT_SPREAD = 0.1;
 /** Standard uncertainty of an edge that all strips see plainly, in rows or stitches. */
@@ -98,7 +105,9 @@ async function readEnd(
   let end = edge;
   for (let again = 0; ; again++) {
     const isOpen = (along: number): boolean =>
-      [0, BEYOND].every((far) => !isEdgeHidden(cloth.lattice, rough, along, end + outward * far));
+      rough.covers.every(({ isUnder, nearEnd }) =>
+        [0, nearEnd].every((far) => !isUnder(placeAt(cloth.lattice, axis, along, end + outward * far))),
+      );
     const open = alongs.filter(isOpen);
     if (open.length < least) return null;
     const middle = open[Math.floor(open.length / 2)]!;
@@ -121,14 +130,14 @@ async function readEnd(
   }
 }
 
-function isEdgeHidden(
+function placeAt(
   lattice: Pick<LatticeFit, 'locate' | 'places'>,
-  { axis, isHidden }: RoughEdges,
+  axis: CountedAxis,
   along: number,
   edge: number,
-): boolean {
+): Point {
   const from = lattice.places[0]!;
-  return isHidden(axis === 'rows' ? lattice.locate(along, edge, from) : lattice.locate(edge, along, from));
+  return axis === 'rows' ? lattice.locate(along, edge, from) : lattice.locate(edge, along, from);
 }
 
 /** Strips of one edge err alike, as the fabric is the same: the median, not much surer than a single one of them. */
