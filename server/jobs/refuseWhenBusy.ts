@@ -7,6 +7,7 @@ import { lookAtQueue, type QueueLook } from './lookAtQueue.ts';
 export function refuseWhenBusy(services: Services): RequestHandler {
   return async (_req, _res, next) => {
     const look = await lookAtQueue(services);
+    noticeShortQueue(services, look.waiting < services.config.longestQueue / 2);
     if (look.waiting < services.config.longestQueue) {
       look.waiting++; // until the next look, so that a burst does not pass on an old one
       return next();
@@ -15,7 +16,24 @@ export function refuseWhenBusy(services: Services): RequestHandler {
   };
 }
 
-/** Photos a second that are counted on when the last minute tells of fewer (it may just have begun). */
+/** A queue that is less than half full for so long is one that too few come back to. */
+const SHORT_FOR_MS = 5000;
+/** Since when the queue has been less than half full, if it is, and when somebody last came; this process's clock, ms. */
+const seen = new WeakMap<Services, { shortSince: number | null; lastMs: number }>();
+
+/** Whoever is turned away next need not stand behind those who were asked to come back and do not. */
+function noticeShortQueue(services: Services, isShort: boolean): void {
+  const now = performance.now();
+  const { shortSince, lastMs } = seen.get(services) ?? { shortSince: null, lastMs: now };
+  // While nobody came it emptied, and nobody saw it.
+  const quietSince = now - lastMs > SHORT_FOR_MS ? lastMs : now;
+  const since = isShort ? (shortSince ?? quietSince) : null;
+  const isForgotten = since !== null && now - since > SHORT_FOR_MS;
+  if (isForgotten) lastAsked.delete(services);
+  seen.set(services, { shortSince: isForgotten ? now : since, lastMs: now });
+}
+
+/** Photos a second that are counted on where nothing tells of more. */
 const SLOWEST_PACE = 0.25;
 /** So many are asked back for one that can be taken: some never come. */
 const ASKED_FOR_ONE = 2;
@@ -29,7 +47,8 @@ const lastAsked = new WeakMap<Services, number>();
  * photo costs receiving it.
  */
 export function tooBusy(services: Services, { waiting, lastMinute }: QueueLook): ProblemError {
-  const pace = Math.max(SLOWEST_PACE, lastMinute / 60);
+  // The last minute tells of all processes, but too little where it was quiet.
+  const pace = Math.max(SLOWEST_PACE, lastMinute / 60, services.vision.perSecond());
   const now = performance.now();
   const whenHalfIsDone = now + (1000 * waiting) / 2 / pace;
   const turn = Math.max(whenHalfIsDone, lastAsked.get(services) ?? 0) + 1000 / (ASKED_FOR_ONE * pace);

@@ -4,6 +4,7 @@ import type { Measurement, MeasureOptions, Stage } from '../../vision/measuremen
 import { VisionError } from '../../vision/errors.ts';
 import type { PhotoSource } from '../storage/photoSource.ts';
 import { AwakeLimit } from './limitAwake.ts';
+import { Pace } from './pace.ts';
 import { Slots, type LeaveSlot } from './slots.ts';
 import { ProcessDied, VisionProcess, type ProcessUsage } from './visionProcess.ts';
 import type { NormalisedPhoto, VisionOutcome, VisionTask } from './visionTask.ts';
@@ -43,6 +44,8 @@ export interface VisionPool {
   warmUp(): Promise<void>;
   /** Of all its processes together. */
   usage(): ProcessUsage;
+  /** Photos a second that its processes can measure, by the last ones; 0 before the first. */
+  perSecond(): number;
   close(): Promise<void>;
 }
 
@@ -84,6 +87,7 @@ export function openVisionPool(options: {
   const idle = [...all];
   const threadsWhenAlone = options.threadsWhenAlone ?? (availableParallelism() > 1 ? 2 : 1);
   const slots = new Slots(count);
+  const pace = new Pace(count);
 
   /** Runs a task in a process that is free (there is one for every place): its time starts when that begins. */
   const runNow = async <T>(
@@ -95,6 +99,7 @@ export function openVisionPool(options: {
     let hasBegun = false;
     const one = idle.pop()!;
     let outcome: VisionOutcome;
+    const startedMs = performance.now();
     try {
       outcome = await one.run(task, {
         onBegin: () => {
@@ -104,6 +109,8 @@ export function openVisionPool(options: {
         onStage: hooks.onStage,
         signal: signal ? AbortSignal.any([signal, limit.signal]) : limit.signal,
       });
+      // To warm up takes far longer than a photo that somebody waits for.
+      if (task.kind !== 'warm-up') pace.add((performance.now() - startedMs) / 1000, task.kind === 'measure');
     } catch (error) {
       if (signal?.aborted) throw new VisionFault('cancelled', { cause: error });
       if (hasBegun && limit.signal.aborted) throw new VisionFault('took-too-long', { cause: error });
@@ -160,6 +167,7 @@ export function openVisionPool(options: {
       residentBytes: all.reduce((sum, { usage }) => sum + usage.residentBytes, 0),
       cpuSeconds: all.reduce((sum, { usage }) => sum + usage.cpuSeconds, 0),
     }),
+    perSecond: () => pace.perSecond,
     async close() {
       await Promise.all(all.map((one) => one.close()));
     },

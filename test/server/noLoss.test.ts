@@ -311,12 +311,12 @@ describe.runIf(binaries)('two servers and two workers on one PostgreSQL', () => 
           for each row when (new.result is not null) execute function note_answer();`);
 
       const bytes = await picture();
-      const jobs: string[] = [];
-      for (let i = 0; i < count; i++) {
-        const maker = clientOf(servers[i % 2]!.api);
-        const photo = await maker.uploadPhoto(bytes);
-        jobs.push((await maker.askFor(photo.id, options)).id);
-      }
+      const makerOf = (i: number) => clientOf(servers[i % 2]!.api);
+      const photos: string[] = [];
+      for (let i = 0; i < count; i++) photos.push((await makerOf(i).uploadPhoto(bytes)).id);
+      // All at once: a photo may be measured sooner than the next one is received.
+      const asked = await Promise.all(photos.map((photo, i) => makerOf(i).askFor(photo, options)));
+      const jobs = asked.map(({ id }) => id);
       // Both workers have one in hand: one of them dies with it.
       const inHand = async (): Promise<number> =>
         (await client.query("select from measurements where state = 'running'")).rowCount ?? 0;
