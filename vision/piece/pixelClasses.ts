@@ -1,6 +1,9 @@
 import { cv, rgbToMat, type Mat, withMats } from '../cv.ts';
 import type { RgbImage } from '../types.ts';
 
+/** Most that the class of one pixel may say for or against, in nats. */
+export const MOST_SAID = 2.5;
+
 /** A picture sorted into a few dozen classes of look: colour, and how busy the place is. */
 export interface PixelClasses {
   widthPx: number;

@@ -1,8 +1,9 @@
-import { mean as meanOf } from 'simple-statistics';
 import { cv, type Mat, type MatVector, withMats } from '../cv.ts';
 import { shrink } from '../shrink.ts';
 import type { Point, RgbImage } from '../types.ts';
-import { pixelClasses } from './pixelClasses.ts';
+import { type Band, bandBeside, DEEPEST_BORDER } from './bandBeside.ts';
+import { halvesOf } from './halvesOf.ts';
+import { MOST_SAID, pixelClasses } from './pixelClasses.ts';
 
 export interface SegmentOptions {
   /** Things of known size that lie in the picture: neither piece nor table. */
@@ -33,8 +34,6 @@ export interface Segment {
 const SIDE_PX = 512;
 const CLASSES = 40;
 const ROUNDS = 8;
-/** Most that one pixel may say for or against, in nats. */
-const MOST_SAID = 2.5;
 
 /**
  * Tells a whole piece from the floor, bed or table it lies on.
@@ -154,32 +153,6 @@ function unevenness(outer: Uint8Array, inner: Uint8Array, w: number, h: number):
   const mean = depths.reduce((sum, d) => sum + d, 0) / halves.length;
   // Both outlines are known to about a pixel.
   return Math.max(0, Math.max(...depths) - Math.min(...depths) - 1.5) / Math.max(1, mean);
-}
-
-/** Which half of which side of an outline a place is nearest to, 0…7; -1 about the corners. */
-function halvesOf(points: readonly Point[]): (x: number, y: number) => number {
-  const box = withMats((keep) => {
-    const flat = points.flatMap((p) => [p.x, p.y]);
-    const rectangle = cv.minAreaRect(keep<Mat>(cv.matFromArray(points.length, 1, cv.CV_32SC2, flat)));
-    return rectangle as {
-      center: Point;
-      size: { width: number; height: number };
-      angle: number;
-    };
-  });
-  const turn = (box.angle * Math.PI) / 180;
-  const [c, s] = [Math.cos(turn), Math.sin(turn)];
-  // Halves of sides: a rug lies askew where a border cannot.
-  return (x, y) => {
-    const dx = x - box.center.x;
-    const dy = y - box.center.y;
-    const u = (2 * (dx * c + dy * s)) / box.size.width;
-    const v = (2 * (-dx * s + dy * c)) / box.size.height;
-    if (Math.min(Math.abs(u), Math.abs(v)) > 0.8) return -1;
-    const upright = Math.abs(u) > Math.abs(v);
-    const side = upright ? (u > 0 ? 0 : 1) : v > 0 ? 2 : 3;
-    return 2 * side + ((upright ? v : u) > 0 ? 1 : 0);
-  };
 }
 
 /** Windows of texture blur the edge; beyond this distance from it they do not matter, px. */
@@ -465,8 +438,8 @@ const LIKE_TABLE = 0.35;
 const PARTLY_LIKE_TABLE = 0.6;
 /** Share of what lies between two outlines that looks like what lies within the inner one, where both are one piece. */
 const LIKE_PIECE = 0.2;
-/** A border is no deeper than this, in half widths of what it goes around. */
-const DEEPEST_BORDER = 0.4;
+/** Unevenness up to which a band that ends so plainly all round is a border. */
+const PLAINLY_A_BAND = 0.2;
 /** Unevenness up to which what lies around is a border, and from which it is a rug; between, the maker is asked. */
 const SURELY_EVEN = 0.15;
 const SURELY_UNEVEN = 0.4;
@@ -510,120 +483,6 @@ function withBorder(inner: Found, find: (start: Float32Array) => Found | null, g
     return inner;
   if (uneven < SURELY_EVEN) return { mask: outer.mask, segment: { ...outer.segment, rimUnlike: 0 } };
   return unlike;
-}
-
-/** What lies right beside an outline, as far as it goes on. */
-interface Band {
-  /** How far that is, on average over the halves of its sides, px. */
-  depth: number;
-  /** The difference between the greatest and the least of them over their mean. */
-  uneven: number;
-  /** What each class says for it and against what lies beyond, nats. */
-  said: Float64Array;
-}
-
-/** Nearer to an outline than this its own blur and shadow are seen, px. */
-const BLURRED_PX = 4;
-/** What all eight halves have to say for what lies beside and, all but one, against it beyond its end: nats a pixel. */
-const LEAST_WITHIN = 0.7;
-const LEAST_AFTER = 0.4;
-/** Unevenness up to which a band that ends so plainly all round is a border. */
-const PLAINLY_A_BAND = 0.2;
-const BAND_ROUNDS = 4;
-
-/**
- * How far what lies right beside an outline goes on, half side by half side: what looks like it is told from what lies
- * farther off, and its end is the likeliest change point of all places as far from the outline (Hinkley, 1970). A pale
- * border on pale marble is told so by the mix of its looks, where single places tell nothing.
- *
- * @returns null where it does not end, or does not stand out, at some half
- */
-function bandBeside(mask: Uint8Array, away: Float32Array, deepest: number, grid: Grid): Band | null {
-  const { w, classOf, count, known } = grid;
-  const reach = Math.round(1.5 * DEEPEST_BORDER * deepest);
-  const width = Math.max(6, 0.1 * deepest);
-  const rim: Point[] = [];
-  for (let i = w; i < mask.length - w; i++)
-    if (mask[i] && !(mask[i - 1] && mask[i + 1] && mask[i - w] && mask[i + w]))
-      rim.push({ x: i % w, y: Math.floor(i / w) });
-  if (rim.length < 40 || reach < BLURRED_PX + width) return null;
-  const halfAt = halvesOf(rim);
-  // How often each class is seen so far off beside each half.
-  const seen = new Float64Array(8 * reach * count);
-  const far = new Float64Array(count).fill(0.5);
-  for (let i = 0; i < away.length; i++) {
-    if (!known[i] || mask[i]) continue;
-    const d = Math.round(away[i]!);
-    if (d > BLURRED_PX + 4 * width) far[classOf[i]!]!++;
-    if (d >= reach) continue;
-    const half = halfAt(i % w, Math.floor(i / w));
-    if (half >= 0) seen[(half * reach + d) * count + classOf[i]!]!++;
-  }
-  let halves: BandHalf[] = [];
-  let depths = new Array<number>(8).fill(Math.round(BLURRED_PX + width));
-  let said = new Float64Array(count);
-  for (let round = 0; round < BAND_ROUNDS; round++) {
-    const near = new Float64Array(count).fill(0.5);
-    const beyond = round === 0 ? far : new Float64Array(count).fill(0.5);
-    depths.forEach((depth, half) => {
-      for (let d = BLURRED_PX; d < reach; d++) {
-        const into = d < depth - 1 ? near : round > 0 && d > depth + 1 ? beyond : null;
-        if (into) for (let c = 0; c < count; c++) into[c]! += seen[(half * reach + d) * count + c]!;
-      }
-    });
-    const all = near.reduce((a, b) => a + b, 0);
-    const none = beyond.reduce((a, b) => a + b, 0);
-    said = near.map((v, c) =>
-      Math.max(-MOST_SAID, Math.min(MOST_SAID, Math.log(v / all) - Math.log(beyond[c]! / none))),
-    );
-    halves = depths.map((_, half) => endOfBand(seen, said, half * reach, reach, width));
-    depths = halves.map(({ depth }) => depth);
-  }
-  // Something like it may lie beyond one of its ends: a vein in marble, a rug's fringe.
-  const plain = halves.filter(({ after }) => after <= -LEAST_AFTER).map(({ depth }) => depth);
-  const depth = meanOf(plain.length > 0 ? plain : [0]);
-  const stands = halves.every(({ depth: own, within }) => within >= LEAST_WITHIN && own >= 0.75 * depth);
-  if (plain.length < 7 || !stands || depth > DEEPEST_BORDER * deepest) return null;
-  // Both outlines are known to about a pixel.
-  return { depth, uneven: Math.max(0, Math.max(...plain) - Math.min(...plain) - 1.5) / depth, said };
-}
-
-/** The end of a band at one half of a side. */
-interface BandHalf {
-  depth: number;
-  within: number;
-  after: number;
-}
-
-/** Up to which distance most is said for the band, and beyond it against it; what is said within and right after, nats a pixel. */
-function endOfBand(
-  seen: Float64Array,
-  said: Float64Array,
-  from: number,
-  reach: number,
-  width: number,
-): BandHalf {
-  const count = said.length;
-  const at = Array.from({ length: reach }, (_, d) => {
-    let n = 0;
-    let sum = 0;
-    for (let c = 0; c < count; c++) {
-      const k = seen[(from + d) * count + c]!;
-      n += k;
-      sum += k * said[c]!;
-    }
-    return n > 0 ? sum / n : 0;
-  });
-  let depth = 0;
-  let most = 0;
-  let sum = 0;
-  for (let d = BLURRED_PX; d < reach; d++) {
-    sum += at[d]!;
-    if (sum > most) [most, depth] = [sum, d + 1];
-  }
-  const mean = (low: number, high: number): number =>
-    at.slice(low, high).reduce((a, b) => a + b, 0) / Math.max(1, Math.min(high, reach) - low);
-  return { depth, within: mean(BLURRED_PX, depth), after: mean(depth, Math.round(depth + width)) };
 }
 
 /** An outline grown by what lies beside it; where that ends, and at the corners, each place is told by the looks about it. */
