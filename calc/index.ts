@@ -53,6 +53,7 @@ export * from './sizeModel.ts';
 export * from './sizePresets.ts';
 export * from './sizeTable.ts';
 export * from './spreadEvenly.ts';
+export * from './stitchKeyOf.ts';
 export * from './stitches.ts';
 export * from './substituteYarn.ts';
 export * from './terms.ts';

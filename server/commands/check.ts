@@ -7,6 +7,7 @@ import {
   planSpecSchema,
   partOfPhoto,
   sizeInPhoto,
+  stitchKeyOf,
   type CheckedPiece,
   type Uncertain,
 } from '../../calc/index.ts';
@@ -110,7 +111,7 @@ export async function checkCommand(args: string[]): Promise<number> {
     measured.push(
       await measurePiece(await readInputFile(path), {
         ...reference,
-        stitch: typeof stitch === 'string' ? stitch : stitch.like,
+        stitch: stitchKeyOf(stitch),
       }),
     );
   }

@@ -1,5 +1,5 @@
 import { useId, useMemo, useState } from 'react';
-import type { Plan, PlanSpec } from '../../calc/index.ts';
+import { stitchKeyOf, type Plan, type PlanSpec } from '../../calc/index.ts';
 import type { Piece } from '../../server/api/schemas.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 import { addCheck, getPiece, sentenceOf } from '../lib/api.ts';
@@ -45,7 +45,7 @@ export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) 
   const id = useId();
   const say = useSay();
   // The stitch is hers since the plan, so that nobody need guess it from the photo.
-  const stitch = typeof spec.stitch === 'string' ? spec.stitch : spec.stitch.like;
+  const stitch = stitchKeyOf(spec.stitch);
   const always = useMemo(() => ({ outline: true, stitch }), [stitch]);
   const [measuring, actions] = useMeasuring(always);
   const [otherParts, setOtherParts] = useState<PartPhoto[]>([]);

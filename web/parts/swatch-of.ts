@@ -1,3 +1,4 @@
+import { stitchKeyOf } from '../../calc/index.ts';
 import type { Swatch } from '../../server/api/schemas.ts';
 import { randomId } from '../lib/random-id.ts';
 import { gaugeFromOf } from '../swatch/gauge-choice.ts';
@@ -6,7 +7,7 @@ import type { Work } from './use-work.ts';
 /** The piece's main swatch as it is to be kept: photo, measurement, stitch, and the gauge in force. */
 export function swatchOf(work: Work, before: Swatch | null): Swatch {
   const { measuring, gauge, draft, choice, spec } = work;
-  const stitch = typeof draft.stitch === 'string' ? draft.stitch : draft.stitch.like;
+  const stitch = stitchKeyOf(draft.stitch);
   const grams = spec?.yarn?.swatchWeight?.grams;
   return {
     widthMm: null,

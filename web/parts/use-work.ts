@@ -1,5 +1,5 @@
 import { useMemo, useState } from 'react';
-import { STITCHES, type StitchKey } from '../../calc/index.ts';
+import { stitchKeyOf, STITCHES, type StitchKey } from '../../calc/index.ts';
 import { usePreferences } from '../lib/preferences.tsx';
 import { toSpec, withoutSample, type PlanDraft } from '../plan/draft.ts';
 import { text } from '../lib/text.ts';
@@ -23,8 +23,6 @@ function inStitch(draft: PlanDraft, stitch: StitchKey): PlanDraft {
     border: STITCHES[stitch].craft === 'knit' ? null : draft.border,
   };
 }
-
-const keyOf = (stitch: PlanDraft['stitch']): StitchKey => (typeof stitch === 'string' ? stitch : stitch.like);
 
 /** One piece in hand, from the photo to the plan: what the start screen and a kept piece have in common. */
 export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'measurement' }) {
@@ -69,7 +67,7 @@ export function useWork(first: PlanDraft, firstChoice: GaugeChoice = { from: 'me
   const change = (next: PlanDraft) => {
     if (next.stitch !== draft.stitch) {
       setStitchIsHers(true);
-      if (isStitchAsked) actions.measureAgain(ofStitch(measuring.options, keyOf(next.stitch)));
+      if (isStitchAsked) actions.measureAgain(ofStitch(measuring.options, stitchKeyOf(next.stitch)));
     }
     setDraft({ ...next, fixed: undefined });
   };

@@ -1,5 +1,5 @@
 import { useId } from 'react';
-import type { StitchKey } from '../../calc/index.ts';
+import { stitchKeyOf, type StitchKey } from '../../calc/index.ts';
 import { NumberInput } from '../lib/number-input.tsx';
 import { text } from '../lib/text.ts';
 import { ColourSelect } from './colour-select.tsx';
@@ -20,7 +20,7 @@ export function BorderFields({
   const id = useId();
   const border = draft.border ?? null;
   const colours = draft.colours ?? [];
-  const stitch = border && (typeof border.stitch === 'string' ? border.stitch : border.stitch.like);
+  const stitch = border && stitchKeyOf(border.stitch);
   const colour = border?.colour;
   return (
     <fieldset className="plan-group">

@@ -1,5 +1,5 @@
 import { useId } from 'react';
-import { isStitchKey, STITCHES, type Parity, type StitchKey } from '../../calc/index.ts';
+import { isStitchKey, stitchKeyOf, STITCHES, type Parity, type StitchKey } from '../../calc/index.ts';
 import { NumberInput } from '../lib/number-input.tsx';
 import { usePreferences } from '../lib/preferences.tsx';
 import { text } from '../lib/text.ts';
@@ -63,7 +63,7 @@ export function StitchFields({
   onChange: (draft: PlanDraft) => void;
 }) {
   const id = useId();
-  const key = typeof draft.stitch === 'string' ? draft.stitch : draft.stitch.like;
+  const key = stitchKeyOf(draft.stitch);
   const own = STITCHES[key].multiple;
   const multiple = { ...own, ...draft.multiple };
   const change = (part: Partial<typeof multiple>) =>
