@@ -34,6 +34,7 @@ export * from './photoRelativeU.ts';
 export * from './photosMisfit.ts';
 export * from './photosTellDirection.ts';
 export * from './pickUpRatio.ts';
+export * from './plannedGaugeOf.ts';
 export * from './planPiece.ts';
 export * from './planSpec.ts';
 export * from './projection.ts';

@@ -26,7 +26,12 @@ export interface FindFabricOptions {
   allowed?: MaskImage;
   /** The stitch that the maker names. */
   stitch?: StitchKey;
+  /** About how big its stitches have to be, picture px: geometric mean of both pitches. */
+  nearPx?: number;
 }
+
+/** What has stitches so many times as big or as small as they have to be is something else: a carpet, a tablecloth. */
+const FAR_OFF = 2.5;
 
 /** Below this share of readable cloth the stitches may only be too fine at this size. */
 const LITTLE_EVIDENCE = 0.02;
@@ -48,14 +53,15 @@ interface Look {
   evidence: number;
 }
 
-async function look(tile: Tile, picture: Size, { allowed, stitch }: FindFabricOptions): Promise<Look> {
-  const maps = await readTexture(tile.image, stitch);
-  return { tile, maps, ...weigh(tile, maps, picture, allowed) };
+async function look(tile: Tile, picture: Size, options: FindFabricOptions): Promise<Look> {
+  const maps = await readTexture(tile.image, options.stitch);
+  return { tile, maps, ...weigh(tile, maps, picture, options) };
 }
 
 /** Cloth that may count, and how much readable cloth that is, as a share of the picture. */
-function weigh(tile: Tile, maps: TextureMaps, picture: Size, allowed: MaskImage | undefined) {
+function weigh(tile: Tile, maps: TextureMaps, picture: Size, { allowed, nearPx }: FindFabricOptions) {
   const weight = clothWeight(maps, tile, allowed);
+  if (nearPx) leaveOutFarOff(weight, maps, nearPx * tile.scale);
   let sum = 0;
   for (let i = 0; i < weight.length; i++) {
     if (weight[i] <= 0.5) continue;
@@ -71,6 +77,14 @@ function weigh(tile: Tile, maps: TextureMaps, picture: Size, allowed: MaskImage 
   }
   const mapPixels = (picture.widthPx * picture.heightPx * tile.scale ** 2) / 4;
   return { weight, evidence: sum / mapPixels };
+}
+
+/** Takes out of the cloth what has stitches far from `nearPx`, tile px. */
+function leaveOutFarOff(weight: Float32Array, maps: TextureMaps, nearPx: number): void {
+  for (let i = 0; i < weight.length; i++) {
+    const squared = (maps.stitchPitchPx[i] * maps.rowPitchPx[i]) / nearPx ** 2;
+    if (squared > FAR_OFF ** 2 || squared < FAR_OFF ** -2) weight[i] = 0;
+  }
 }
 
 /** Column of the last 255 in row `y`. */
@@ -144,7 +158,7 @@ export async function findFabric(
       await lookInParts(picture, place, parts, scale, options),
       picture,
       scale,
-      options.allowed,
+      options,
     );
     if (joined.evidence > best.evidence) best = joined;
   }
@@ -230,7 +244,7 @@ function joinLooks(
   parts: Look[],
   { widthPx, heightPx }: Size,
   scale: number,
-  allowed: MaskImage | undefined,
+  options: FindFabricOptions,
 ): Look {
   const w = Math.ceil((widthPx * scale) / 2);
   const h = Math.ceil((heightPx * scale) / 2);
@@ -272,7 +286,7 @@ function joinLooks(
     scale,
   };
   const joined: TextureMaps = { widthPx: w, heightPx: h, ...maps, looksLike: sure.maps.looksLike };
-  return { tile, maps: joined, ...weigh(tile, joined, { widthPx, heightPx }, allowed) };
+  return { tile, maps: joined, ...weigh(tile, joined, { widthPx, heightPx }, options) };
 }
 
 function describe(

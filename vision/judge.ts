@@ -8,6 +8,7 @@ import type { OctaveOdds } from './lattice/weighOctaves.ts';
 import type { meanPitches } from './gauge.ts';
 import type { MeasureOptions, Measurement } from './measurement.ts';
 import type { Rectified } from './rectify.ts';
+import { likelyAsPlanned, UNLIKE } from './plannedGauge.ts';
 import { scaleUncertaintyAt } from './scale/scaleUncertaintyAt.ts';
 import { familiarity, hasOddProportions } from './stitchAspects.ts';
 import type { Advice, DecodedPhoto, Point, Scale } from './types.ts';
@@ -204,6 +205,16 @@ export function judge(evidence: Evidence): Verdict {
         doubt(
           'unusual-for-yarn',
           'This number of stitches is unusual for this yarn. Check which yarn it is, and what the scale was taken from.',
+        );
+      }
+    }
+    const { plannedGauge } = options;
+    if (plannedGauge && flat.pxPerMm) {
+      const pitches = { stitchPitchPx: mean.stitch.pitchPx, rowPitchPx: mean.row.pitchPx };
+      if (likelyAsPlanned(pitches, plannedGauge, flat.pxPerMm) < UNLIKE) {
+        doubt(
+          'unlike-planned',
+          'This gauge is far from the one that the piece was planned with. Check that the lines lie on its rows and stitches, and what the scale was taken from. Where yarn or hook have changed, plan anew with this gauge.',
         );
       }
     }

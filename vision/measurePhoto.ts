@@ -139,6 +139,7 @@ export async function measurePhoto(
   const looking = {
     regionPx: options.regionPx?.map(toDecodedPx),
     stitch: options.stitch,
+    plannedGauge: options.plannedGauge,
     isTable: sureTable(sight),
   };
   let view = await viewLevelCloth(photo, assumedScale, { ...looking, onFlat: () => done('rectify') });

@@ -13,6 +13,7 @@ import type {
   StitchKey,
 } from './types.ts';
 import type { ExpectedGauge } from './expectedGauge.ts';
+import type { PlannedGauge } from './plannedGauge.ts';
 import type { PieceOutline } from './piece/pieceOutline.ts';
 
 /** The stages in the order they finish; `onStage` is called with each. */
@@ -37,6 +38,8 @@ export interface MeasureOptions extends Partial<FindScaleOptions> {
   corrections?: CountCorrection[];
   /** Stitches per 10 cm that are usual for the yarn or the hook: a soft prior on half and twice the stitches. */
   expectedStitchesPer10cm?: ExpectedGauge;
+  /** The gauge that the piece in the photo was planned with: tells halves, doubles and rows taken for columns apart. */
+  plannedGauge?: PlannedGauge;
   /** Measure the outline of the whole piece too (`measurePiece`). */
   outline?: boolean;
   /** The piece's four corners as the maker set them, for the outline. */

@@ -20,12 +20,16 @@ import { LIKELIER, settleOctaves, SURELY_OTHERWISE } from './settleOctaves.ts';
 import { countingsFor } from './stitchAspects.ts';
 import type { Point, StitchKey } from './types.ts';
 import { asUsualFabrics } from './usualFabrics.ts';
+import { asPlanned, type Pitches } from './plannedGauge.ts';
+import { pitchesOf, readAsPlanned } from './readAsPlanned.ts';
 import type { ClothView } from './viewCloth.ts';
 
 /** How the cloth in a view is fitted: near what the maker counted, at another size, as another stitch than hers. */
 interface FitView {
   expected?: ReturnType<typeof expectedFrom>;
   sizeFactor?: number;
+  /** About how big the stitches are, px; as they were first seen when left out. */
+  size?: Pitches;
   readAs?: StitchKey;
 }
 
@@ -53,12 +57,12 @@ const BEYOND_LOOKS = 0.95;
 export async function readView(
   { seen }: ClothView,
   fabric: Fabric,
-  { stitch, corrections: marked = [], expectedStitchesPer10cm }: MeasureOptions,
+  { stitch, corrections: marked = [], expectedStitchesPer10cm, plannedGauge }: MeasureOptions,
   toDecodedPx: (p: Point) => Point,
 ): Promise<Reading> {
   const { allowed } = seen;
-  const fit = ({ expected, sizeFactor = 1, readAs = stitch }: FitView = {}) => {
-    const { stitchPitchPx, rowPitchPx } = fabric;
+  const fit = ({ expected, sizeFactor = 1, size = fabric, readAs = stitch }: FitView = {}) => {
+    const { stitchPitchPx, rowPitchPx } = size;
     const sized = { stitchPitchPx: sizeFactor * stitchPitchPx, rowPitchPx: sizeFactor * rowPitchPx };
     return fitLattice(seen.gray, { ...fabric, ...sized }, { allowed, stitch: readAs, expected });
   };
@@ -86,13 +90,18 @@ export async function readView(
       : odds;
   // Other looks change what is said of a lattice, not where it lies: then it has been weighed already.
   const known = new Map<LatticeFit['cellAt'], OctaveOdds>();
-  const weigh = async (one: LatticeFit) => {
+  const weighAlone = async (one: LatticeFit) => {
     const seenSo = known.get(one.cellAt);
     if (seenSo) return seenSo;
     const odds = withYarn(one, await weighOctaves(seen.gray, one, stitch));
     const asMade = stitch ? odds : asUsualFabrics(odds, one.looksLike);
     known.set(one.cellAt, asMade);
     return asMade;
+  };
+  const weigh = async (one: LatticeFit) => {
+    const odds = await weighAlone(one);
+    if (!plannedGauge) return odds;
+    return asPlanned(odds, pitchesOf(one), plannedGauge, seen.pxPerMm);
   };
   const settle = async (lattice: LatticeFit | null, consensus: Consensus | null): Promise<Reading> => {
     if (!lattice) return { lattice, consensus, octaves: null, countFactor: AS_READ };
@@ -109,31 +118,43 @@ export async function readView(
       ? { lattice, consensus: null, octaves, countFactor: AS_READ }
       : null;
   };
-  const first = await fit();
-  const level = stitch ? null : await levelInstead(first, (readAs) => fit({ readAs }));
-  if (first && !level && strengthOf(first) >= CLEAR_STRENGTH) {
-    const octaves = await weigh(first);
-    if (octaves.ways[0].weight >= BEYOND_LOOKS) {
-      return { lattice: first, consensus: null, octaves, countFactor: AS_READ };
+  const readAlone = async (): Promise<Reading> => {
+    const first = await fit();
+    const level = stitch ? null : await levelInstead(first, (readAs) => fit({ readAs }));
+    if (first && !level && strengthOf(first) >= CLEAR_STRENGTH) {
+      const octaves = await weigh(first);
+      if (octaves.ways[0].weight >= BEYOND_LOOKS) {
+        return { lattice: first, consensus: null, octaves, countFactor: AS_READ };
+      }
     }
-  }
-  const agree = (one: LatticeFit | null, readAs: StitchKey | undefined) =>
-    agreeOnLattice(
-      one,
-      (how) => fit({ ...how, readAs }),
-      (look: Look) => lookAgain(seen.gray, fabric, look, { allowed, stitch: readAs }),
-      { named: stitch !== undefined },
-    );
-  if (first && level) {
-    const agreed = await agree(level.lattice, level.readAs);
-    if (agreed.lattice && isBacked(agreed.consensus)) {
-      return settle(withRival(agreed.lattice, first), agreed.consensus);
+    const agree = (one: LatticeFit | null, readAs: StitchKey | undefined) =>
+      agreeOnLattice(
+        one,
+        (how) => fit({ ...how, readAs }),
+        (look: Look) => lookAgain(seen.gray, fabric, look, { allowed, stitch: readAs }),
+        { named: stitch !== undefined },
+      );
+    if (first && level) {
+      const agreed = await agree(level.lattice, level.readAs);
+      if (agreed.lattice && isBacked(agreed.consensus)) {
+        return settle(withRival(agreed.lattice, first), agreed.consensus);
+      }
     }
-  }
-  const agreed = await agree(first, stitch);
-  const own = agreed.lattice && level ? withRival(agreed.lattice, level.lattice) : agreed.lattice;
-  const settled = await settle(own, agreed.consensus);
-  return (first && (await beforeLooks(first, settled))) ?? settled;
+    const agreed = await agree(first, stitch);
+    const own = agreed.lattice && level ? withRival(agreed.lattice, level.lattice) : agreed.lattice;
+    const settled = await settle(own, agreed.consensus);
+    return (first && (await beforeLooks(first, settled))) ?? settled;
+  };
+  const alone = await readAlone();
+  if (!plannedGauge) return alone;
+  const { lattice, octaves } = alone;
+  const planned = await readAsPlanned(lattice && octaves && { lattice, octaves }, {
+    planned: plannedGauge,
+    pxPerMm: seen.pxPerMm,
+    fit: (near, sizeFactor) => fit({ expected: near, size: near, sizeFactor }),
+    weigh: weighAlone,
+  });
+  return planned ? { ...planned, consensus: null, countFactor: AS_READ } : alone;
 }
 
 /** The lattice counted as is usual for its fabric: garter read ridge by ridge has two rows to each. */

@@ -1,5 +1,6 @@
 import { clothLeanDeg } from './clothLean.ts';
 import { type Fabric, findFabric } from './findFabric.ts';
+import { type PlannedGauge, plannedPitches } from './plannedGauge.ts';
 import { rectify, type Rectified } from './rectify.ts';
 import type { DecodedPhoto, Point, Scale, StitchKey } from './types.ts';
 
@@ -14,6 +15,8 @@ export interface ViewClothOptions {
   /** Only here, decoded pixels. */
   regionPx?: Point[];
   stitch?: StitchKey;
+  /** The gauge that the piece was planned with: its cloth is where stitches are about as big, if anywhere. */
+  plannedGauge?: PlannedGauge;
   /** Whether a place, decoded px, surely shows table. */
   isTable?: ((p: Point) => boolean) | null;
   /** Called once the photo is flat, before cloth is looked for. */
@@ -28,11 +31,15 @@ export async function viewCloth(
   photo: DecodedPhoto,
   scale: Scale | null,
   turnDeg: number,
-  { regionPx, stitch, isTable, onFlat }: ViewClothOptions = {},
+  { regionPx, stitch, plannedGauge, isTable, onFlat }: ViewClothOptions = {},
 ): Promise<ClothView> {
   const seen = rectify(photo, scale, { regionPx, turnDeg, isTable });
   onFlat?.();
-  return { seen, turnDeg, fabric: await findFabric(seen.gray, { allowed: seen.allowed, stitch }) };
+  const looking = { allowed: seen.allowed, stitch };
+  const near = plannedGauge && seen.pxPerMm ? plannedPitches(plannedGauge, seen.pxPerMm) : null;
+  const nearPx = near && Math.sqrt(near.stitchPitchPx * near.rowPitchPx);
+  const asPlanned = nearPx ? await findFabric(seen.gray, { ...looking, nearPx }) : null;
+  return { seen, turnDeg, fabric: asPlanned ?? (await findFabric(seen.gray, looking)) };
 }
 
 /**

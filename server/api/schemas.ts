@@ -129,6 +129,13 @@ export const measureOptionsSchema = z.strictObject({
     .strictObject({ low: positive.max(500), high: positive.max(500) })
     .refine((range) => range.low <= range.high, 'low must not be above high')
     .optional(),
+  plannedGauge: z
+    .strictObject({ stitchesPer10cm: positive.max(500), rowsPer10cm: positive.max(500) })
+    .meta({
+      description:
+        'The gauge that the piece in the photo was planned with: tells halves, doubles and rows taken for columns apart.',
+    })
+    .optional(),
   outline: z.boolean().optional(),
   cornersPx: z.tuple([pointSchema, pointSchema, pointSchema, pointSchema]).optional(),
 }) satisfies z.ZodType<MeasureOptions>;

@@ -6,6 +6,7 @@ import {
   planPiece,
   planSpecSchema,
   partOfPhoto,
+  plannedGaugeOf,
   sizeInPhoto,
   stitchKeyOf,
   type CheckedPiece,
@@ -112,6 +113,7 @@ export async function checkCommand(args: string[]): Promise<number> {
       await measurePiece(await readInputFile(path), {
         ...reference,
         stitch: stitchKeyOf(stitch),
+        plannedGauge: plannedGaugeOf(plan),
       }),
     );
   }

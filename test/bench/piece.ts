@@ -2,7 +2,8 @@
  * How well whole pieces are measured from photos whose truth is known: `npm run bench -- piece`.
  *
  * Three parts: the outline of whole pieces with a sheet or a tape in view, rows counted in close photos, and the
- * drift over pieces photographed in parts, of which two at least must be read. Options: --seed-start S (970000, held back; below 100000 and
+ * drift over pieces photographed in parts, of which two at least must be read. As in a check, rows and drift are read
+ * with the gauge that the piece was planned with, here up to a tenth and more from the truth. Options: --seed-start S (970000, held back; below 100000 and
  * above 1000000 are for development), --outlines N (40), --rows N (100), --drifts N (16), --reference sheet[,tape], --json FILE.
  */
 import { writeFileSync } from 'node:fs';
@@ -13,11 +14,13 @@ import { wholePieceSpec } from '../../fixtures/piece/wholePieceSpec.ts';
 import { randomSceneSpec } from '../../fixtures/scene/randomSceneSpec.ts';
 import { renderScene } from '../../fixtures/scene/renderScene.ts';
 import { pxToMm } from '../../fixtures/scene/truth.ts';
+import { Rng } from '../../fixtures/scene/rng.ts';
 import type { ReferenceSpec, SceneTruth } from '../../fixtures/types.ts';
 import { measurePhoto } from '../../vision/measurePhoto.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 import { spacedEvenly } from '../../vision/piece/followEdge.ts';
 import { measurePiece } from '../../vision/piece/measurePiece.ts';
+import type { PlannedGauge } from '../../vision/plannedGauge.ts';
 import { outlineSizes, type OutlineSizes } from '../../vision/piece/outlineSizes.ts';
 import type { Measured, Point } from '../../vision/types.ts';
 import { percent, printTable, quantile } from './statistics.ts';
@@ -58,6 +61,16 @@ export async function run(args: string[]): Promise<void> {
     keep();
   }
   reportDrifts(drifts);
+}
+
+/** Natural logarithm of how far stitches and rows of a piece are from its plan's, each: standard deviation. */
+const OFF_PLAN_LOG_SD = 0.05;
+
+/** What the piece was planned with, drawn by the seed. */
+function plannedFor(fabric: PlannedGauge, seed: number): PlannedGauge {
+  const rng = new Rng(seed, 'planned');
+  const off = () => Math.exp(rng.gauss(0, OFF_PLAN_LOG_SD));
+  return { stitchesPer10cm: fabric.stitchesPer10cm * off(), rowsPer10cm: fabric.rowsPer10cm * off() };
 }
 
 // ---------------------------------------------------------------- outline
@@ -185,6 +198,10 @@ interface Rows {
   counted: number | null;
   /** The number next to it, where either may be right. */
   orElse: number | null;
+  codes: string[];
+  /** Relative errors of stitches and rows per 10 cm, and ÷ their standard uncertainty. */
+  gaugeErrors: [number, number] | null;
+  gaugeRatios: [number, number] | null;
 }
 
 async function rows(seed: number): Promise<Rows> {
@@ -199,7 +216,9 @@ async function rows(seed: number): Promise<Rows> {
   const { jpeg, truth } = await renderScene(spec);
   const fabric = truth.fabric!;
   // As a check measures it: an outline tells the edges more finely.
-  const measurement = await measurePiece(jpeg, { stitch: fabric.stitch });
+  const plannedGauge = plannedFor(fabric, seed);
+  const measurement = await measurePiece(jpeg, { stitch: fabric.stitch, plannedGauge });
+  const { gauge } = measurement;
   const { rows: counted } = measurement.counted;
   return {
     seed,
@@ -209,6 +228,15 @@ async function rows(seed: number): Promise<Rows> {
     rows: fabric.rowCount,
     counted: counted && Math.round(counted.value),
     orElse: counted?.orElse ?? null,
+    codes: measurement.advice.map(({ code }) => code),
+    gaugeErrors: gauge && [
+      gauge.stitchesPer10cm.value / fabric.stitchesPer10cm - 1,
+      gauge.rowsPer10cm.value / fabric.rowsPer10cm - 1,
+    ],
+    gaugeRatios: gauge && [
+      (gauge.stitchesPer10cm.value - fabric.stitchesPer10cm) / gauge.stitchesPer10cm.standardUncertainty,
+      (gauge.rowsPer10cm.value - fabric.rowsPer10cm) / gauge.rowsPer10cm.standardUncertainty,
+    ],
   };
 }
 
@@ -261,9 +289,10 @@ async function drifting(seed: number, firstPhoto: number, drifts: boolean): Prom
   const size = 0.04 + 0.04 * (((seed * 7919) % 100) / 100);
   const share = drifts ? (seed % 4 < 2 ? size : -size) : 0;
   const piece = pieceOfParts(seed, share);
+  const plannedGauge = plannedFor(piece.fabric, seed);
   const taken: Taken[] = [];
   for (const i of PARTS.keys()) {
-    const one = await photographed(piece, i, firstPhoto, 0);
+    const one = await photographed(piece, i, firstPhoto, 0, plannedGauge);
     if (one) taken.push(one);
   }
   const said = (photos: readonly Taken[]) =>
@@ -279,7 +308,7 @@ async function drifting(seed: number, firstPhoto: number, drifts: boolean): Prom
     });
   const found = said(taken);
   const asked = found.oddPhoto && nearestTo(taken, found.oddPhoto.row);
-  const again = asked && (await photographed(piece, asked.part, firstPhoto, asked.attempt + 1));
+  const again = asked && (await photographed(piece, asked.part, firstPhoto, asked.attempt + 1, plannedGauge));
   const withAgain = again ? said(taken.map((one) => (one === asked ? again : one))) : found;
   return {
     seed,
@@ -306,12 +335,13 @@ async function photographed(
   part: number,
   firstPhoto: number,
   firstAttempt: number,
+  plannedGauge: PlannedGauge,
 ): Promise<Taken | null> {
   for (let attempt = firstAttempt; attempt < ATTEMPTS; attempt++) {
     const seed = firstPhoto + ATTEMPTS * part + attempt;
     const { scene, fromRow, toRow } = partOfPiece(piece, PARTS[part]!, { seed });
     const { jpeg } = await renderScene(scene);
-    const one: Measurement = await measurePhoto(jpeg, { stitch: piece.fabric.stitch });
+    const one: Measurement = await measurePhoto(jpeg, { stitch: piece.fabric.stitch, plannedGauge });
     if (one.status !== 'ok' || !one.gauge) continue;
     const reading: PartReading = {
       name: `photo ${part + 1}`,

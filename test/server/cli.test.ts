@@ -163,7 +163,11 @@ describe('gauge check', () => {
   const SAMPLE = fileURLToPath(new URL('../../fixtures/samples/hdc-swatch-card.jpg', import.meta.url));
   const project = (change: object = {}): string =>
     JSON.stringify({
-      plan: { ...JSON.parse(SPEC), colours: [{ id: 'fog', skeinGrams: 100, skeinMetres: 200 }] },
+      plan: {
+        ...JSON.parse(SPEC),
+        gauge: { stitchesPer10cm: { value: 14.2, standardUncertainty: 0.15 }, rowsPer10cm: 10.9 },
+        colours: [{ id: 'fog', skeinGrams: 100, skeinMetres: 200 }],
+      },
       rowsDone: 34,
       yarn: [{ colour: 'fog', gramsBefore: 600, gramsLeft: 410 }],
       ...change,
@@ -186,10 +190,18 @@ describe('gauge check', () => {
       options: { kind: string; cost: { total: number } }[];
       gauge: { stitchesPer10cm: { value: number } };
     };
-    expect(measured.stitchesPer10cm.value).toBeGreaterThan(13.5);
+    expect(measured.stitchesPer10cm.value).toBeGreaterThan(14.5);
     expect(options.map(({ kind }) => kind)).toContain('go-on');
     const costs = options.map(({ cost }) => cost.total);
     expect(costs).toEqual(costs.toSorted((a, b) => a - b));
+  });
+
+  it('doubts what is far from the gauge of the plan', { timeout: 120_000 }, async () => {
+    const plan = { ...JSON.parse(project()).plan, gauge: { stitchesPer10cm: 20, rowsPer10cm: 15 } };
+    const path = await file('project.json', project({ plan }));
+    const { code, stdout } = await gauge('check', SAMPLE, '--project', path);
+    expect(code).toBe(0);
+    expect(stdout).toContain('far from the one that the piece was planned with');
   });
 
   it.each([

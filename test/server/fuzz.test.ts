@@ -221,6 +221,7 @@ const bodies = (): [method: string, path: string, body: unknown][] => [
         regionPx: [point, point, point],
         corrections: [{ axis: 'rows', count: 8, pointsPx: [point, point] }],
         expectedStitchesPer10cm: { low: 10, high: 20 },
+        plannedGauge: { stitchesPer10cm: 14, rowsPer10cm: 10 },
       },
     },
   ],

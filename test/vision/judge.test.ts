@@ -125,6 +125,7 @@ describe('judge', () => {
     ['steep-tilt', evidence({}, { scale: { ...scale, tiltDeg: 48 } })],
     ['unlikely-gauge', evidence({}, { flat: { ...evidence().flat, pxPerMm: 0.1 } })],
     ['unusual-for-yarn', evidence({}, { options: { expectedStitchesPer10cm: { low: 33, high: 40 } } })],
+    ['unlike-planned', evidence({}, { options: { plannedGauge: { stitchesPer10cm: 12, rowsPer10cm: 12 } } })],
     ['count-disagrees', evidence({}, { countFactor: { stitch: 1.3, row: 1 } })],
     ['reference-unsure', evidence({}, { scale: { ...scale, kind: 'card', confidence: 0.6 } })],
     ['reference-unsure', evidence({}, { scale: { ...scale, kind: 'ruler', confidence: 0.7 } })],

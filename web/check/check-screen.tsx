@@ -1,5 +1,5 @@
 import { useId, useMemo, useState } from 'react';
-import { stitchKeyOf, type Plan, type PlanSpec } from '../../calc/index.ts';
+import { plannedGaugeOf, stitchKeyOf, type Plan, type PlanSpec } from '../../calc/index.ts';
 import type { Piece } from '../../server/api/schemas.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 import { addCheck, getPiece, sentenceOf } from '../lib/api.ts';
@@ -44,9 +44,13 @@ const NO_ROWS: RowsInView = { fromRow: null, toRow: null };
 export function CheckScreen({ piece, spec, plan, onChanged }: CheckScreenProps) {
   const id = useId();
   const say = useSay();
-  // The stitch is hers since the plan, so that nobody need guess it from the photo.
+  // Stitch and gauge are hers since the plan, so that nobody need guess them from the photo.
   const stitch = stitchKeyOf(spec.stitch);
-  const always = useMemo(() => ({ outline: true, stitch }), [stitch]);
+  const { stitchesPer10cm, rowsPer10cm } = plannedGaugeOf(plan);
+  const always = useMemo(
+    () => ({ outline: true, stitch, plannedGauge: { stitchesPer10cm, rowsPer10cm } }),
+    [stitch, stitchesPer10cm, rowsPer10cm],
+  );
   const [measuring, actions] = useMeasuring(always);
   const [otherParts, setOtherParts] = useState<PartPhoto[]>([]);
   const [corners, setCorners] = useState<Quad | null>(null);

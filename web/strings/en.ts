@@ -306,6 +306,8 @@ export const en = {
     'What you counted is neither what the photo shows nor half or twice that. The numbers follow your count; check it.',
   'advice.unusual-for-yarn':
     'This number of stitches is unusual for this yarn. Check which yarn it is, and what the scale was taken from.',
+  'advice.unlike-planned':
+    'This gauge is far from the one that the piece was planned with. Check that the lines lie on its rows and stitches, and what the scale was taken from. Where yarn or hook have changed, plan anew with this gauge.',
   'advice.readings-disagree':
     'Two ways of reading the stitches disagree. Say which stitch it is, or count a few stitches by hand and mark them, and the rest will follow.',
   'advice.unfamiliar-fabric':

@@ -1,0 +1,120 @@
+import { describe, expect, it } from 'vitest';
+import { randomSceneSpec } from '../../fixtures/scene/randomSceneSpec.ts';
+import { renderScene } from '../../fixtures/scene/renderScene.ts';
+import type { LatticeFit } from '../../vision/fitLattice.ts';
+import type { OctaveOdds } from '../../vision/lattice/weighOctaves.ts';
+import { measurePiece } from '../../vision/piece/measurePiece.ts';
+import { pitchesOf, readAsPlanned, type PlannedReading } from '../../vision/readAsPlanned.ts';
+import { evenLattice } from './evenLattice.ts';
+import { octaveOdds } from './octaveOdds.ts';
+
+/** A plan of stitches 10 px wide and rows 7 px high. */
+const planned = { stitchesPer10cm: 20, rowsPer10cm: 200 / 7 };
+const pxPerMm = 2;
+
+/** A check that is so sure of lattices of these pitches, and of all others that they are others. */
+function sureOf(
+  wanted: [stitch: number, row: number],
+  sure: number,
+): (lattice: LatticeFit) => Promise<OctaveOdds> {
+  return async (lattice) => {
+    const { stitchPitchPx, rowPitchPx } = pitchesOf(lattice);
+    const is = Math.abs(stitchPitchPx - wanted[0]) + Math.abs(rowPitchPx - wanted[1]) < 0.01;
+    return Promise.resolve(octaveOdds(is ? sure : 0.02));
+  };
+}
+
+const read = (stitchPitchPx: number, rowPitchPx: number, sure: number) => {
+  const lattice = evenLattice({ stitchPitchPx, rowPitchPx });
+  return { lattice, octaves: octaveOdds(sure) };
+};
+const none: PlannedReading['fit'] = async () => Promise.resolve(null);
+
+describe('readAsPlanned', () => {
+  it('leaves what is as planned and settled, and asks nothing', async () => {
+    const weigh = async () => Promise.reject(new Error('asked'));
+    expect(await readAsPlanned(read(10.5, 6.8, 0.9), { planned, pxPerMm, fit: none, weigh })).toBeNull();
+  });
+
+  it.each<[string, number, number]>([
+    ['rows taken for columns', 7, 10],
+    ['two rows taken for one', 10, 14],
+    ['both at once', 7, 5],
+  ])('puts right %s, though the check was sure of it', async (_, stitch, row) => {
+    const weigh = async (lattice: LatticeFit) => {
+      const { rowPitchPx } = pitchesOf(lattice);
+      return Promise.resolve(octaveOdds(Math.abs(rowPitchPx - row) < 0.01 ? 0.96 : 0.3));
+    };
+    const found = await readAsPlanned(read(stitch, row, 0.96), { planned, pxPerMm, fit: none, weigh });
+    const pitches = pitchesOf(found!.lattice);
+    expect(pitches.stitchPitchPx).toBeCloseTo(10, 6);
+    expect(pitches.rowPitchPx).toBeCloseTo(7, 6);
+    // 0.3 as planned, against 0.96 at 0.002 and a tenth of what else it may be.
+    expect(found!.octaves.ways[0].weight).toBeCloseTo(0.3 / (0.3 + 0.96 * 0.002 + 0.1 * 0.04), 6);
+  });
+
+  it('tells by proportions where no scale is known', async () => {
+    const weigh = sureOf([10, 7], 0.9);
+    const found = await readAsPlanned(read(7, 10, 0.96), { planned, pxPerMm: null, fit: none, weigh });
+    expect(pitchesOf(found!.lattice).rowPitchPx).toBeCloseTo(7, 6);
+  });
+
+  it('looks near the planned pitches for what was not found, at other sizes, too', async () => {
+    const asked: number[] = [];
+    const fit: PlannedReading['fit'] = async (near, size) => {
+      asked.push(size);
+      expect(near.stitchPitchPx).toBeCloseTo(10, 9);
+      return Promise.resolve(size === 0.7 ? evenLattice({ stitchPitchPx: 10, rowPitchPx: 7.2 }) : null);
+    };
+    const weigh = sureOf([10, 7.2], 0.9);
+    const found = await readAsPlanned(null, { planned, pxPerMm, fit, weigh });
+    expect(pitchesOf(found!.lattice).rowPitchPx).toBeCloseTo(7.2, 6);
+    expect(asked).toEqual([1, 0.7]);
+  });
+
+  it.each<[string, PlannedReading['fit'], number]>([
+    [
+      'new waves that do not look right, though they lie where they were looked for',
+      async () => Promise.resolve(evenLattice({ stitchPitchPx: 10, rowPitchPx: 7 })),
+      0.4,
+    ],
+    [
+      'waves that can be followed in half of the cloth',
+      async () =>
+        Promise.resolve(evenLattice({ stitchPitchPx: 10, rowPitchPx: 7, quality: { rowAgreement: 0.5 } })),
+      0.95,
+    ],
+  ])('does not take %s', async (_, fit, sure) => {
+    const weigh = sureOf([10, 7], sure);
+    expect(await readAsPlanned(read(12.3, 11, 0.5), { planned, pxPerMm, fit, weigh })).toBeNull();
+  });
+
+  it('leaves a piece that truly is far from its plan as it was read', async () => {
+    const weigh = sureOf([13, 9], 0.97);
+    expect(await readAsPlanned(read(13, 9, 0.97), { planned, pxPerMm, fit: none, weigh })).toBeNull();
+  });
+});
+
+describe('a photo of a piece whose plan is known', { timeout: 120_000 }, () => {
+  it.each([
+    ['rows that were taken for two', 1_500_422],
+    ['cloth beside a table that repeats more clearly', 1_500_065],
+  ])('has %s counted rightly', async (_, seed) => {
+    const { jpeg, truth } = await renderScene(
+      randomSceneSpec(seed, {
+        references: ['card', 'sheet'],
+        referenceLies: ['table'],
+        hardship: 0.3,
+        longSidePx: [1600, 2600],
+        maxDistractors: 1,
+        fabric: { borderRounds: 0 },
+      }),
+    );
+    const { stitch, rowCount, stitchesPer10cm, rowsPer10cm } = truth.fabric!;
+    const plannedGauge = { stitchesPer10cm: 1.05 * stitchesPer10cm, rowsPer10cm: 0.96 * rowsPer10cm };
+    const { counted, gauge, status } = await measurePiece(jpeg, { stitch, plannedGauge });
+    expect(status).toBe('ok');
+    expect(counted.rows?.value).toBe(rowCount);
+    expect(gauge!.rowsPer10cm.value / rowsPer10cm).toBeCloseTo(1, 1);
+  });
+});
