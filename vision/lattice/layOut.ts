@@ -1,7 +1,7 @@
 import type { LatticeFit } from '../fitLattice.ts';
 import type { GrayImage, Point } from '../types.ts';
 import { normaliseTexture } from './normaliseTexture.ts';
-import { cutTile } from './resample.ts';
+import { cutTile, type Tile } from './resample.ts';
 
 /** A place of the cloth, the steps of the lattice there, and at which scale its texture is looked at. */
 export interface Window {
@@ -47,20 +47,52 @@ export function layOut(
     scale,
   );
   const seen = normaliseTexture(tile.image, boxPx);
+  // What is seen of the place (u, v) cells from the middle.
+  const frame: Frame = {
+    side,
+    uv: Float64Array.from({ length: side }, (_, i) => (i + 0.5) / cellPx - half),
+    place,
+    stitch,
+    row,
+  };
+  return { texture: textureIn(frame, seen, tile), cloth: clothIn(frame, lattice) };
+}
+
+/** The square that a place is laid out in. */
+interface Frame {
+  side: number;
+  /** Cells from the middle to each pixel, on either axis. */
+  uv: Float64Array;
+  place: Point;
+  stitch: Point;
+  row: Point;
+}
+
+/** The loops below have functions of their own: only the second has to be compiled anew for every photo's lattice. */
+function textureIn({ side, uv, place, stitch, row }: Frame, seen: GrayImage, tile: Tile): Float32Array {
   const texture = new Float32Array(side * side);
-  const cloth = new Float32Array(side * side);
-  for (let j = 0; j < side; j++) {
-    for (let i = 0; i < side; i++) {
-      const u = (i + 0.5) / cellPx - half;
-      const v = (j + 0.5) / cellPx - half;
+  for (let j = 0, at = 0; j < side; j++) {
+    const v = uv[j]!;
+    for (let i = 0; i < side; i++, at++) {
+      const u = uv[i]!;
       const x = place.x + u * stitch.x + v * row.x;
       const y = place.y + u * stitch.y + v * row.y;
-      const at = j * side + i;
       texture[at] = between(seen, tileOf(x, tile.leftPx, tile.scale), tileOf(y, tile.topPx, tile.scale));
-      cloth[at] = lattice.clothAt(x, y);
     }
   }
-  return { texture, cloth };
+  return texture;
+}
+
+function clothIn({ side, uv, place, stitch, row }: Frame, lattice: LatticeFit): Float32Array {
+  const cloth = new Float32Array(side * side);
+  for (let j = 0, at = 0; j < side; j++) {
+    const v = uv[j]!;
+    for (let i = 0; i < side; i++, at++) {
+      const u = uv[i]!;
+      cloth[at] = lattice.clothAt(place.x + u * stitch.x + v * row.x, place.y + u * stitch.y + v * row.y);
+    }
+  }
+  return cloth;
 }
 
 /** Where a picture coordinate lies in a tile; both count from the middle of their first pixel. */

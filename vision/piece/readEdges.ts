@@ -32,13 +32,7 @@ export async function readEdges(
   const planes = new Float32Array(3 * n * strips.length);
   strips.forEach((strip, k) => {
     const from = 3 * n * k;
-    let sum = 0;
-    for (let i = 0; i < n; i++) sum += strip[i]!;
-    const mean = sum / n;
-    let squares = 0;
-    for (let i = 0; i < n; i++) squares += (strip[i]! - mean) ** 2;
-    const gain = 1 / Math.max(LEAST_CONTRAST, Math.sqrt(squares / n));
-    for (let i = 0; i < n; i++) planes[from + i] = gain * (strip[i]! - mean);
+    fillEvened(strip, planes.subarray(from, from + n));
     planes.fill(fabric.logPitch, from + n, from + 2 * n);
     planes.fill(fabric.axis === 'stitches' ? 1 : 0, from + 2 * n, from + 3 * n);
   });
@@ -47,6 +41,18 @@ export async function readEdges(
   });
   const logits = result.edge!.data as Float32Array;
   return strips.map((_, k) => placeOf(logits.subarray(k * STRIP.lines, (k + 1) * STRIP.lines)));
+}
+
+/** The strip with mean 0 and standard deviation 1. */
+function fillEvened(strip: Float32Array, out: Float32Array): void {
+  const n = out.length;
+  let sum = 0;
+  for (let i = 0; i < n; i++) sum += strip[i]!;
+  const mean = sum / n;
+  let squares = 0;
+  for (let i = 0; i < n; i++) squares += (strip[i]! - mean) ** 2;
+  const gain = 1 / Math.max(LEAST_CONTRAST, Math.sqrt(squares / n));
+  for (let i = 0; i < n; i++) out[i] = gain * (strip[i]! - mean);
 }
 
 /** Mean and spread of a place whose log-probabilities are given for each line. */

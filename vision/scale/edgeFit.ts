@@ -165,26 +165,24 @@ export function fitSide(
   const samples = Math.max(16, Math.min(options.maxPlaces ?? MAX_SAMPLES, Math.round(span)));
   const spacing = span / samples;
 
-  // Colour profiles across the side.
   const taps = offsets + 2 * HALF;
   const profile = new Float32Array(samples * taps * 3);
   const shown = new Uint8Array(samples);
-  const { data, widthPx, heightPx } = rgb;
+  const far = (reach + HALF) * STEP_PX;
   let visible = 0;
   let hidden = 0;
   for (let s = 0; s < samples; s++) {
     const t = first + (s + 0.5) * spacing;
     const px = from.x + ux * t;
     const py = from.y + uy * t;
-    const far = (reach + HALF) * STEP_PX;
     const x0 = px - nx * far;
     const y0 = py - ny * far;
     const x1 = px + nx * far;
     const y1 = py + ny * far;
     if (
       Math.min(x0, x1, y0, y1) < 0 ||
-      Math.max(x0, x1) > widthPx - 1.01 ||
-      Math.max(y0, y1) > heightPx - 1.01
+      Math.max(x0, x1) > rgb.widthPx - 1.01 ||
+      Math.max(y0, y1) > rgb.heightPx - 1.01
     ) {
       continue;
     }
@@ -195,53 +193,14 @@ export function fitSide(
       continue;
     }
     shown[s] = 1;
-    let o = s * taps * 3;
-    for (let k = 0; k < taps; k++) {
-      const x = x0 + nx * k * STEP_PX;
-      const y = y0 + ny * k * STEP_PX;
-      const ix = x | 0;
-      const iy = y | 0;
-      const fx = x - ix;
-      const fy = y - iy;
-      const j = 3 * (iy * widthPx + ix);
-      const d = j + 3 * widthPx;
-      const w11 = fx * fy;
-      const w10 = fx - w11;
-      const w01 = fy - w11;
-      const w00 = 1 - fx - fy + w11;
-      profile[o++] = w00 * data[j]! + w10 * data[j + 3]! + w01 * data[d]! + w11 * data[d + 3]!;
-      profile[o++] = w00 * data[j + 1]! + w10 * data[j + 4]! + w01 * data[d + 1]! + w11 * data[d + 4]!;
-      profile[o++] = w00 * data[j + 2]! + w10 * data[j + 5]! + w01 * data[d + 2]! + w11 * data[d + 5]!;
-    }
+    fillProfile(rgb, x0, y0, nx, ny, profile, s * taps * 3, taps);
   }
   if (visible < 0.4 * samples) return null;
 
   // Gradient vectors, then averaged over neighbouring places to quieten noise.
-  const raw = new Float32Array(samples * offsets * 3);
-  for (let s = 0; s < samples; s++) {
-    if (!shown[s]) continue;
-    for (let k = 0; k < offsets; k++) {
-      let r = 0;
-      let g = 0;
-      let b = 0;
-      let o = (s * taps + k) * 3;
-      for (let q = 0; q < KERNEL.length; q++, o += 3) {
-        const w = KERNEL[q]!;
-        r += w * profile[o]!;
-        g += w * profile[o + 1]!;
-        b += w * profile[o + 2]!;
-      }
-      const at = (s * offsets + k) * 3;
-      raw[at] = r;
-      raw[at + 1] = g;
-      raw[at + 2] = b;
-    }
-  }
+  const raw = gradientsOf(profile, shown, taps, offsets);
   const smooth = spacing <= 2.5 ? alongAverage(raw, samples, 3 * offsets, shown) : raw;
-  const strength = new Float32Array(samples * offsets);
-  for (let i = 0, j = 0; i < strength.length; i++, j += 3) {
-    strength[i] = Math.hypot(smooth[j]!, smooth[j + 1]!, smooth[j + 2]!);
-  }
+  const strength = lengthsOf(smooth);
 
   const coarse = searchLine(strength, samples, offsets, shown, options.maxBowPx ?? 0);
   const fine = refineLine(strength, samples, offsets, shown, coarse);
@@ -304,6 +263,70 @@ export function fitSide(
     inside,
     outside,
   };
+}
+
+/** Colours on a line across the side, `taps` of them half a pixel apart; R, G, B into `profile` from `o` on. */
+function fillProfile(
+  { data, widthPx }: RgbImage,
+  x0: number,
+  y0: number,
+  nx: number,
+  ny: number,
+  profile: Float32Array,
+  o: number,
+  taps: number,
+): void {
+  for (let k = 0; k < taps; k++) {
+    const x = x0 + nx * k * STEP_PX;
+    const y = y0 + ny * k * STEP_PX;
+    const ix = x | 0;
+    const iy = y | 0;
+    const fx = x - ix;
+    const fy = y - iy;
+    const j = 3 * (iy * widthPx + ix);
+    const d = j + 3 * widthPx;
+    const w11 = fx * fy;
+    const w10 = fx - w11;
+    const w01 = fy - w11;
+    const w00 = 1 - fx - fy + w11;
+    profile[o++] = w00 * data[j]! + w10 * data[j + 3]! + w01 * data[d]! + w11 * data[d + 3]!;
+    profile[o++] = w00 * data[j + 1]! + w10 * data[j + 4]! + w01 * data[d + 1]! + w11 * data[d + 4]!;
+    profile[o++] = w00 * data[j + 2]! + w10 * data[j + 5]! + w01 * data[d + 2]! + w11 * data[d + 5]!;
+  }
+}
+
+/** Derivative of each place's colours across the side, R, G, B; 0 where a place is not shown. */
+function gradientsOf(profile: Float32Array, shown: Uint8Array, taps: number, offsets: number): Float32Array {
+  const raw = new Float32Array(shown.length * offsets * 3);
+  for (let s = 0; s < shown.length; s++) {
+    if (!shown[s]) continue;
+    for (let k = 0; k < offsets; k++) {
+      let r = 0;
+      let g = 0;
+      let b = 0;
+      let o = (s * taps + k) * 3;
+      for (let q = 0; q < KERNEL.length; q++, o += 3) {
+        const w = KERNEL[q]!;
+        r += w * profile[o]!;
+        g += w * profile[o + 1]!;
+        b += w * profile[o + 2]!;
+      }
+      const at = (s * offsets + k) * 3;
+      raw[at] = r;
+      raw[at + 1] = g;
+      raw[at + 2] = b;
+    }
+  }
+  return raw;
+}
+
+/** Length of each vector of three. */
+function lengthsOf(vectors: Float32Array): Float32Array {
+  const lengths = new Float32Array(vectors.length / 3);
+  for (let i = 0, j = 0; i < lengths.length; i++, j += 3) {
+    lengths[i] = Math.hypot(vectors[j]!, vectors[j + 1]!, vectors[j + 2]!);
+  }
+  return lengths;
 }
 
 /** sRGB level → linear light, 0…255 (IEC 61966-2-1). */
@@ -509,14 +532,7 @@ function robustLine(
   for (let pass = 0; pass < 8; pass++) {
     const a = new Float64Array(9);
     const b = new Float64Array(3);
-    places.forEach(({ s, offset }, i) => {
-      const f = (s + 0.5) / samples;
-      const row = [1 - f, f, bent ? 4 * f * (1 - f) : 0];
-      for (let p = 0; p < m; p++) {
-        for (let q = 0; q < m; q++) a[3 * p + q]! += weights[i]! * row[p]! * row[q]!;
-        b[p]! += weights[i]! * row[p]! * offset;
-      }
-    });
+    addSquares(places, weights, samples, m, a, b);
     const solved = solveSmall(a, b, m);
     if (!solved) return null;
     const before = coefficients;
@@ -538,6 +554,29 @@ function robustLine(
     });
   }
   return { start: coefficients[0]!, end: coefficients[1]!, bow: coefficients[2]!, scatter };
+}
+
+/** Adds the places' weighted normal equations; a loop of its own, for it would be compiled anew as a callback. */
+function addSquares(
+  places: readonly Place[],
+  weights: Float64Array,
+  samples: number,
+  m: number,
+  a: Float64Array,
+  b: Float64Array,
+): void {
+  const row = [0, 0, 0];
+  for (let i = 0; i < places.length; i++) {
+    const { s, offset } = places[i]!;
+    const f = (s + 0.5) / samples;
+    row[0] = 1 - f;
+    row[1] = f;
+    row[2] = m === 3 ? 4 * f * (1 - f) : 0;
+    for (let p = 0; p < m; p++) {
+      for (let q = 0; q < m; q++) a[3 * p + q]! += weights[i]! * row[p]! * row[q]!;
+      b[p]! += weights[i]! * row[p]! * offset;
+    }
+  }
 }
 
 function solveSmall(a: Float64Array, b: Float64Array, m: number): number[] | null {

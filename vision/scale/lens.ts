@@ -62,13 +62,15 @@ export function mmPerPxAt(
   p: Point,
   size: PictureSize,
 ): number {
-  const to = (x: number, y: number): Point =>
-    applyHomography(homographyPxToMm, undistort({ x, y }, size, radialDistortion ?? 0));
+  const k1 = radialDistortion ?? 0;
   const h = 0.5;
-  const right = to(p.x + h, p.y);
-  const left = to(p.x - h, p.y);
-  const down = to(p.x, p.y + h);
-  const up = to(p.x, p.y - h);
+  const right = inPlane(homographyPxToMm, k1, size, p.x + h, p.y);
+  const left = inPlane(homographyPxToMm, k1, size, p.x - h, p.y);
+  const down = inPlane(homographyPxToMm, k1, size, p.x, p.y + h);
+  const up = inPlane(homographyPxToMm, k1, size, p.x, p.y - h);
   const det = (right.x - left.x) * (down.y - up.y) - (right.y - left.y) * (down.x - up.x);
   return Math.sqrt(Math.abs(det)) / (2 * h);
 }
+
+const inPlane = (h: Matrix3, k1: number, size: PictureSize, x: number, y: number): Point =>
+  applyHomography(h, undistort({ x, y }, size, k1));

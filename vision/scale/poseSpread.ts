@@ -48,7 +48,7 @@ export function poseSpread(
   const birge = Math.min(...fits.map(({ solution }) => solution.birge));
   proposals.forEach((q, k) => {
     for (let i = 0; i < DRAWN; i++) {
-      const z = STEPS.map((step) => jstat.jStat.normal.inv(((k * DRAWN + i + 1) * step) % 1, 0, 1));
+      const z = normalPoint(k * DRAWN + i);
       const pose = moved(q.solution.pose, q.spread(z));
       if (!(pose.t[2] > 0)) continue;
       const logDensity = logSum(proposals.map((other) => other.logDensity(pose)));
@@ -76,6 +76,13 @@ export function poseSpread(
     const height = first.relativePerMmOfHeightAt(p) * input.workHeightMm.sd;
     return Math.hypot(Math.sqrt(squares / sum), height, input.sizeSd);
   };
+}
+
+const points: number[][] = [];
+
+/** The n-th of points that lie as the normal distribution does on every axis; kept, as every photo draws the same. */
+function normalPoint(n: number): readonly number[] {
+  return (points[n] ??= STEPS.map((step) => jstat.jStat.normal.inv(((n + 1) * step) % 1, 0, 1)));
 }
 
 /** −2 ln of what is believed of a pose, up to a constant. */

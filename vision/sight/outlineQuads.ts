@@ -46,11 +46,16 @@ function patchesOf(map: LogOddsMap, leastAreaPx: number): { points: Point[]; are
   const { widthPx: w, heightPx: h, data } = map;
   return withMats((keep) => {
     const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
-    for (let i = 0; i < data.length; i++) mask.data[i] = data[i]! > 0 ? 255 : 0;
+    markPositive(data, mask.data);
     const contours = keep<MatVector>(new cv.MatVector());
     cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_EXTERNAL, cv.CHAIN_APPROX_SIMPLE);
     return contourHulls(contours, { leastAreaPx, tolerance: 0.03 }, keep);
   });
+}
+
+/** For loops over pixels only: what stands at the top of a file stays compiled from photo to photo. */
+function markPositive(data: Float32Array, mask: Uint8Array): void {
+  for (let i = 0; i < data.length; i++) mask[i] = data[i]! > 0 ? 255 : 0;
 }
 
 /** Log-odds between map pixels; the border's go on beyond it. */
@@ -71,6 +76,27 @@ function at(map: LogOddsMap, x: number, y: number): number {
 const PLACES = 24;
 const STEP_PX = 0.25;
 
+/** Where the odds are even near the line from `from` to `to`, whose outward normal is (nx, ny). */
+function crossingsAlong(map: LogOddsMap, from: Point, to: Point, nx: number, ny: number): Point[] {
+  const reach = Math.max(2, 0.12 * distance(from, to));
+  const crossings: Point[] = [];
+  for (let s = 0; s < PLACES; s++) {
+    const p = mix(from, to, 0.1 + (0.8 * (s + 0.5)) / PLACES);
+    let before = at(map, p.x - reach * nx, p.y - reach * ny);
+    if (before <= 0) continue;
+    for (let d = -reach + STEP_PX; d <= reach; d += STEP_PX) {
+      const here = at(map, p.x + d * nx, p.y + d * ny);
+      if (here <= 0) {
+        const exact = d - STEP_PX + (STEP_PX * before) / (before - here);
+        crossings.push({ x: p.x + exact * nx, y: p.y + exact * ny });
+        break;
+      }
+      before = here;
+    }
+  }
+  return crossings;
+}
+
 /** Moves each side onto the crossings of even odds near it: a line through their middle, strays left out. */
 function fitSides(map: LogOddsMap, quad: Quad): Omit<OutlineQuad, 'areaPx'> {
   let near = 0;
@@ -80,23 +106,8 @@ function fitSides(map: LogOddsMap, quad: Quad): Omit<OutlineQuad, 'areaPx'> {
     const length = distance(from, to);
     const nx = (to.y - from.y) / length;
     const ny = -(to.x - from.x) / length; // outward of a clockwise quadrilateral
-    const reach = Math.max(2, 0.12 * length);
-    const crossings: Point[] = [];
-    for (let s = 0; s < PLACES; s++) {
-      const p = mix(from, to, 0.1 + (0.8 * (s + 0.5)) / PLACES);
-      all++;
-      let before = at(map, p.x - reach * nx, p.y - reach * ny);
-      if (before <= 0) continue;
-      for (let d = -reach + STEP_PX; d <= reach; d += STEP_PX) {
-        const here = at(map, p.x + d * nx, p.y + d * ny);
-        if (here <= 0) {
-          const exact = d - STEP_PX + (STEP_PX * before) / (before - here);
-          crossings.push({ x: p.x + exact * nx, y: p.y + exact * ny });
-          break;
-        }
-        before = here;
-      }
-    }
+    all += PLACES;
+    const crossings = crossingsAlong(map, from, to, nx, ny);
     const fitted = robustLine(crossings, nx, ny);
     if (!fitted) return { nx, ny, c: nx * from.x + ny * from.y };
     near += fitted.near;

@@ -10,7 +10,8 @@ import type { Point } from '../types.ts';
 export function patchesOf(isOn: (i: number) => boolean, w: number, h: number, ways: 4 | 8): Point[][] {
   return withMats((keep) => {
     const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
-    for (let i = 0; i < w * h; i++) mask.data[i] = isOn(i) ? 255 : 0;
+    const { data } = mask; // made anew whenever it is asked for
+    for (let i = 0; i < w * h; i++) data[i] = isOn(i) ? 255 : 0;
     const labels = keep<Mat>(new cv.Mat());
     const count = cv.connectedComponents(mask, labels, ways, cv.CV_32S) as number;
     const points: Point[][] = Array.from({ length: count }, () => []);
