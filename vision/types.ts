@@ -92,6 +92,8 @@ export interface Scale {
    * far it may be from that; null where it cannot be. One tape tells hardly how the table leans about it.
    */
   heldAgainst?: (looks: Looks, beliefs: readonly LooksBelief[]) => Scale | null;
+  /** Of a tape read from afar: whether it is surely one, and its unit surely that. */
+  isSurelyRead?: boolean;
   /** Outline of the reference in decoded pixels (quadrilateral, or the band of a ruler), clockwise. */
   outlinePx: Point[];
   /** Radial distortion k1 (Brown–Conrady, in units of the half-diagonal), when it could be estimated. */

@@ -2,7 +2,9 @@ import { describe, expect, it } from 'vitest';
 import { measureOutline } from '../../vision/piece/measureOutline.ts';
 import { outlineSizes } from '../../vision/piece/outlineSizes.ts';
 import { spacedEvenly } from '../../vision/piece/followEdge.ts';
-import type { DecodedPhoto, Point, RgbImage, Scale } from '../../vision/types.ts';
+import type { StitchesSeen } from '../../vision/piece/stitchesAcross.ts';
+import type { LooksBelief } from '../../vision/scale/ruler/heldPlanes.ts';
+import type { DecodedPhoto, Matrix3, Point, RgbImage, Scale } from '../../vision/types.ts';
 
 const WIDTH_PX = 640;
 const HEIGHT_PX = 480;
@@ -253,33 +255,73 @@ describe('the outline of a piece', { timeout: 120_000 }, () => {
     },
   );
 
-  it('goes by a tape as its scale is once it is held against the sides, and doubts it, however sure', () => {
-    const lengths: number[] = [];
-    const by = (confidence: number) =>
-      measureOutline({
+  describe('beside a tape whose scale can be held against what else is seen', () => {
+    const held = (isSurelyRead: boolean, spread = 0, stitches: StitchesSeen | null = null) => {
+      const calls: { looks: number[]; beliefs: readonly LooksBelief[] }[] = [];
+      const piece = measureOutline({
         photo: picture((x, y) => (inside(x, y) ? yarn : floor(x, y))),
         scale: {
           ...SCALE,
           kind: 'tape',
           // as if the table leant: the sides tell otherwise
           homographyPxToMm: [2, 0, 0, 0, 2, 0, 0, 0.0002, 1],
-          heldAgainst: (looks) => {
-            lengths.push(...looks(SCALE));
-            const variations = [{ homographyPxToMm: SCALE.homographyPxToMm, radialDistortion: 0, weight: 1 }];
-            return { ...SCALE, kind: 'tape', variations, confidence };
+          heldAgainst: (looks, beliefs) => {
+            calls.push({ looks: looks(SCALE), beliefs });
+            const k = 2 * (1 + spread);
+            const variations = [
+              { homographyPxToMm: SCALE.homographyPxToMm, radialDistortion: 0, weight: 1 },
+              { homographyPxToMm: [k, 0, 0, 0, k, 0, 0, 0, 1] as Matrix3, radialDistortion: 0, weight: 1 },
+            ];
+            return { ...SCALE, kind: 'tape', variations, isSurelyRead, relativeUncertainty: 0.002 + spread };
           },
+          isSurelyRead,
         },
         clothPx: null,
         stitchWidthMm: null,
+        stitches,
         cornersPx: null,
       });
-    const sure = by(0.9);
-    expect(sure.status).toBe('unsure');
-    expect(sure.advice.map(({ code }) => code)).toEqual(['tape-far-off']);
-    expect(Math.abs(sure.widthMm!.value - 800)).toBeLessThan(4);
-    // seen from straight above both pairs of sides are alike, and square to each other
-    expect(Math.max(...lengths.map(Math.abs))).toBeLessThan(0.01);
-    expect(by(0.6).advice.map(({ code }) => code)).toEqual(['tape-far-off']);
+      return { piece, calls, codes: piece.advice.map(({ code }) => code) };
+    };
+
+    it('goes by that scale, and vouches for it where the tape is surely read and the size well known', () => {
+      const { piece, codes } = held(true);
+      expect(Math.abs(piece.widthMm!.value - 800)).toBeLessThan(4);
+      expect(codes).toEqual([]);
+      expect(piece.status).toBe('ok');
+      expect(held(false).codes).toEqual(['tape-far-off']);
+    });
+
+    it('says how to tell how the table leans where that is open', () => {
+      expect(held(true, 0.013).codes).toEqual(['lean-unclear']);
+      expect(held(false, 0.013).codes).toEqual(['size-uncertain', 'tape-far-off']);
+    });
+
+    it('holds it against both pairs of sides and their angle, then against lines of the floor as well', () => {
+      const { calls } = held(true);
+      // seen from straight above both pairs are alike and square to each other, and the boards are parallel
+      expect(calls.map(({ looks }) => looks.length)).toEqual([3, 4]);
+      for (const { looks, beliefs } of calls) {
+        expect(Math.max(...looks.map(Math.abs))).toBeLessThan(0.01);
+        for (const { sd } of beliefs) expect(sd).toHaveLength(looks.length);
+      }
+    });
+
+    it('holds it against the stitches where they were read', () => {
+      const places = Array.from({ length: 25 }, (_, i) => ({
+        at: { x: 160 + 80 * (i % 5), y: 110 + 60 * Math.floor(i / 5) },
+        stitch: { x: 4, y: 0 },
+        row: { x: 0, y: -5 },
+        weight: 1,
+      }));
+      const { calls } = held(true, 0, { places, isPlain: true });
+      expect(calls.map(({ looks }) => looks.length)).toEqual([6, 7]);
+      expect(Math.max(...calls[1]!.looks.map(Math.abs))).toBeLessThan(0.01);
+      // rows run along the width: its ends are the sides that are as long as each other
+      const even = (pair: 0 | 1) =>
+        calls[0]!.beliefs.reduce((sum, { sd, share }) => sum + (sd[pair]! < 0.02 ? share : 0), 0);
+      expect(even(1)).toBeGreaterThan(even(0) + 0.3);
+    });
   });
 
   it('does not vouch for an edge of which a stretch runs far outside', () => {

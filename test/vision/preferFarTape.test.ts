@@ -50,6 +50,13 @@ describe('a tape read from afar', () => {
     expect(found.mmPerPx).toBe(0.5);
     expect(found.confidence).toBeLessThan(0.8);
     expect(found.heldAgainst!(() => [], [])!.confidence).toBeLessThan(0.8);
+    // What was hardly a tape before is no surer for being contradicted.
+    const hardly = { ...scale('tape', 0.5, 0.5), isSurelyRead: true };
+    const contradicted = preferFarTape([scale('ruler', 1.27, 1)], hardly, SIZE).find(
+      (s) => s.mmPerPx === 0.5,
+    )!;
+    expect(contradicted.confidence).toBe(0.5);
+    expect(contradicted.isSurelyRead).toBe(false);
   });
 
   it('changes nothing in a photo from near by', () => {

@@ -61,6 +61,7 @@ const NOTHING = { stitches: null, rows: null };
 const HARMLESS: ReadonlySet<string> = new Set([
   'size-uncertain',
   'large-piece-small-reference',
+  'lean-unclear',
   'tape-far-off',
 ]);
 

@@ -2,11 +2,14 @@ import { mean as meanOf } from 'simple-statistics';
 import { measured } from '../measured.ts';
 import { distance, signedArea, contains, type Quad } from '../scale/geometry.ts';
 import { isRuler } from '../scale/isRuler.ts';
-import { pictureCentre, pxToMm } from '../scale/lens.ts';
+import { pictureCentre, pxToMm, type PictureSize } from '../scale/lens.ts';
+import { signsTogether, type Signs } from '../scale/ruler/heldPlanes.ts';
 import { knowWorkHeight } from '../scale/knowWorkHeight.ts';
 import type { Advice, DecodedPhoto, Measured, Point, Scale } from '../types.ts';
 import { chordUncertainty, type ChordPx } from './chordUncertainty.ts';
 import { sidesAlike, sidesBelief } from './evenPiece.ts';
+import { familiesOf, linesBeside, parallelSigns } from './parallelLines.ts';
+import { stitchChanges, type StitchesSeen } from './stitchesAcross.ts';
 import { followEdge } from './followEdge.ts';
 import { outlineSizes, type OutlineSizes } from './outlineSizes.ts';
 import type { PieceOutline } from './pieceOutline.ts';
@@ -19,6 +22,8 @@ export interface MeasureOutlineInput {
   clothPx: Point[] | null;
   /** Mean stitch width, mm, when it was read surely: it tells how thick the cloth is. */
   stitchWidthMm: number | null;
+  /** What was read of its stitches, which tell how the table leans; null when nothing was. */
+  stitches?: StitchesSeen | null;
   /** Corners as the maker set them, decoded px. */
   cornersPx: Quad | null;
 }
@@ -46,10 +51,9 @@ const WORST_WAVE_SHARE = 0.012;
 const WORST_GRADIENT_PERCENT = 1.4;
 /**
  * The same of a mean size by a tape: relative standard uncertainty. Where the plane beside it is known less well, which of two
- * ways the table leans is open: of 16 development tapes that say 1.2 % and less none is more than 0.9 % off, of eleven
- * that say 1.3 to 1.6 % four are 3 to 5 % off.
+ * ways the table leans is open.
  */
-const MOST_BY_TAPE = 0.012;
+const MOST_BY_TAPE = 0.01;
 /** Above this a card is a small reference. */
 const LARGE_PIECE_MM = 900;
 /**
@@ -80,6 +84,8 @@ const WORDS = {
     'The piece is large and a card is small: at this distance its size is uncertain. Lay our printed sheet on the middle of the piece, or take two close photos of parts.',
   'size-uncertain':
     'The reference is too small or too far away for a sure size. Lay our printed sheet on the middle of the piece.',
+  'lean-unclear':
+    'How the table leans before the camera is not told well enough by one tape beside the piece. Lay the tape along the middle of the piece, or the printed sheet on it, and hold the phone level above it.',
   'tape-far-off':
     'From so far off the marks of a tape or ruler are easily misread. Check the size that is shown against the tape itself, or lay our printed sheet on the middle of the piece.',
 } as const;
@@ -117,10 +123,14 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
 
   let flat = flatten(photo, scale, input.stitchWidthMm, edge.pointsPx);
   if (!flat) return refused('not-four-sided');
-  // How the table leans about a tape the piece itself tells better.
-  const held = scale.heldAgainst && holdScale(scale, flat, photo);
+  // How the table leans about a tape the piece itself and the table tell better.
+  const held =
+    scale.heldAgainst && sizeMm(flat.sizes) > SMALLEST_WHOLE_MM
+      ? holdScale(scale, flat, input, edge.pointsPx)
+      : null;
   const again = held && flatten(photo, held, input.stitchWidthMm, edge.pointsPx);
   if (again) [scale, flat] = [held, again];
+  const isSurelyRead = Boolean(input.scale.isSurelyRead && held?.isSurelyRead);
   const { toMm, contourMm, sizes, nearest, onPx } = flat;
   const codes: Code[] = [];
   const quadArea = Math.abs(signedArea(sizes.corners));
@@ -163,10 +173,10 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   const heightMm = mean(sizes.heights, heightEndsMm);
   const relative = (m: Measured) => m.standardUncertainty / m.value;
   const largest = Math.max(widthMm.value, heightMm.value);
+  const isUncertain = Math.max(relative(widthMm), relative(heightMm)) > (held ? MOST_BY_TAPE : 0.02);
   if (scale.kind === 'card' && largest > LARGE_PIECE_MM) codes.push('large-piece-small-reference');
-  else if (Math.max(relative(widthMm), relative(heightMm)) > (held ? MOST_BY_TAPE : 0.02))
-    codes.push('size-uncertain');
-  if (isRuler(scale) && largest > SMALLEST_WHOLE_MM) codes.push('tape-far-off');
+  else if (isUncertain) codes.push(isSurelyRead ? 'lean-unclear' : 'size-uncertain');
+  if (isRuler(scale) && largest > SMALLEST_WHOLE_MM && !isSurelyRead) codes.push('tape-far-off');
   const taper = (100 * sizes.topMinusBottom) / widthMm.value;
   const gradientBy = (ownMm: number): number =>
     Math.hypot(100 * scalePart.ofTaper(onPx(sizes.widths)), (100 * 2 * ownMm) / widthMm.value);
@@ -252,15 +262,72 @@ function flatten(
   return { toMm, contourMm, sizes, nearest, onPx };
 }
 
-/** A tape's scale held against the piece's sides, which are more or less as long as each other. */
-function holdScale(scale: Scale, { sizes, onPx }: Flat, photo: DecodedPhoto): Scale | null {
-  const looks = sidesAlike(onPx(sizes.widths), onPx(sizes.heights), photo.rgb);
-  return scale.heldAgainst?.(looks, sidesBelief(sizes.wave / smallerOf(sizes))) ?? null;
+/** Fewer parts of the cloth with stitches say nothing of how they change. */
+const LEAST_STITCH_PLACES = 10;
+
+/**
+ * A tape's scale held against the piece's sides, which are more or less as long as each other, against its stitches, which are
+ * more or less alike, and against lines of the table, which may be parallel.
+ */
+function holdScale(
+  scale: Scale,
+  flat: Flat,
+  input: MeasureOutlineInput,
+  pointsPx: readonly Point[],
+): Scale | null {
+  const { photo, stitches, stitchWidthMm } = input;
+  const size = photo.rgb;
+  const ofPiece = pieceSigns(scale, flat, size, stitches ?? null);
+  const rough = scale.heldAgainst?.(ofPiece.looks, ofPiece.beliefs) ?? null;
+  const near = rough && flatten(photo, rough, stitchWidthMm, pointsPx);
+  if (!near) return rough;
+  // Which lines are parallel is told by a plane that is nearly right.
+  const unitMm = sizeMm(near.sizes);
+  const lines = linesBeside(size, [pointsPx, scale.outlinePx]);
+  const ofTable = familiesOf(lines, rough, size, unitMm).flatMap((f) => parallelSigns(f, size, unitMm) ?? []);
+  if (ofTable.length === 0) return rough;
+  const all = signsTogether([ofPiece, ...ofTable]);
+  return scale.heldAgainst?.(all.looks, all.beliefs) ?? rough;
 }
+
+function pieceSigns(
+  scale: Scale,
+  { sizes, onPx }: Flat,
+  size: PictureSize,
+  stitches: StitchesSeen | null,
+): Signs {
+  const widths = onPx(sizes.widths);
+  const sides = sidesAlike(widths, onPx(sizes.heights), size);
+  const endShare = sizes.wave / smallerOf(sizes);
+  if (!stitches || stitches.places.length < LEAST_STITCH_PLACES)
+    return { looks: sides, beliefs: sidesBelief(endShare) };
+  const { places, isPlain } = stitches;
+  const [from, to] = [widths[0]!.from, widths[0]!.to].map((p) => pxToMm(scale, p, size)) as [Point, Point];
+  const { direction } = stitchChanges(places, scale, size, 1, 1);
+  const alongWidth =
+    Math.abs(direction.x * (to.x - from.x) + direction.y * (to.y - from.y)) >
+    Math.SQRT1_2 * distance(from, to);
+  const [widthMm, heightMm] = [sizes.widths, sizes.heights].map(meanLength) as [number, number];
+  const [alongMm, acrossMm] = alongWidth ? [widthMm, heightMm] : [heightMm, widthMm];
+  const { seen } = stitchChanges(places, scale, size, alongMm, acrossMm);
+  return {
+    looks: (by) => {
+      const found = stitchChanges(places, by, size, alongMm, acrossMm);
+      return [...sides(by), found.stitchesAlong, found.rowsAlong, found.rowsAcross];
+    },
+    beliefs: sidesBelief(endShare, { alongWidth, isPlain, seen }),
+  };
+}
+
+const meanLength = (found: OutlineSizes['widths']): number => meanOf(found.map(({ length }) => length));
+
+/** The larger of the mean width and the mean height. */
+const sizeMm = ({ widths, heights }: OutlineSizes): number =>
+  Math.max(meanLength(widths), meanLength(heights));
 
 /** Of the mean width and the mean height. */
 const smallerOf = ({ widths, heights }: OutlineSizes): number =>
-  Math.min(...[widths, heights].map((found) => meanOf(found.map(({ length }) => length))));
+  Math.min(meanLength(widths), meanLength(heights));
 
 const longSide = (photo: DecodedPhoto): number => Math.max(photo.rgb.widthPx, photo.rgb.heightPx);
 

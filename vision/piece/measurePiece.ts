@@ -1,11 +1,13 @@
 import { measurePhoto, type FoundCloth, type MeasureHooks } from '../measurePhoto.ts';
 import type { Measurement, MeasureOptions } from '../measurement.ts';
+import type { Evidence, Verdict } from '../judge.ts';
 import type { Advice, Point, Scale } from '../types.ts';
 import { badOption } from '../badOption.ts';
 import { signedArea, type Quad } from '../scale/geometry.ts';
 import { countWithOutline } from './countWithOutline.ts';
 import { measureOutline, SMALLEST_WHOLE_MM } from './measureOutline.ts';
 import type { PieceOutline } from './pieceOutline.ts';
+import { stitchPlaces, type StitchesSeen } from './stitchesAcross.ts';
 
 const TOO_FINE: Advice = {
   code: 'stitches-too-fine',
@@ -51,10 +53,15 @@ export async function measurePiece(
 ): Promise<Measurement> {
   let found: FoundCloth | null = null;
   let measured: PieceOutline | null = null;
-  const outlineIn = ({ photo, clothPx }: FoundCloth, scale: Scale, stitchWidthMm: number | null) => {
+  const outlineIn = (
+    { photo, clothPx }: FoundCloth,
+    scale: Scale,
+    stitchWidthMm: number | null,
+    stitches: StitchesSeen | null,
+  ) => {
     const toDecoded = (p: Point): Point => ({ x: p.x * photo.decodeScale, y: p.y * photo.decodeScale });
     const cornersPx = options.cornersPx ? cornersInOrder(options.cornersPx.map(toDecoded)) : null;
-    return measureOutline({ photo, scale, clothPx, stitchWidthMm, cornersPx });
+    return measureOutline({ photo, scale, clothPx, stitchWidthMm, stitches, cornersPx });
   };
   const measurement = await measurePhoto(bytes, options, {
     ...hooks,
@@ -67,7 +74,8 @@ export async function measurePiece(
       // Of a whole piece threads and waves pass for stitches, and its cloth for several times as thick as it is.
       const stitchWidthMm =
         flat.pxPerMm && verdict.status === 'ok' ? mean.stitch.pitchPx / flat.pxPerMm : null;
-      if (found?.scale) measured = outlineIn(found, found.scale, stitchWidthMm);
+      if (found?.scale)
+        measured = outlineIn(found, found.scale, stitchWidthMm, stitchesSeen(evidence, verdict));
       return await countWithOutline(evidence, verdict, measured);
     },
   });
@@ -79,7 +87,7 @@ export async function measurePiece(
   }
   const { scale } = seen;
   const started = performance.now();
-  const piece = (measured as PieceOutline | null) ?? outlineIn(seen, scale, null);
+  const piece = (measured as PieceOutline | null) ?? outlineIn(seen, scale, null, null);
   const isWhole =
     piece.status === 'ok' && Math.max(piece.widthMm!.value, piece.heightMm!.value) > SMALLEST_WHOLE_MM;
   // What is said of a swatch whose stitches cannot be read is no use to a maker who has the size of her blanket.
@@ -89,6 +97,26 @@ export async function measurePiece(
       : measurement.advice;
   const total = (measurement.timingsMs.total ?? 0) + Math.round(performance.now() - started);
   return { ...measurement, piece, advice, timingsMs: { ...measurement.timingsMs, total } };
+}
+
+/** What the scale alone is to blame for says nothing of how the stitches were read. */
+const OF_SCALE: ReadonlySet<string> = new Set(['wide-uncertainty', 'reference-unsure']);
+/** From so far off, and where the cloth looks like several stitches alike, columns pass for rows. */
+const PLAIN_PITCH_PX = 7;
+const PLAIN_LOOK = 0.3;
+
+function stitchesSeen({ lattice, mean, flat }: Evidence, { advice }: Verdict): StitchesSeen {
+  const finestPx = Math.min(mean.stitch.pitchPx, mean.row.pitchPx);
+  const centre = lattice.places[lattice.places.length >> 1]!;
+  const from = flat.toDecoded(centre);
+  const to = flat.toDecoded({ x: centre.x + finestPx, y: centre.y });
+  return {
+    places: stitchPlaces(lattice, flat.toDecoded),
+    isPlain:
+      advice.every(({ code }) => OF_SCALE.has(code)) &&
+      (lattice.looksLike[0]?.weight ?? 0) > PLAIN_LOOK &&
+      Math.hypot(to.x - from.x, to.y - from.y) > PLAIN_PITCH_PX,
+  };
 }
 
 /** Four corners clockwise, wherever the maker began. */

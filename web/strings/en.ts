@@ -347,6 +347,8 @@ export const en = {
     'The piece is large and a card is small: at this distance its size is uncertain. Lay the measuring sheet on the middle of the piece, or take two close photos of parts.',
   'advice.size-uncertain':
     'The reference is too small or too far away for a sure size. Lay the measuring sheet on the middle of the piece.',
+  'advice.lean-unclear':
+    'How the table leans before the camera is not told well enough by one tape beside the piece. Lay the tape along the middle of the piece, or the measuring sheet on it, and hold the phone level above it.',
   'advice.tape-far-off':
     'From so far off the marks of a tape or ruler are easily misread. Check the size that is shown against the tape itself, or lay the measuring sheet on the middle of the piece.',
 

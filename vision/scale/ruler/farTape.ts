@@ -14,7 +14,7 @@ import {
   WORK_ABOVE_MM,
 } from './findRulerScales.ts';
 import type { BaseSighting, TickSighting } from './fitRulerPlane.ts';
-import { holdPlanes, variationsOf } from './heldPlanes.ts';
+import { holdPlanes, meanOfPlanes, variationsOf } from './heldPlanes.ts';
 import { HARDLY_SEEN_PX, straightenTape, type TapeStrip } from './tapeStrip.ts';
 import { weighPlanes, type WeighedPlane } from './weighPlanes.ts';
 
@@ -250,15 +250,17 @@ export function scaleOfTape(
   const lengthPx = to - from;
   const scaleBy = (planes: WeighedPlane[]): Scale => {
     const { plane } = planes[0]!;
-    const u0 = spreadOfScale(planes, centre);
+    const { homographyPxToMm, radialDistortion } = meanOfPlanes(planes);
+    const isSure = named.isSure && isTape && plane.tiltDeg < MOST_TILT_DEG;
+    const u0 = spreadOfScale(planes, centre, homographyPxToMm);
     const beside = [-1, 1].map((side) => strip.place((from + to) / 2, 0.7 * side * lengthPx));
-    const far = beside.reduce((sum, p) => sum + spreadOfScale(planes, p) ** 2 / 2, 0);
+    const far = beside.reduce((sum, p) => sum + spreadOfScale(planes, p, homographyPxToMm) ** 2 / 2, 0);
     return {
       kind: 'tape',
       variety: named.unit,
-      homographyPxToMm: plane.homographyPxToMm,
-      homographyCovariance: homographyCovariance(planes),
-      mmPerPx: localScale(plane.homographyPxToMm, centre),
+      homographyPxToMm,
+      homographyCovariance: homographyCovariance(planes, homographyPxToMm),
+      mmPerPx: localScale(homographyPxToMm, centre),
       tiltDeg: plane.tiltDeg,
       relativeUncertainty: Math.hypot(u0, PRINTING_UNCERTAINTY),
       relativeUncertaintyPerReferenceLength: Math.sqrt(Math.max(0, far - u0 * u0)) / 0.7,
@@ -268,16 +270,17 @@ export function scaleOfTape(
         return held && scaleBy(held);
       },
       outlinePx,
-      radialDistortion: plane.radialDistortion,
+      radialDistortion,
       workHeight: {
         meanMm: WORK_ABOVE_MM.tape.mean,
         sdMm: WORK_ABOVE_MM.tape.sd,
         faceHeightMm: THICKNESS_MM.tape.mean,
         relativePerMm: relativePerMmOfHeight(plane, centre),
       },
-      // How the table leans about it is not told well enough to vouch for sizes: of seven pieces drawn anew that seemed
-      // sure one was 4.5 % off. What may be no tape at all takes the place of no ticks that agree with it.
-      confidence: named.isSure && isTape && plane.tiltDeg < MOST_TILT_DEG ? DOUBTFUL_AT_MOST : TRUSTED,
+      // Even what is surely one may be misread where other marks contradict it (`preferFarTape`), and its lean is told by
+      // what lies beside it alone. What may be no tape at all takes the place of no ticks that agree with it.
+      confidence: isSure ? DOUBTFUL_AT_MOST : TRUSTED,
+      isSurelyRead: isSure,
       advice: [],
     };
   };

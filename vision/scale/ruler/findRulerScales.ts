@@ -375,15 +375,21 @@ function outlineOf(first: Reading, a: Sightings, second: Reading | null, b: Sigh
 }
 
 /**
- * Relative standard uncertainty at a pixel of the likeliest explanation's scale: its own, and how far the others lie
- * from it, each as likely as it is.
+ * Relative standard uncertainty at a pixel of one explanation's scale, the likeliest's if none is given: each one's own,
+ * and how far they lie from it, each as likely as it is.
  */
-export function spreadOfScale(planes: WeighedPlane[], p: Point): number {
-  const scaleOf = ({ plane }: WeighedPlane): number => Math.log(localScale(plane.homographyPxToMm, p));
-  const likeliest = scaleOf(planes[0]!);
+export function spreadOfScale(
+  planes: WeighedPlane[],
+  p: Point,
+  homographyPxToMm = planes[0]!.plane.homographyPxToMm,
+): number {
+  const scaleOf = (h: Matrix3): number => Math.log(localScale(h, p));
+  const own = scaleOf(homographyPxToMm);
   return Math.sqrt(
     planes.reduce(
-      (sum, w) => sum + w.share * (relativeScaleUncertainty(w.plane, p) ** 2 + (scaleOf(w) - likeliest) ** 2),
+      (sum, { plane, share }) =>
+        sum +
+        share * (relativeScaleUncertainty(plane, p) ** 2 + (scaleOf(plane.homographyPxToMm) - own) ** 2),
       0,
     ),
   );
@@ -451,12 +457,14 @@ function quadratic(a: number[], m: number[][], b: number[]): number {
   return s;
 }
 
-export function homographyCovariance(planes: WeighedPlane[]): number[] {
+export function homographyCovariance(
+  planes: WeighedPlane[],
+  own = planes[0]!.plane.homographyPxToMm,
+): number[] {
   const out = new Array<number>(81).fill(0);
-  const likeliest = planes[0]!.plane.homographyPxToMm;
   for (const { plane, share } of planes) {
     const rows = Array.from({ length: 9 }, (_, e) => derivatives(plane, (h) => h[e]!));
-    const apart = plane.homographyPxToMm.map((v, e) => v - likeliest[e]!);
+    const apart = plane.homographyPxToMm.map((v, e) => v - own[e]!);
     for (let i = 0; i < 9; i++)
       for (let j = 0; j < 9; j++)
         out[9 * i + j]! += share * (quadratic(rows[i]!, plane.covariance, rows[j]!) + apart[i]! * apart[j]!);

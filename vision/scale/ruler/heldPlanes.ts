@@ -11,6 +11,26 @@ export interface LooksBelief {
   share: number;
 }
 
+/** What something in the picture says, in all of its possibilities; shares add up to 1. */
+export interface Signs {
+  looks: Looks;
+  beliefs: readonly LooksBelief[];
+}
+
+/** Several things that err independently, as one. */
+export function signsTogether(signs: readonly Signs[]): Signs {
+  return {
+    looks: (by) => signs.flatMap(({ looks }) => looks(by)),
+    beliefs: signs.reduce<LooksBelief[]>(
+      (all, { beliefs }) =>
+        all.flatMap((one) =>
+          beliefs.map(({ sd, share }) => ({ sd: [...one.sd, ...sd], share: one.share * share })),
+        ),
+      [{ sd: [], share: 1 }],
+    ),
+  };
+}
+
 const ROUNDS = 4;
 /** Moved by this much, in standard deviations, to see how looks change. */
 const STEP = 0.2;
@@ -135,28 +155,47 @@ function movedPlane(
 }
 
 /**
- * Each plane moved by a standard deviation along each way in which it is unsure, and to each of the others, as likely as it
- * is (`ScaleVariation`). The height of the work is left out.
+ * The mean of all planes, each as likely as it is: less far off than the likeliest where two of them are nearly as likely as
+ * each other. All have one origin and one direction, those of the tape.
+ */
+export function meanOfPlanes(
+  planes: readonly WeighedPlane[],
+): Pick<WeighedPlane['plane'], 'homographyPxToMm' | 'radialDistortion'> {
+  const total = planes.reduce((sum, { share }) => sum + share, 0);
+  const mean = (of: (plane: WeighedPlane['plane']) => number): number =>
+    planes.reduce((sum, { plane, share }) => sum + (share / total) * of(plane), 0);
+  return {
+    homographyPxToMm: planes[0]!.plane.homographyPxToMm.map((_, e) =>
+      mean((plane) => plane.homographyPxToMm[e]!),
+    ) as Matrix3,
+    radialDistortion: mean((plane) => plane.radialDistortion),
+  };
+}
+
+/**
+ * The planes' mean moved by a standard deviation along each way in which each of them is unsure, and to each of them, as
+ * likely as it is (`ScaleVariation`). The height of the work is left out.
  */
 export function variationsOf(planes: readonly WeighedPlane[]): ScaleVariation[] {
-  return planes.flatMap(({ plane, share }, k) => {
+  const mean = meanOfPlanes(planes);
+  return planes.flatMap(({ plane, share }) => {
     const n = plane.covariance.length - 1;
     const part = new Matrix(plane.covariance.slice(0, n).map((row) => row.slice(0, n)));
     const cholesky = new CholeskyDecomposition(part.clone().add(part.transpose()).mul(0.5));
     if (!cholesky.isPositiveDefinite()) return [];
     const root = cholesky.lowerTriangularMatrix;
-    const likeliest = planes[0]!.plane.homographyPxToMm;
-    // from the likeliest plane, so that what is added for being another one counts once and not for each way
+    // from the mean, so that what is added for being another one counts once and not for each way
     const own = Array.from({ length: n }, (_, j) => {
       const delta = [...root.getColumn(j), 0];
       const there = plane.homographyAt(delta);
       return {
-        homographyPxToMm: there.map((v, e) => likeliest[e]! + v - plane.homographyPxToMm[e]!) as Matrix3,
-        radialDistortion: planes[0]!.plane.radialDistortion + delta[7]!,
+        homographyPxToMm: there.map(
+          (v, e) => mean.homographyPxToMm[e]! + v - plane.homographyPxToMm[e]!,
+        ) as Matrix3,
+        radialDistortion: mean.radialDistortion + delta[7]!,
         weight: share,
       };
     });
-    if (k === 0) return own;
     const { homographyPxToMm, radialDistortion } = plane;
     return [...own, { homographyPxToMm, radialDistortion, weight: share }];
   });

@@ -35,6 +35,10 @@ export function preferFarTape(found: readonly Scale[], far: Scale | null, size: 
   const agree = trusted.every((s) => Math.abs(Math.log(at(s) / at(far))) < AGREE);
   // What all of a tape shows is more than what a stretch of it does.
   const doubted = found.map((s) => (trusted.includes(s) ? { ...s, confidence: TRUSTED } : s));
-  if (!agree) return [...doubted, { ...far, confidence: DOUBTFUL_AT_MOST }];
+  if (!agree)
+    return [
+      ...doubted,
+      { ...far, confidence: Math.min(far.confidence, DOUBTFUL_AT_MOST), isSurelyRead: false },
+    ];
   return far.confidence < DOUBTFUL_AT_MOST && trusted.length > 0 ? [...found] : [...doubted, far];
 }
