@@ -28,6 +28,12 @@ const FINE_STEP = 1 / 16;
 const GAP = 1.5;
 const CLOTH_AGAIN = 2;
 const LOOKED_BEYOND = 8;
+/**
+ * Of nine lines along the cloth so many have to show both ends, for a card may hide an edge elsewhere; what lies across more
+ * than so many may lie across all.
+ */
+const LEAST_LINES = 3;
+const MOST_ACROSS = 3;
 
 /** Whole stitches and rows between the visible edges; null where an edge is out of view or hidden. */
 export interface EdgeCounts {
@@ -94,7 +100,7 @@ export function edgeLengths(
     const other = axis === 's' ? 'r' : 's';
     const levels = phases.map((q) => q[other]).sort((a, b) => a - b);
     const found: { low: number; high: number }[] = [];
-    let hidden = 0;
+    let across = 0;
     for (let i = 0; i < 9; i++) {
       const level = levels[Math.round((0.2 + (0.6 * i) / 8) * (levels.length - 1))]!;
       const start = phases.reduce((a, b) =>
@@ -113,6 +119,7 @@ export function edgeLengths(
         return cloth >= CLOTH_AGAIN;
       };
       const ends: number[] = [];
+      let isAcross = false;
       for (const way of [-1, 1]) {
         let from: Point = start.p;
         let last = start[axis];
@@ -138,7 +145,10 @@ export function edgeLengths(
             gap = 0;
           } else if ((gap += step) > GAP) {
             // A finger or pen that lies across the cloth is no edge of it.
-            if (comesAgain(t, way, from)) gap = NaN;
+            if (comesAgain(t, way, from)) {
+              isAcross = true;
+              gap = NaN;
+            }
             break;
           }
           from = at;
@@ -147,9 +157,9 @@ export function edgeLengths(
         ends.push(last);
       }
       if (ends.length === 2) found.push({ low: ends[0], high: ends[1] });
-      else hidden++;
+      else if (isAcross) across++;
     }
-    if (found.length < 5 || hidden > 3) return null;
+    if (found.length < LEAST_LINES || across > MOST_ACROSS) return null;
     const one = found.map(() => 1);
     const middleOf = (values: number[]) => weightedMedian(values, one);
     const middle = middleOf(found.map(({ low, high }) => high - low));

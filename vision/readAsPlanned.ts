@@ -41,6 +41,8 @@ const CLEAR = 0.82;
 
 /** A count that is off by so much is put right by doubling or halving. */
 const TIMES = [0.5, 1, 2];
+/** Rib of two and two that is drawn together shows three columns for four, and two of its flat rows pass for one. */
+const RIB_TIMES = [...TIMES, 4 / 3];
 
 /** As the reader likes it, and from nearer and farther: faint waves show at one size and not at another. */
 const SIZES = [1, 0.7, 1.4];
@@ -102,8 +104,9 @@ function withOthers(odds: OctaveOdds, score: number, others: number): OctaveOdds
 
 /** The lattice with one axis halved or doubled or both exchanged; and with several of these at once. */
 function otherwise(lattice: LatticeFit): { oneWay: LatticeFit[]; manyWays: LatticeFit[] } {
+  const isRib = lattice.looksLike[0]?.stitch === 'rib-2x2';
   const all = [lattice, exchangeAxes(lattice)].flatMap((one) =>
-    TIMES.flatMap((stitch) =>
+    (isRib ? RIB_TIMES : TIMES).flatMap((stitch) =>
       TIMES.map((row) => ({
         changes: [one !== lattice, stitch !== 1, row !== 1].filter(Boolean).length,
         lattice: withFactors(one, { stitch, row }),

@@ -74,6 +74,12 @@ describe('edgeLengths', () => {
     expect(counted.rows).toBeNull();
   });
 
+  it('counts beside a card that hides most of an edge, but not where it leaves hardly any', () => {
+    const hidden = (left: number) => (x: number, y: number) => y > 60 || x > left;
+    expect(countedIn(evenLattice(), hidden(100)).rows).toBe(10);
+    expect(countedIn(evenLattice(), hidden(125)).rows).toBeNull();
+  });
+
   it('does not take a finger that lies across the cloth for its edge', () => {
     const even = evenLattice({ cloth: { left: 50, top: 40, right: 150, bottom: 200 } });
     const under = (from: number, to: number) => ({

@@ -44,11 +44,12 @@ describe('outlineLengths', () => {
     expect(found.rows!.spread).toBeCloseTo(0, 3);
   });
 
-  it('counts past a stretch of edge that is hidden, but not where most of it is', () => {
-    expect(outlineLengths(LATTICE, outlineOf(26, 24, { without: 0.4 }), FABRIC).rows!.exact).toBeCloseTo(
-      24,
-      1,
-    );
+  it.each([0.4, 0.6])('counts past a stretch of edge that is hidden (%d of it)', (without) => {
+    const { rows } = outlineLengths(LATTICE, outlineOf(26, 24, { without }), FABRIC);
+    expect(rows!.exact).toBeCloseTo(24, 1);
+  });
+
+  it('does not count to an edge of which hardly anything is seen', () => {
     expect(outlineLengths(LATTICE, outlineOf(26, 24, { without: 0.8 }), FABRIC).rows).toBeNull();
   });
 
@@ -162,6 +163,7 @@ describe('countWithOutline', () => {
     const bare = await counted();
     expect(await counted({ reference: { kind: 'sheet', left: 0 } })).toEqual(bare);
     expect(await counted({ isCovered: ({ x }) => x > 150 })).toEqual(bare);
+    expect(await counted({ isCovered: ({ x }) => x < 90 })).toEqual(bare);
     expect((await counted({ isCovered: ({ x }) => x > 250 })).stitches).toBeNull();
   });
 

@@ -101,6 +101,22 @@ describe('lengthByStrips', () => {
     expect(await rowsOf(one, { covers: [{ ...beside, nearEnd: 0.75 }] })).toBeNull();
   });
 
+  it('counts to the part of an edge that is left free', async () => {
+    const one = piece('sc', 44);
+    const { cloth } = one;
+    const places = cloth.lattice.places.map(({ x }) => x);
+    const shareAt = (share: number) =>
+      Math.min(...places) + share * (Math.max(...places) - Math.min(...places));
+    const over = (share: number) => ({
+      isUnder: ({ x, y }: Point) => y < MARGIN_PX + 40 && x < shareAt(share),
+      nearYarn: 0.75,
+      nearEnd: 0.75,
+    });
+    const partly = await rowsOf(one, { covers: [over(0.55)] });
+    expect(Math.abs(partly!.exact - ROWS)).toBeLessThan(0.4);
+    expect(await rowsOf(one, { covers: [over(0.85)] })).toBeNull();
+  });
+
   it('looks once at an edge that is plain, and in several places where nothing is', async () => {
     const one = piece('sc', 41, { soft: false });
     let looks = 0;

@@ -53,6 +53,18 @@ describe('readAsPlanned', () => {
     expect(found!.octaves.ways[0].weight).toBeCloseTo(0.3 / (0.3 + 0.96 * 0.002 + 0.1 * 0.04), 6);
   });
 
+  it('finds four columns for three in rib of two and two that is drawn together', async () => {
+    const looksLike = [{ stitch: 'rib-2x2' as const, weight: 1 }];
+    const weigh = sureOf([10, 7], 0.6);
+    const of = async (lattice: LatticeFit) =>
+      readAsPlanned({ lattice, octaves: octaveOdds(0.02) }, { planned, pxPerMm, fit: none, weigh });
+    const drawn = { stitchPitchPx: 40 / 3, rowPitchPx: 14 };
+    const found = await of(evenLattice({ ...drawn, looksLike }));
+    expect(pitchesOf(found!.lattice).stitchPitchPx).toBeCloseTo(10, 6);
+    expect(pitchesOf(found!.lattice).rowPitchPx).toBeCloseTo(7, 6);
+    expect(await of(evenLattice(drawn))).toBeNull();
+  });
+
   it('tells by proportions where no scale is known', async () => {
     const weigh = sureOf([10, 7], 0.9);
     const found = await readAsPlanned(read(7, 10, 0.96), { planned, pxPerMm: null, fit: none, weigh });

@@ -34,8 +34,9 @@ const ONE_U = 0.35;
 const LATTICE_U = 0.05;
 /** Edges read as surely as this need not be looked for from elsewhere. */
 const SURELY_READ = 0.35;
-/** Places along a side. */
+/** Places along a side, and at so many of them both edges have to be seen: something may lie on others. */
 const PLACES = 20;
+const LEAST_PLACES = 6;
 /** A lattice may be carried on beyond what was read by so many stitches or rows, and by such a share of what was read. */
 const CARRIED_ON = 3;
 const CARRIED_ON_SHARE = 0.1;
@@ -47,7 +48,7 @@ const SEEN = { nearYarn: 0.75, nearEnd: 0.75 };
 const WELL_OUTLINED = { nearYarn: 0.25, nearEnd: 0.3 };
 const WELL_OUTLINED_KINDS: ReadonlySet<ReferenceKind> = new Set(['card', 'paper', 'sheet']);
 /** A thing that covers a larger share of the places where stitches were read does not lie over them. */
-const MOST_COVERED = 0.3;
+const MOST_COVERED = 0.15;
 /** Corners are left out: shares of the way. */
 const FROM = 0.1;
 const TO = 0.9;
@@ -228,10 +229,12 @@ export function outlineLengths(
       .filter((place) => place.length >= 2)
       .map((place) => ({ low: Math.min(...place), high: Math.max(...place) }));
     const lengthOf = ({ low, high }: { low: number; high: number }): number => high - low;
-    const usual = sides.length > 0 ? median(sides.map(lengthOf)) : NaN;
+    const longest = Math.max(0, ...sides.map(lengthOf));
     // A place where one edge is missing is much shorter than the rest.
+    const both = sides.map(lengthOf).filter((length) => length > longest / 2);
+    const usual = both.length > 0 ? median(both) : NaN;
     const whole = sides.filter((side) => Math.abs(lengthOf(side) - usual) < Math.max(1, 0.15 * usual));
-    if (whole.length < PLACES / 2) return null;
+    if (whole.length < LEAST_PLACES) return null;
     const exact = median(whole.map(lengthOf)) - beyond;
     const spread = 1.4826 * median(whole.map((side) => Math.abs(lengthOf(side) - usual)));
     const ends = [

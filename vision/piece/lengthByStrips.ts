@@ -33,6 +33,8 @@ export interface Cover {
 /** Strips along an edge: more say the same once more (of 62 development photos three count as rightly as six). */
 const MOST_STRIPS = 3;
 const LEAST_STRIPS = 2;
+/** Places along an edge at which strips may be laid: something may lie on some of them. */
+const PLACES = 9;
 /**
  * The middle strip is enough where it sees the edge as plainly as this, in rows or stitches, and about where it is
  * expected: of 370 edges in development photos 329 are seen so, all within 0.13 of the median of five strips.
@@ -69,7 +71,7 @@ export async function lengthByStrips(cloth: SeenCloth, rough: RoughEdges): Promi
   const alongs =
     last <= first
       ? [(first + last) / 2]
-      : Array.from({ length: MOST_STRIPS }, (_, i) => first + ((last - first) * i) / (MOST_STRIPS - 1));
+      : Array.from({ length: PLACES }, (_, i) => first + ((last - first) * i) / (PLACES - 1));
   const low = await readEnd(cloth, rough, { alongs, edge: rough.ends[0], outward: -1 });
   const high = await readEnd(cloth, rough, { alongs, edge: rough.ends[1], outward: 1 });
   return (
@@ -108,7 +110,7 @@ async function readEnd(
       rough.covers.every(({ isUnder, nearEnd }) =>
         [0, nearEnd].every((far) => !isUnder(placeAt(cloth.lattice, axis, along, end + outward * far))),
       );
-    const open = alongs.filter(isOpen);
+    const open = spreadOut(alongs.filter(isOpen), MOST_STRIPS);
     if (open.length < least) return null;
     const middle = open[Math.floor(open.length / 2)]!;
     const first = await read([middle], end);
@@ -128,6 +130,12 @@ async function readEnd(
       return { at: end + outward * found.outward, standardUncertainty: found.standardUncertainty };
     end += outward * found.outward;
   }
+}
+
+/** So many of them at most, from the first to the last. */
+function spreadOut(all: readonly number[], most: number): number[] {
+  if (all.length <= most) return [...all];
+  return Array.from({ length: most }, (_, i) => all[Math.round((i * (all.length - 1)) / (most - 1))]!);
 }
 
 function placeAt(
