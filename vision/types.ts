@@ -88,7 +88,7 @@ export interface Scale {
    */
   variations?: ScaleVariation[];
   /**
-   * Of a tape read from afar: the same scale held against what else the picture shows, each as it is expected and with how
+   * Of a ruler or tape: the same scale held against what else the picture shows, each as it is expected and with how
    * far it may be from that; null where it cannot be. One tape tells hardly how the table leans about it.
    */
   heldAgainst?: (looks: Looks, beliefs: readonly LooksBelief[]) => Scale | null;

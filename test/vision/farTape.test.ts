@@ -107,7 +107,7 @@ describe('windows that show the same marks', () => {
 
 describe('what one period of a tape looks like', () => {
   /** A comb whose pattern has so much power in each harmonic, on a tape 20 px wide. */
-  const named = (pitchPx: number, powers: readonly number[]) =>
+  const named = (pitchPx: number, powers: readonly number[], odd = 1) =>
     nameComb(
       {
         indexAt: (along) => along / pitchPx,
@@ -134,7 +134,7 @@ describe('what one period of a tape looks like', () => {
           leanSigma: 0.01,
           share: 0.5,
         })),
-        twice: [1, 100, 1, 50, 1, 20, 1, 10],
+        twice: [odd, 100, odd, 50, odd, 20, odd, 10],
       },
       20,
     );
@@ -151,6 +151,19 @@ describe('what one period of a tape looks like', () => {
     const millimetres = [335, 254, 45, 72, 10, 38, 6, 11, 1, 105];
     expect(named(11, millimetres)).toMatchObject({ unit: 'metric', isSure: true });
     expect(named(11, [...millimetres.slice(0, 9), 1])).toBeNull();
+  });
+
+  it('is a centimetre that is not sure where neighbours differ by their noise, and none where they differ by half', () => {
+    const faint = [117, 15, 18, 6, 1];
+    expect(named(11, faint, 6)).toMatchObject({ unit: 'metric', isSure: false });
+    expect(named(11, faint, 30)).toBeNull();
+    // on a tape too wide by that name it has to be plainer
+    expect(named(9, faint, 6)).toBeNull();
+  });
+
+  it('is an inch that is not sure where its quarters are gone, by its one number, and none where that is faint', () => {
+    expect(named(28, [338, 259, 139, 59, 6, 2, 3, 3])).toMatchObject({ unit: 'inch', isSure: false });
+    expect(named(28, [68, 52, 28, 12, 1, 0, 1, 1])).toBeNull();
   });
 
   it('is not sure on a tape of an unusual width by that name', () => {

@@ -86,6 +86,13 @@ describe('marks of a scale too coarse to tell their unit', () => {
     expect(see((mark) => (7 * mark) % 10 < 6)?.numbers).not.toBe('each');
   });
 
+  it.each([0, 1])('tell nothing where %d of them are left', (left) => {
+    const { band, ticks } = tape(() => true);
+    const level = { image: { widthPx: 1, heightPx: 1, data: new Float32Array(1) }, factor: 1 };
+    const isOn = sightedWhere(({ y }) => y > -12 && y < 19);
+    expect(seeNumberedScale(level, band, ticks.slice(0, left), -1, isOn)).toBeNull();
+  });
+
   it('tell nothing where no ruler is seen', () => {
     expect(
       see(

@@ -9,9 +9,11 @@ import { drawRuler, type RulerDrawing } from './rulerDrawing.ts';
 
 const both: ('ruler' | 'tape')[] = ['ruler', 'tape'];
 
+const BESIDE: Partial<RulerDrawing> = { widthPx: 1200, heightPx: 900, pxPerMm: 5, lengthMm: 160 };
+
 /** Finds the scale of a drawn picture and how far it is from the truth at the ruler, relative. */
 function readDrawing(options: Partial<RulerDrawing>) {
-  const drawing = drawRuler({ widthPx: 1200, heightPx: 900, pxPerMm: 5, lengthMm: 160, ...options });
+  const drawing = drawRuler({ ...BESIDE, ...options });
   const scales = findRulerScales(drawing.photo, { kinds: both });
   const scale = scales[0];
   if (!scale) return { scales, scale: null, error: NaN, stated: NaN };
@@ -55,6 +57,23 @@ describe('a ruler beside the work', () => {
     expect(scale!.tiltDeg).toBeGreaterThan(23);
     expect(scale!.tiltDeg).toBeLessThan(27);
     expect(Math.abs(error)).toBeLessThan(0.008);
+  });
+
+  it('may be held against something else that tells how the table leans', () => {
+    const { scale } = readDrawing({ edges: ['metric', 'none'], tiltDeg: 15, tiltTowardsDeg: 90 });
+    const size = { widthPx: 1200, heightPx: 900 };
+    const truth = drawRuler({ ...BESIDE, edges: ['metric', 'none'], tiltDeg: 15, tiltTowardsDeg: 90 });
+    // what the scale says of a place far above the ruler against the truth
+    const above = { x: 600, y: 80 };
+    const off = (by: Pick<Scale, 'homographyPxToMm' | 'radialDistortion'>): number =>
+      Math.log(
+        mmPerPxAt(by.homographyPxToMm, by.radialDistortion, above, size) / truth.mmPerPxAt(above.x, above.y),
+      );
+    const held = scale!.heldAgainst!((by) => [off(by)], [{ sd: [0.002], share: 1 }])!;
+    expect(Math.abs(off(held))).toBeLessThan(0.004);
+    expect(Math.abs(off(held))).toBeLessThan(Math.abs(off(scale!)));
+    expect(held.kind).toBe(scale!.kind);
+    expect(held.variations!.length).toBeGreaterThan(0);
   });
 
   it('says how uncertain it is, more so further away', () => {

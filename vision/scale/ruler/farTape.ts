@@ -37,6 +37,10 @@ const isUsual = (widthMm: number): boolean => widthMm > USUAL_WIDTH_MM[0] && wid
 /** Stretches of a few marks that have to show them, and from which on their unit may be sure. */
 const LEAST_WINDOWS = 6;
 const LEAST_WHEN_SURE = 10;
+/** How much every other centimetre may differ from its neighbours: odd harmonics of two against the even ones. */
+const MOST_ODD = 0.17;
+/** Power of an inch's first two harmonics from which on it needs no quarters. */
+const PLAIN_INCH = 200;
 /** Clearness against the clearest repetition of the same tape: thirds of an inch repeat as well, hardly. */
 const LEAST_OF_CLEAREST = { metric: 0.3, inch: 0.1 } as const;
 
@@ -58,7 +62,9 @@ export function nameComb(comb: Comb, widthPx: number): Omit<NamedComb, 'comb'> |
   if (ofWidth > CENTIMETRES[0] && ofWidth < CENTIMETRES[1]) {
     // Nothing stands at eighths of a centimetre, unless it is what tenths, its millimetres, leave there.
     const eighths = h[8]! > 4 && h[8]! > h[10]! / 3;
-    if (odd > 0.1 * even || first < 40 || h[4]! > h[2]! + 5 || eighths) return null;
+    // Faint ones differ more from one to the next by their noise; halves of an inch by half and more.
+    const most = isUsual(10 / ofWidth) ? MOST_ODD : 0.1;
+    if (odd > most * even || first < 40 || h[4]! > h[2]! + 5 || eighths) return null;
     return {
       unit: 'metric',
       pitchMm: 10,
@@ -74,13 +80,12 @@ export function nameComb(comb: Comb, widthPx: number): Omit<NamedComb, 'comb'> |
     // An inch has one number and one longest mark: two or four centimetres taken for one are strong in what repeats twice
     // or four times in it instead.
     const isOne = h[1]! > 0.6 * h[2]! && h[2]! > 0.15 * h[1]! && h[4]! < 0.9 * h[1]!;
-    if ((!eighths && !quarters) || h[1]! < 0.3 * h[2]! || (h[4]! > h[1]! && h[2]! < 0.15 * h[1]!))
-      return null;
-    return {
-      unit: 'inch',
-      pitchMm: INCH_MM,
-      isSure: quarters && isOne && odd < 0.1 * even && isUsual(INCH_MM / ofWidth),
-    };
+    const isLikely = isOne && odd < 0.1 * even && isUsual(INCH_MM / ofWidth);
+    // From so far that its quarters are gone an inch still has its number.
+    const isPlain = isLikely && first > PLAIN_INCH && comb.windows.length >= LEAST_WHEN_SURE;
+    if (!eighths && !quarters && !isPlain) return null;
+    if (h[1]! < 0.3 * h[2]! || (h[4]! > h[1]! && h[2]! < 0.15 * h[1]!)) return null;
+    return { unit: 'inch', pitchMm: INCH_MM, isSure: quarters && isLikely };
   }
   return null;
 }

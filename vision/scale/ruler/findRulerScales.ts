@@ -17,6 +17,7 @@ import {
   type Reading,
 } from './readGraduations.ts';
 import { sightTicks, type Sightings } from './sightTicks.ts';
+import { holdPlanes, meanOfPlanes, variationsOf } from './heldPlanes.ts';
 import { weighPlanes, type WeighedPlane } from './weighPlanes.ts';
 
 export interface FindRulerScalesOptions {
@@ -296,6 +297,17 @@ function toScale(
     relativeUncertaintyPerReferenceLength: slope,
     outlinePx,
     radialDistortion: plane.radialDistortion,
+    heldAgainst: (looks, beliefs) => {
+      const held = holdPlanes(planes, looks, beliefs);
+      if (!held) return null;
+      const mean = meanOfPlanes(held);
+      return {
+        ...toScale(first, second, a, b, held, agreement, kind, assumed),
+        ...mean,
+        mmPerPx: localScale(mean.homographyPxToMm, centre),
+        variations: variationsOf(held),
+      };
+    },
     workHeight: { ...assumed, relativePerMm: relativePerMmOfHeight(plane, centre) },
     confidence: confidence * settled,
     advice,

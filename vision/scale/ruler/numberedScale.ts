@@ -44,7 +44,7 @@ const MAX_BARE = 0.2;
  * less than the width apart are centimetres: inches lie further apart than a tape is wide, and their halves are not
  * numbered.
  *
- * @returns null where the thing's two edges are not seen
+ * @returns null where the thing's two edges are not seen, or no marks are left
  */
 export function seeNumberedScale(
   level: Level,
@@ -53,6 +53,7 @@ export function seeNumberedScale(
   polarity: 1 | -1,
   sighted: SightedRulers,
 ): NumberedScale | null {
+  if (ticks.length < 2) return null;
   const pitch = medianOf(
     ticks.slice(1).map((t, i) => (t.along - ticks[i]!.along) / (t.index - ticks[i]!.index)),
   );
