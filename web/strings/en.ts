@@ -348,7 +348,7 @@ export const en = {
   'advice.size-uncertain':
     'The reference is too small or too far away for a sure size. Lay the measuring sheet on the middle of the piece.',
   'advice.lean-unclear':
-    'How the table leans before the camera is not told well enough by one tape beside the piece. Lay the tape along the middle of the piece, or the measuring sheet on it, and hold the phone level above it.',
+    'How the table leans before the camera is not told well enough by one tape beside the piece. Lay the measuring sheet on the middle of the piece, or lay the piece on a floor of boards or tiles whose lines show around it, and take the photo again from straight above.',
   'advice.tape-far-off':
     'From so far off the marks of a tape or ruler are easily misread. Check the size that is shown against the tape itself, or lay the measuring sheet on the middle of the piece.',
 
