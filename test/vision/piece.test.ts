@@ -350,6 +350,23 @@ describe('the outline of a piece', { timeout: 120_000 }, () => {
     else expect(piece.advice.length).toBeGreaterThan(0);
   });
 
+  it('is found away from the middle of the picture, too, and shown to be checked', () => {
+    // A small piece to one side of a table of two colours, of which the middle shows one.
+    const aside = (x: number, y: number) => x > 350.5 && x < 560.5 && y > 60.5 && y < 220.5;
+    const table = (x: number, y: number): Colour => (x + 0.6 * y < 420 ? [150, 120, 90] : [186, 152, 118]);
+    const piece = measure(picture((x, y) => (aside(x, y) ? yarn : table(x, y))));
+    expect(piece.status).not.toBe('refused');
+    expect(Math.abs(piece.widthMm!.value / 420 - 1)).toBeLessThan(0.01);
+    expect(Math.abs(piece.heightMm!.value / 320 - 1)).toBeLessThan(0.01);
+  });
+
+  it('is refused where a striped piece leaves the picture: one of its stripes is no piece', () => {
+    const striped = (x: number, y: number): Colour =>
+      x > 100 && x < 540 && y > 80 ? (Math.floor((y - 80) / 60) % 2 ? [60, 90, 150] : yarn) : floor(x, y);
+    const cut = measure(picture(striped));
+    expect(cut.status).toBe('refused');
+  });
+
   it('is refused with advice when the piece leaves the picture, or nothing stands out', () => {
     const cut = measure(picture((x, y) => (x > 120 && y > 90 && y < 390 ? yarn : floor(x, y))));
     expect(cut.status).toBe('refused');

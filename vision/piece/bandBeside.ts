@@ -1,7 +1,7 @@
 import { mean as meanOf } from 'simple-statistics';
-import type { Point } from '../types.ts';
 import { halvesOf } from './halvesOf.ts';
 import { MOST_SAID } from './pixelClasses.ts';
+import { rimOf } from './rimOf.ts';
 
 /** A border is no deeper than this, in half widths of what it goes around. */
 export const DEEPEST_BORDER = 0.4;
@@ -41,10 +41,7 @@ export function bandBeside(
 ): Band | null {
   const reach = Math.round(1.5 * DEEPEST_BORDER * deepest);
   const width = Math.max(6, 0.1 * deepest);
-  const rim: Point[] = [];
-  for (let i = w; i < mask.length - w; i++)
-    if (mask[i] && !(mask[i - 1] && mask[i + 1] && mask[i - w] && mask[i + w]))
-      rim.push({ x: i % w, y: Math.floor(i / w) });
+  const rim = rimOf(mask, w, mask.length / w);
   if (rim.length < 40 || reach < BLURRED_PX + width) return null;
   const halfAt = halvesOf(rim);
   // How often each class is seen so far off beside each half.

@@ -4,6 +4,7 @@ import type { Point, RgbImage } from '../types.ts';
 import { type Band, bandBeside, DEEPEST_BORDER } from './bandBeside.ts';
 import { halvesOf } from './halvesOf.ts';
 import { MOST_SAID, pixelClasses } from './pixelClasses.ts';
+import { rimOf } from './rimOf.ts';
 
 export interface SegmentOptions {
   /** Things of known size that lie in the picture: neither piece nor table. */
@@ -88,7 +89,59 @@ export function segmentPiece(rgb: RgbImage, options: SegmentOptions = {}): Segme
     }
     found = inner;
   }
+  // Where the middle shows more of the table than of the piece, the table is found, and it leaves the picture.
+  if (!found || found.segment.cutOff >= 0.04) {
+    const start = startOffRim(grid);
+    const other = find(start);
+    if (
+      other &&
+      other.segment.cutOff < 0.04 &&
+      other.segment.share >= LEAST_OFF_RIM &&
+      isMostOf(start, other.mask)
+    )
+      return { ...other.segment, rimUnlike: 1 };
+  }
   return found && withBorder(found, find, grid).segment;
+}
+
+/** What is smaller than this share of the picture is a part of something, or a thing beside it. */
+const LEAST_OFF_RIM = 0.05;
+/** The picture's rim, of its shorter side. */
+const RIM = 0.06;
+/** So much less often than elsewhere a look is seen at the rim that is the piece's. */
+const SELDOM = 0.1;
+
+/** Of what hardly occurs at the rim so much is the piece: of a striped piece that leaves the picture one stripe is less. */
+const MOST_OFF_RIM = 0.6;
+
+function isMostOf(start: Float32Array, mask: Uint8Array): boolean {
+  let all = 0;
+  let within = 0;
+  for (let i = 0; i < start.length; i++) {
+    if (start[i]! < 0.5) continue;
+    all++;
+    if (mask[i]) within++;
+  }
+  return within > MOST_OFF_RIM * all;
+}
+
+/** A start from looks that hardly occur at the picture's rim. */
+function startOffRim({ w, h, classOf, count, known }: Grid): Float32Array {
+  const margin = RIM * Math.min(w, h);
+  const atRim = new Float64Array(count);
+  const all = new Float64Array(count).fill(1);
+  let rim = 0;
+  let total = 1;
+  for (let i = 0; i < classOf.length; i++) {
+    if (!known[i]) continue;
+    const [x, y] = [i % w, Math.floor(i / w)];
+    total++;
+    all[classOf[i]!]!++;
+    if (Math.min(x, y, w - 1 - x, h - 1 - y) >= margin) continue;
+    rim++;
+    atRim[classOf[i]!]!++;
+  }
+  return Float32Array.from(classOf, (c) => (atRim[c]! / all[c]! < (SELDOM * rim) / total ? 0.9 : 0.1));
 }
 
 interface Found {
@@ -134,14 +187,7 @@ const PLAINLY_UNEVEN = 0.6;
  */
 function unevenness(outer: Uint8Array, inner: Uint8Array, w: number, h: number): number {
   const depth = distanceInside(outer, w, h);
-  const points: { x: number; y: number; depth: number }[] = [];
-  for (let y = 1; y < h - 1; y++) {
-    for (let x = 1; x < w - 1; x++) {
-      const i = y * w + x;
-      if (!inner[i] || (inner[i - 1] && inner[i + 1] && inner[i - w] && inner[i + w])) continue;
-      points.push({ x, y, depth: depth[i]! });
-    }
-  }
+  const points = rimOf(inner, w, h).map(({ x, y }) => ({ x, y, depth: depth[y * w + x]! }));
   if (points.length < 40) return Infinity;
   const halfAt = halvesOf(points);
   const halves: number[][] = Array.from({ length: 8 }, () => []);
