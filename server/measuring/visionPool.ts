@@ -6,7 +6,7 @@ import type { PhotoSource } from '../storage/photoSource.ts';
 import { AwakeLimit } from './limitAwake.ts';
 import { Pace } from './pace.ts';
 import { Slots, type LeaveSlot } from './slots.ts';
-import { ProcessDied, VisionProcess, type ProcessUsage } from './visionProcess.ts';
+import { ProcessDied, QUICK, SERIAL, VisionProcess, type ProcessUsage } from './visionProcess.ts';
 import type { NormalisedPhoto, VisionOutcome, VisionTask } from './visionTask.ts';
 
 /** Why a task gave no answer, when it is not the photo's fault. */
@@ -71,21 +71,30 @@ export function openVisionPool(options: {
   mostKeptMegabytes?: number;
   /** Threads for a photo that is measured while no other is. Default 2 where there are two cores. */
   threadsWhenAlone?: 1 | 2;
+  /**
+   * So many of the processes use a second core for what goes on beside a photo. Default all where there are more cores
+   * than processes; else one, for the photo that is alone, and none where there is but one core.
+   */
+  quickProcesses?: number;
   taskFile?: string;
 }): VisionPool {
   const taskFile = options.taskFile ?? fileURLToPath(new URL('./visionTask.ts', import.meta.url));
   const count = Math.max(1, options.processes);
+  const cores = availableParallelism();
+  const quickCount = options.quickProcesses ?? (cores > count ? count : cores > 1 ? 1 : 0);
   // A process needs seconds before its first photo; none is let go.
   const all = Array.from(
     { length: count },
-    () =>
+    (_, i) =>
       new VisionProcess(pathToFileURL(taskFile).href, {
         heapMegabytes: options.heapMegabytes ?? 1024,
         mostKeptMegabytes: options.mostKeptMegabytes ?? 700,
+        flags: i < quickCount ? QUICK : SERIAL,
       }),
   );
-  const idle = [...all];
-  const threadsWhenAlone = options.threadsWhenAlone ?? (availableParallelism() > 1 ? 2 : 1);
+  const quick = new Set(all.slice(0, quickCount));
+  const idle = all.toReversed(); // the quick ones last, from where they are taken
+  const threadsWhenAlone = options.threadsWhenAlone ?? (cores > 1 ? 2 : 1);
   const slots = new Slots(count);
   const pace = new Pace(count);
 
@@ -118,7 +127,8 @@ export function openVisionPool(options: {
       throw new VisionFault(isDead ? 'process-died' : 'failed', { cause: error });
     } finally {
       limit.stop();
-      idle.push(one);
+      if (quick.has(one)) idle.push(one);
+      else idle.unshift(one);
     }
     if (outcome.ok) return outcome.value as T;
     if (outcome.fault === 'photo-replaced') throw new VisionFault('photo-replaced');

@@ -46,6 +46,19 @@ export const FRUGAL = { MALLOC_ARENA_MAX: '1', MALLOC_MMAP_THRESHOLD_: '1000000'
  */
 export const LEAN = ['--single-threaded-gc'];
 
+/**
+ * V8 compiles what has run for a while, in threads beside it, and lets the code go with the photo whose functions it
+ * knew. Four times its usual patience leaves a third of that out: a photo is there as soon, for 30 ms less of processor
+ * time.
+ */
+export const QUICK = [...LEAN, '--interrupt-budget=540672'];
+
+/**
+ * Does everything in one thread and compiles later still: where every core has a process of its own, threads beside it
+ * only take turns with the other processes. As many photos in all, each of them on one core.
+ */
+export const SERIAL = ['--single-threaded', '--interrupt-budget=1081344', '--always-sparkplug'];
+
 /** Strangers' photos are opened in there: it is told nothing that would be worth finding. */
 const SECRETS = ['DATABASE_URL', 'PGPASSWORD', 'SWATCH_GAUGE_SECRET', 'SWATCH_GAUGE_S3_KEY'];
 
@@ -54,6 +67,8 @@ export interface VisionProcessOptions {
   heapMegabytes: number;
   /** A process that holds more than this after its task is replaced: WebAssembly never gives memory back. */
   mostKeptMegabytes: number;
+  /** `QUICK` or `SERIAL`. */
+  flags: readonly string[];
 }
 
 export interface RunHooks {
@@ -175,7 +190,7 @@ export class VisionProcess {
     const env: NodeJS.ProcessEnv = { ...process.env, ...FRUGAL };
     for (const name of SECRETS) delete env[name];
     const child = fork(MAIN, [this.#taskUrl], {
-      execArgv: [`--max-old-space-size=${this.#options.heapMegabytes}`, ...LEAN],
+      execArgv: [`--max-old-space-size=${this.#options.heapMegabytes}`, ...this.#options.flags],
       env,
       serialization: 'advanced',
       stdio: ['ignore', 'ignore', 'ignore', 'ipc'],

@@ -12,7 +12,7 @@ import { parseArgs, promisify } from 'node:util';
 import sharp from 'sharp';
 import { median } from 'simple-statistics';
 import { openVisionPool, type VisionPool } from '../../server/measuring/visionPool.ts';
-import { FRUGAL, LEAN } from '../../server/measuring/visionProcess.ts';
+import { FRUGAL, QUICK } from '../../server/measuring/visionProcess.ts';
 import type { Measurement, Stage } from '../../vision/measurement.ts';
 import { phonePhoto } from './parts/phonePhoto.ts';
 
@@ -56,7 +56,7 @@ export async function run(args: string[]): Promise<void> {
       cold.push(await commandLine('measure', paths[12], '--stitch', 'hdc', '--json'));
     }
     const coldMs = median(cold);
-    const { pace, ratios } = await inTurns(bytes, times);
+    const { pace, ratios, quickPerSecond } = await inTurns(bytes, times);
 
     const line = (what: string, value: string, bar: string): void =>
       console.log(`${what.padEnd(44)} ${value.padStart(12)}   ${bar}`);
@@ -93,6 +93,11 @@ export async function run(args: string[]): Promise<void> {
     }
     line('  as a multiple of one', `${median(ratios).toFixed(2)} ×`, 'aim ≥ 1.8');
     line('    in each turn', ratios.map((one) => one.toFixed(2)).join(' '), '');
+    line(
+      'two processes that compile beside it',
+      `${quickPerSecond.toFixed(2)} /s`,
+      'no more than two processes',
+    );
     // Where both take the same processor time, what is missing from 2 went to other programs.
     const costs = pace[2].cpuSeconds / pace[1].cpuSeconds;
     line('  had they the machine to themselves', `${(2 / costs).toFixed(2)} ×`, 'at most');
@@ -115,7 +120,7 @@ async function alone(
   threads: 1 | 2,
 ): Promise<(MeasuredAlone & { decodeMs: number })[]> {
   const child = fork(pathOf('./parts/measureAlone.mjs'), [path], {
-    execArgv: LEAN,
+    execArgv: QUICK,
     env: { ...process.env, ...FRUGAL },
   });
   const measure = async (): Promise<MeasuredAlone> => {
@@ -152,16 +157,21 @@ interface Pace {
 const TURN_PHOTOS = 3;
 
 /**
- * What one process and two do in the server's own pool, after every one has had three photos: in turns, because other
- * work on this machine comes and goes.
+ * What one process and two do in the server's own pool, as they are where several makers wait: each serial, on one core.
+ * Beside them two as for a maker alone, which compile in threads of their own: being serial must not cost photos. After
+ * every process has had three photos, and in turns, because other work on this machine comes and goes.
  */
 async function inTurns(
   bytes: Buffer,
   turns: number,
-): Promise<{ pace: Record<1 | 2, Pace>; ratios: number[] }> {
-  const pools = ([1, 2] as const).map((processes) => ({
-    processes,
-    pool: openVisionPool({ processes, timeoutSeconds: 120, threadsWhenAlone: 1 }),
+): Promise<{ pace: Record<1 | 2, Pace>; ratios: number[]; quickPerSecond: number }> {
+  const pools = [
+    { processes: 1, quickProcesses: 0 },
+    { processes: 2, quickProcesses: 0 },
+    { processes: 2, quickProcesses: 2 },
+  ].map((kind) => ({
+    ...kind,
+    pool: openVisionPool({ ...kind, timeoutSeconds: 120, threadsWhenAlone: 1 }),
     paces: [] as Pace[],
   }));
   for (const { processes, pool } of pools) await measureMany(pool, bytes, 3 * processes);
@@ -171,7 +181,7 @@ async function inTurns(
     }
   }
   await Promise.all(pools.map(({ pool }) => pool.close()));
-  const [one, two] = pools.map(({ paces }) => paces) as [Pace[], Pace[]];
+  const [one, two, quick] = pools.map(({ paces }) => paces) as [Pace[], Pace[], Pace[]];
   const middle = (paces: Pace[]): Pace => ({
     perSecond: median(paces.map(({ perSecond }) => perSecond)),
     cpuSeconds: median(paces.map(({ cpuSeconds }) => cpuSeconds)),
@@ -179,6 +189,7 @@ async function inTurns(
   return {
     pace: { 1: middle(one), 2: middle(two) },
     ratios: two.map(({ perSecond }, turn) => perSecond / one[turn]!.perSecond),
+    quickPerSecond: middle(quick).perSecond,
   };
 }
 

@@ -5,11 +5,13 @@ import type { VisionOutcome, VisionTask } from '../../server/measuring/visionTas
 export interface Told {
   pid: number;
   environment: Record<string, string | undefined>;
+  /** What Node was started with. */
+  flags: string[];
 }
 
 export default async function tellingTask(task: VisionTask): Promise<VisionOutcome> {
   if (task.kind === 'normalise') {
-    const told: Told = { pid: process.pid, environment: process.env };
+    const told: Told = { pid: process.pid, environment: process.env, flags: process.execArgv };
     return { ok: true, value: { bytes: Buffer.from(JSON.stringify(told)), widthPx: 1, heightPx: 1 } };
   }
   if (task.kind === 'measure') throw new Error('not today');

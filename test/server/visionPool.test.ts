@@ -89,6 +89,16 @@ describe('the measuring processes', () => {
     expect(await threads()).toBe(2);
   });
 
+  it('take a photo that is alone to the one that may use a second core, and are serial else', async () => {
+    open({ processes: 3, quickProcesses: 1 });
+    const isSerial = ({ flags }: Told): boolean => flags.includes('--single-threaded');
+    const alone = [await ask(), await ask()];
+    expect(alone.map(isSerial)).toEqual([false, false]);
+    const together = await Promise.all([ask(), ask(), ask()]);
+    expect(together.map(isSerial).toSorted()).toEqual([false, true, true]);
+    expect(isSerial(await ask())).toBe(false);
+  });
+
   it('say so when the photo they should read is another one by now', async () => {
     open({ taskFile: fileURLToPath(new URL('../../server/measuring/visionTask.ts', import.meta.url)) });
     const source = { path: fileURLToPath(new URL('./no-such-photo.jpg', import.meta.url)) };
