@@ -14,13 +14,16 @@ export interface Pitches {
 }
 
 /**
- * How far a piece lies off its plan, natural logarithm, either axis: a tension drifts by 4 to 8 % over a piece, and one hook
- * size up or down makes a stitch wider or narrower by a tenth or so (common practice).
+ * As a rule a piece lies about where it was planned, either axis and its proportions: within `level`, natural logarithm, as likely
+ * anywhere, so that the plan tells counts apart and never draws a reading towards itself, and thinning out beyond that. What was
+ * read with a wave that slipped lies off by a tenth to a fifth as a rule.
  */
-const LOG_SD = 0.08;
+const AS_A_RULE = { level: 0.07, sd: 0.03 };
+/** One piece in so many lies farther off: one hook size makes a stitch wider or narrower by a tenth or so (common practice). */
+const FARTHER = { share: 0.1, sd: 0.15 };
 
-/** Less likely than this is unlike the plan: 12 % off on both axes, or 17 % on one. */
-export const UNLIKE = 0.1;
+/** Less likely than this is unlike the plan: a quarter off on one axis, or 18 % on both. */
+export const UNLIKE = 0.03;
 
 /** Nothing is quite impossible: the plan may have been made with another yarn. */
 const LEAST = 0.002;
@@ -33,7 +36,7 @@ const LEAST = 0.002;
 export const OTHER = 0.1;
 
 /**
- * How likely a lattice of these pitches is to be the piece's, from 1 as planned to 0.002 far from it.
+ * How likely a lattice of these pitches is to be the piece's, from about 1 as planned to 0.002 far from it.
  *
  * @param pxPerMm null where no scale is known: then only the proportions are held against the plan
  *
@@ -45,9 +48,14 @@ export function likelyAsPlanned(pitches: Pitches, planned: PlannedGauge, pxPerMm
   const perPitch = 100 * (pxPerMm ?? 1);
   const stitch = Math.log(perPitch / pitches.stitchPitchPx / planned.stitchesPer10cm);
   const row = Math.log(perPitch / pitches.rowPitchPx / planned.rowsPer10cm);
-  // Both axes of one hand change together as a rule, so that proportions keep closer than either.
-  const squared = pxPerMm === null ? (row - stitch) ** 2 : stitch ** 2 + row ** 2;
-  return Math.max(LEAST, Math.exp((-0.5 * squared) / LOG_SD ** 2));
+  const beyond = (log: number): number => Math.max(0, Math.abs(log) - AS_A_RULE.level);
+  const normal = (squared: number, sd: number): number => Math.exp((-0.5 * squared) / sd ** 2);
+  const { share, sd } = FARTHER;
+  // Both axes of one hand change together as a rule, so that proportions keep as close as either.
+  const proportions = beyond(row - stitch) ** 2;
+  const asARule = pxPerMm === null ? proportions : beyond(stitch) ** 2 + beyond(row) ** 2 + proportions;
+  const farther = pxPerMm === null ? (row - stitch) ** 2 : stitch ** 2 + row ** 2;
+  return Math.max(LEAST, (1 - share) * normal(asARule, AS_A_RULE.sd) + share * normal(farther, sd));
 }
 
 /**

@@ -3,14 +3,7 @@ import { exchangeAxes } from './exchangeAxes.ts';
 import { type LatticeFit, withFactors } from './fitLattice.ts';
 import { meanPitches } from './gauge.ts';
 import type { OctaveOdds } from './lattice/weighOctaves.ts';
-import {
-  likelyAsPlanned,
-  OTHER,
-  type Pitches,
-  type PlannedGauge,
-  plannedPitches,
-  UNLIKE,
-} from './plannedGauge.ts';
+import { likelyAsPlanned, OTHER, type Pitches, type PlannedGauge, plannedPitches } from './plannedGauge.ts';
 import { LIKELIER } from './settleOctaves.ts';
 
 /** A lattice, and what the octave check makes of it. */
@@ -36,8 +29,20 @@ export interface PlannedReading {
  */
 const LEAST_RIGHT = { oneWay: 0.01, manyWays: 0.2, newWaves: LIKELIER };
 
+/** What is this likely to be the piece's may be taken instead: up to an eighth off the plan. */
+const LIKE = 0.1;
+
 /** So likely, the plan counted in, nothing need be looked at in other ways. */
 const CLEAR = 0.82;
+
+/**
+ * What lies no farther off the plan, natural logarithm, on either axis and looks right by itself stands: between waves a tenth
+ * apart the octave check cannot choose, so that the plan would draw readings towards itself.
+ */
+const NEAR_LOG = 0.2;
+
+/** New waves are true where they are found alike at two sizes, to so much of either pitch. */
+const ALIKE = 0.03;
 
 /** A count that is off by so much is put right by doubling or halving. */
 const TIMES = [0.5, 1, 2];
@@ -60,15 +65,18 @@ export async function readAsPlanned(
   { planned, pxPerMm, fit, weigh }: PlannedReading,
 ): Promise<Weighed | null> {
   const likely = (lattice: LatticeFit) => likelyAsPlanned(pitchesOf(lattice), planned, pxPerMm);
-  if (read && likely(read.lattice) >= UNLIKE && read.octaves.ways[0].weight >= CLEAR) return null;
+  const isNear = (lattice: LatticeFit) =>
+    pxPerMm !== null && isWithin(Math.exp(NEAR_LOG), pitchesOf(lattice), plannedPitches(planned, pxPerMm));
+  if (read && likely(read.lattice) >= LIKE && read.octaves.ways[0].weight >= CLEAR) return null;
   const own = read && (await weigh(read.lattice));
+  if (own && own.ways[0].weight >= CLEAR && isNear(read.lattice)) return null;
   const ownScore = own ? own.ways[0].weight * likely(read.lattice) : 0;
   // Besides what was read and what is tried the cloth may lie in ways that nobody thought of.
   const others = ownScore + OTHER * (own ? 1 - own.ways[0].weight : 1);
   let best: (Weighed & { score: number }) | null = null;
   const tryOthers = async (lattices: LatticeFit[], least: number): Promise<void> => {
     for (const lattice of lattices) {
-      if (likely(lattice) < UNLIKE) continue;
+      if (likely(lattice) < LIKE) continue;
       const octaves = await weigh(lattice);
       const right = octaves.ways[0].weight;
       const score = right * likely(lattice);
@@ -80,13 +88,16 @@ export async function readAsPlanned(
   const { oneWay, manyWays } = read ? otherwise(read.lattice) : { oneWay: [], manyWays: [] };
   await tryOthers(oneWay, LEAST_RIGHT.oneWay);
   await tryOthers(manyWays, LEAST_RIGHT.manyWays);
+  const seen: LatticeFit[] = [];
   for (const size of pxPerMm === null ? [] : SIZES) {
     if ((found()?.octaves.ways[0].weight ?? 0) >= CLEAR) break;
     const near = await fit(plannedPitches(planned, pxPerMm!), size);
-    if (near && agreementOf(near) >= CLEAR_AGREEMENT) {
-      const others = otherwise(near);
-      await tryOthers([near, ...others.oneWay, ...others.manyWays], LEAST_RIGHT.newWaves);
+    if (!near || agreementOf(near) < CLEAR_AGREEMENT) continue;
+    if (seen.some((one) => isWithin(1 + ALIKE, pitchesOf(one), pitchesOf(near)))) {
+      const { oneWay, manyWays } = otherwise(near);
+      await tryOthers([near, ...oneWay, ...manyWays], LEAST_RIGHT.newWaves);
     }
+    seen.push(near);
   }
   return found();
 }
@@ -116,6 +127,12 @@ function otherwise(lattice: LatticeFit): { oneWay: LatticeFit[]; manyWays: Latti
   const latticesOf = (is: (changes: number) => boolean) =>
     all.filter(({ changes }) => is(changes)).map((one) => one.lattice);
   return { oneWay: latticesOf((n) => n === 1), manyWays: latticesOf((n) => n > 1) };
+}
+
+/** Whether both pitches are within so many times each other. */
+function isWithin(times: number, a: Pitches, b: Pitches): boolean {
+  const off = (one: number, other: number) => Math.abs(Math.log(one / other));
+  return Math.max(off(a.stitchPitchPx, b.stitchPitchPx), off(a.rowPitchPx, b.rowPitchPx)) <= Math.log(times);
 }
 
 /** Mean pitches of a lattice, px. */

@@ -71,34 +71,41 @@ describe('readAsPlanned', () => {
     expect(pitchesOf(found!.lattice).rowPitchPx).toBeCloseTo(7, 6);
   });
 
-  it('looks near the planned pitches for what was not found, at other sizes, too', async () => {
+  it('looks near the planned pitches for what was not found, until two sizes show it alike', async () => {
     const asked: number[] = [];
     const fit: PlannedReading['fit'] = async (near, size) => {
       asked.push(size);
       expect(near.stitchPitchPx).toBeCloseTo(10, 9);
-      return Promise.resolve(size === 0.7 ? evenLattice({ stitchPitchPx: 10, rowPitchPx: 7.2 }) : null);
+      return Promise.resolve(size === 1 ? null : evenLattice({ stitchPitchPx: 10, rowPitchPx: 7.2 }));
     };
     const weigh = sureOf([10, 7.2], 0.9);
     const found = await readAsPlanned(null, { planned, pxPerMm, fit, weigh });
     expect(pitchesOf(found!.lattice).rowPitchPx).toBeCloseTo(7.2, 6);
-    expect(asked).toEqual([1, 0.7]);
+    expect(asked).toEqual([1, 0.7, 1.4]);
   });
 
+  const seenAt =
+    (rowPitches: number[], quality: Partial<LatticeFit['quality']> = {}): PlannedReading['fit'] =>
+    async (_, size) => {
+      const rowPitchPx = rowPitches[[1, 0.7, 1.4].indexOf(size)]!;
+      return Promise.resolve(evenLattice({ stitchPitchPx: 10, rowPitchPx, quality }));
+    };
+
   it.each<[string, PlannedReading['fit'], number]>([
-    [
-      'new waves that do not look right, though they lie where they were looked for',
-      async () => Promise.resolve(evenLattice({ stitchPitchPx: 10, rowPitchPx: 7 })),
-      0.4,
-    ],
-    [
-      'waves that can be followed in half of the cloth',
-      async () =>
-        Promise.resolve(evenLattice({ stitchPitchPx: 10, rowPitchPx: 7, quality: { rowAgreement: 0.5 } })),
-      0.95,
-    ],
-  ])('does not take %s', async (_, fit, sure) => {
-    const weigh = sureOf([10, 7], sure);
-    expect(await readAsPlanned(read(12.3, 11, 0.5), { planned, pxPerMm, fit, weigh })).toBeNull();
+    ['do not look right, though they lie where they were looked for', seenAt([7, 7, 7]), 0.4],
+    ['can be followed in half of the cloth', seenAt([7, 7, 7], { rowAgreement: 0.5 }), 0.95],
+    ['are elsewhere at each size', seenAt([7, 7.3, 6.7]), 0.95],
+  ])('does not take new waves that %s', async (_, fit, sure) => {
+    const weigh = async () => Promise.resolve(octaveOdds(sure));
+    const doubted = { ...read(12.3, 11, 0.1), octaves: octaveOdds(0.1) };
+    expect(await readAsPlanned(doubted, { planned, pxPerMm, fit, weigh })).toBeNull();
+  });
+
+  it('does not draw towards the plan what looks right a tenth off it', async () => {
+    const fit = seenAt([7, 7, 7]);
+    const weigh = async () => Promise.resolve(octaveOdds(0.97));
+    const tenthOff = { ...read(10, 8.2, 0.7) };
+    expect(await readAsPlanned(tenthOff, { planned, pxPerMm, fit, weigh })).toBeNull();
   });
 
   it('leaves a piece that truly is far from its plan as it was read', async () => {
