@@ -11,20 +11,35 @@ import { dirname, join } from 'node:path';
  * @throws the file system's error (ENOSPC, EROFS, EACCES…), with the neighbour removed
  */
 export async function writeFileAtomically(path: string, bytes: Uint8Array | string): Promise<void> {
-  const part = join(dirname(path), `.${randomUUID()}.part`);
+  const part = partBeside(path);
   try {
-    const file = await open(part, 'wx', 0o600);
-    try {
-      await file.writeFile(bytes);
-      await file.sync();
-    } finally {
-      await file.close();
-    }
-    await rename(part, path);
+    await writeNewFile(part, bytes);
+    await nameFile(part, path);
   } catch (error) {
     await rm(part, { force: true });
     throw error;
   }
+}
+
+/** The neighbour's path. */
+export function partBeside(path: string): string {
+  return join(dirname(path), `.${randomUUID()}.part`);
+}
+
+/** Writes a file that must not be there yet, and flushes it to the disk. */
+export async function writeNewFile(path: string, bytes: Uint8Array | string): Promise<void> {
+  const file = await open(path, 'wx', 0o600);
+  try {
+    await file.writeFile(bytes);
+    await file.sync();
+  } finally {
+    await file.close();
+  }
+}
+
+/** Gives a flushed neighbour its name, for good. */
+export async function nameFile(part: string, path: string): Promise<void> {
+  await rename(part, path);
   await syncFolder(dirname(path));
 }
 

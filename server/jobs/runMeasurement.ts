@@ -10,6 +10,7 @@ import { hideReferenceInPhoto } from '../photos/hideReferenceInPhoto.ts';
 import { locatePhoto, type LocatedPhoto } from '../photos/readPhoto.ts';
 import type { Services } from '../services.ts';
 import { JOB_CHANNEL, notify } from './openQueue.ts';
+import { whoFollows } from './whoFollows.ts';
 
 /** A worker may die this often over one photo (which may be the photo's doing) before it is given up. */
 const MOST_ATTEMPTS = 3;
@@ -48,9 +49,11 @@ export async function runMeasurement(
     return null; // cancelled before its turn
   });
   if (!slot) return;
+  const followers = whoFollows(services, measurementId);
   try {
-    await measureInSlot(services, { measurementId, found, slot }, signal);
+    await measureInSlot(services, { measurementId, found, slot, followers }, signal);
   } finally {
+    followers.stop();
     slot();
   }
 }
@@ -59,7 +62,12 @@ type Found = { photo: LocatedPhoto | null } | { error: unknown };
 
 async function measureInSlot(
   services: Services,
-  { measurementId, found, slot }: { measurementId: string; found: Found; slot: LeaveSlot },
+  {
+    measurementId,
+    found,
+    slot,
+    followers,
+  }: { measurementId: string; found: Found; slot: LeaveSlot; followers: ReturnType<typeof whoFollows> },
   signal: AbortSignal,
 ): Promise<void> {
   const { database, vision, metrics, log } = services;
@@ -76,14 +84,16 @@ async function measureInSlot(
 
   const stages: Stage[] = [];
   const notTold = (error: unknown): void => log.warn({ err: error }, 'a stage could not be told');
-  let told: Promise<unknown> = notify(db, `job ${measurementId}`).catch(notTold);
+  let told: Promise<unknown> = followers.areThere()
+    ? notify(db, `job ${measurementId}`).catch(notTold)
+    : Promise.resolve();
   let toldCount = 0;
   const tellStage = (stage: Stage): void => {
     stages.push(stage);
     told = told
       .then(async () => {
         // Stages that came while others were being told are told together.
-        if (toldCount === stages.length) return;
+        if (toldCount === stages.length || !followers.areThere()) return;
         toldCount = stages.length;
         await sql`
           with told as (

@@ -38,8 +38,17 @@ export interface VisionPool {
   ): Promise<Measurement>;
   normalise(bytes: Uint8Array, maxPixels: number): Promise<NormalisedPhoto>;
   drawOverlay(photo: PhotoSource, measurement: Measurement): Promise<Uint8Array>;
-  /** The same photo with the reference's face made unreadable. */
-  hideReference(photo: PhotoSource, measurement: Measurement): Promise<Uint8Array>;
+  /**
+   * The same photo with the reference's face made unreadable.
+   *
+   * @param path a new file to write it to; null to have it in hand
+   * @returns how many bytes were written, or the bytes
+   */
+  hideReference(
+    photo: PhotoSource,
+    measurement: Measurement,
+    path: string | null,
+  ): Promise<Uint8Array | number>;
   /** Loads, in every process, what its first photo would have to wait for. */
   warmUp(): Promise<void>;
   /** Of all its processes together. */
@@ -169,7 +178,7 @@ export function openVisionPool(options: {
     },
     normalise: (bytes, maxPixels) => run({ kind: 'normalise', bytes, maxPixels }),
     drawOverlay: (photo, measurement) => run({ kind: 'overlay', photo, measurement }),
-    hideReference: (photo, measurement) => run({ kind: 'hide-reference', photo, measurement }),
+    hideReference: (photo, measurement, path) => run({ kind: 'hide-reference', photo, measurement, path }),
     async warmUp() {
       await Promise.all(all.map(() => run<null>({ kind: 'warm-up' })));
     },

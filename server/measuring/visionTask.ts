@@ -6,6 +6,7 @@ import { isVisionError, type VisionError } from '../../vision/errors.ts';
 import { hideReference } from '../../vision/hideReference.ts';
 import type { Measurement, MeasureOptions, Stage } from '../../vision/measurement.ts';
 import { bytesOf, type PhotoSource } from '../storage/photoSource.ts';
+import { writeNewFile } from '../writeFileAtomically.ts';
 
 export interface MeasureTask {
   kind: 'measure';
@@ -28,6 +29,8 @@ export interface HideReferenceTask {
   kind: 'hide-reference';
   photo: PhotoSource;
   measurement: Measurement;
+  /** Where to write the picture, a new file; null to answer with it. */
+  path: string | null;
 }
 export interface WarmUpTask {
   kind: 'warm-up';
@@ -117,8 +120,15 @@ async function run(task: VisionTask, bytes: Uint8Array, onStage: TellStage): Pro
       return null;
     }
     case 'hide-reference':
-      return await hideReference(bytes, task.measurement);
+      return await handOver(await hideReference(bytes, task.measurement), task.path);
   }
+}
+
+/** @returns how many bytes were written, or the bytes */
+async function handOver(bytes: Uint8Array, path: string | null): Promise<Uint8Array | number> {
+  if (path === null) return bytes;
+  await writeNewFile(path, bytes);
+  return bytes.length;
 }
 
 function isBrokenEngine(error: unknown): boolean {

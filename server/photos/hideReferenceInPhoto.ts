@@ -14,11 +14,10 @@ export async function hideReferenceInPhoto(
   { row: photo, source }: LocatedPhoto,
   measurement: Measurement,
 ): Promise<void> {
-  const hidden = await vision.hideReference(source, measurement);
-  const key = await photos.put(hidden);
+  const { key, bytes } = await photos.putMade((path) => vision.hideReference(source, measurement, path));
   const { numUpdatedRows } = await database.db
     .updateTable('photos')
-    .set({ blob_key: key, bytes: hidden.length, reference_blurred: true })
+    .set({ blob_key: key, bytes, reference_blurred: true })
     .where('id', '=', photo.id)
     .where('blob_key', '=', photo.blob_key)
     .executeTakeFirst();

@@ -6,6 +6,7 @@ import { askToMeasure } from '../jobs/askToMeasure.ts';
 import { jobFromRow } from '../jobs/jobFromRow.ts';
 import { notify } from '../jobs/openQueue.ts';
 import { refuseWhenBusy } from '../jobs/refuseWhenBusy.ts';
+import { lookedAt } from '../jobs/whoFollows.ts';
 import { requirePhoto } from '../photos/readPhoto.ts';
 import type { Services } from '../services.ts';
 import { idOf } from './requestParts.ts';
@@ -38,7 +39,9 @@ export function measurementRoutes(services: Services): Router {
   });
 
   router.get('/measurements/:id', async (req, res) => {
-    res.json(await find(req, res));
+    const job = await find(req, res);
+    if (!isOver(job)) events.emit(lookedAt(job.id));
+    res.json(job);
   });
 
   router.get('/measurements/:id/events', async (req, res) => {

@@ -61,16 +61,21 @@ export async function openObjectStore({ url, region, keyId, key }: ObjectStoreCo
     return bytes ? new Uint8Array(bytes) : null;
   };
 
+  const put = async (bytes: Uint8Array): Promise<string> => {
+    const photoKey = randomUUID();
+    const checksum = createHash('sha256').update(bytes).digest('base64');
+    await ask(() =>
+      bucket.putObject(pathOf(photoKey), bytes as never, 'image/jpeg', undefined, {
+        'x-amz-checksum-sha256': checksum,
+      }),
+    );
+    return photoKey;
+  };
   return {
-    async put(bytes) {
-      const photoKey = randomUUID();
-      const checksum = createHash('sha256').update(bytes).digest('base64');
-      await ask(() =>
-        bucket.putObject(pathOf(photoKey), bytes as never, 'image/jpeg', undefined, {
-          'x-amz-checksum-sha256': checksum,
-        }),
-      );
-      return photoKey;
+    put,
+    async putMade(make) {
+      const bytes = (await make(null)) as Uint8Array;
+      return { key: await put(bytes), bytes: bytes.length };
     },
     get,
     async source(photoKey) {

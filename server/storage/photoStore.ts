@@ -2,13 +2,23 @@ import { randomUUID } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import { mkdir, readdir, rm, stat } from 'node:fs/promises';
 import { join } from 'node:path';
-import { writeFileAtomically } from '../writeFileAtomically.ts';
+import { nameFile, partBeside, writeFileAtomically } from '../writeFileAtomically.ts';
 import { bytesOf, type PhotoSource } from './photoSource.ts';
 import { asStorageError } from './storageError.ts';
 
 /** Where photos are kept. Keys are made by the store; a put that returned survives a crash. */
 export interface PhotoStore {
   put(bytes: Uint8Array): Promise<string>;
+  /**
+   * The same for a measuring process, whose pictures need not pass through this one.
+   *
+   * @param make writes the picture to a new file of this path, as `writeNewFile` does, and says how many bytes it has;
+   *   given null it has to hand over the bytes instead
+   * @throws what `make` does, with nothing left behind
+   */
+  putMade(
+    make: (path: string | null) => Promise<Uint8Array | number>,
+  ): Promise<{ key: string; bytes: number }>;
   /** @returns the bytes, or null when there is no such photo */
   get(key: string): Promise<Uint8Array | null>;
   /** The same for a measuring process, which reads a file by itself. */
@@ -41,6 +51,20 @@ export function openFolderStore(folder: string): PhotoStore {
         throw asStorageError(error);
       }
       return key;
+    },
+    async putMade(make) {
+      const key = randomUUID();
+      const path = pathOf(key);
+      const part = partBeside(path);
+      try {
+        await mkdir(join(folder, key.slice(0, 2)), { recursive: true, mode: 0o700 });
+        const bytes = (await make(part)) as number;
+        await nameFile(part, path);
+        return { key, bytes };
+      } catch (error) {
+        await rm(part, { force: true });
+        throw asStorageError(error);
+      }
     },
     async get(key) {
       return await bytesOf({ path: pathOf(key) });

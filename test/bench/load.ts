@@ -348,7 +348,7 @@ async function measuredAlone(photo: Buffer, processes: number, seconds: number):
     while (performance.now() < endMs) {
       const measurement = await pool.measure({ bytes: photo }, {});
       // The server also keeps a picture in which the card cannot be read.
-      await pool.hideReference({ bytes: photo }, measurement);
+      await pool.hideReference({ bytes: photo }, measurement, null);
       finishes.push({ atMs: performance.now(), cpuSeconds: pool.usage().cpuSeconds });
     }
   };

@@ -9,7 +9,7 @@ import { MIGRATIONS } from '../../server/storage/migrations.ts';
 import { openDatabase } from '../../server/storage/openDatabase.ts';
 import { openFolderStore } from '../../server/storage/photoStore.ts';
 import { StorageError } from '../../server/storage/storageError.ts';
-import { writeFileAtomically } from '../../server/writeFileAtomically.ts';
+import { writeFileAtomically, writeNewFile } from '../../server/writeFileAtomically.ts';
 import { findPostgres, startPostgres, type TestPostgres } from './postgres.ts';
 import { startHostedServer, type HostedServer } from './hosted.ts';
 import { makeDataFolder, makeFolder, startTestServer } from './support.ts';
@@ -156,6 +156,41 @@ describe('a full disk', () => {
     } finally {
       spawnSync('umount', [folder]);
     }
+  });
+});
+
+describe('a picture that another process makes', () => {
+  const files = async (): Promise<string[]> =>
+    (await readdir(folder, { recursive: true, withFileTypes: true }))
+      .filter((entry) => entry.isFile())
+      .map(({ name }) => name);
+
+  it('is kept once it is whole, under its own name', async () => {
+    const store = openFolderStore(folder);
+    const picture = Buffer.from('a picture');
+    let during: string[] = [];
+    const { key, bytes } = await store.putMade(async (path) => {
+      await writeNewFile(path!, picture);
+      during = await files();
+      return picture.length;
+    });
+    expect(during).toEqual([expect.stringMatching(/^\..*\.part$/)]);
+    expect(bytes).toBe(picture.length);
+    expect(Buffer.from((await store.get(key))!)).toEqual(picture);
+    expect(await files()).toEqual([key]);
+  });
+
+  it('leaves nothing when it could not be made, however far it had come', async () => {
+    const store = openFolderStore(folder);
+    const died = new Error('the measuring process died');
+    for (const begins of [false, true]) {
+      const made = store.putMade(async (path) => {
+        if (begins) await writeFile(path!, 'half a pic');
+        throw died;
+      });
+      await expect(made).rejects.toBe(died);
+    }
+    expect(await files()).toEqual([]);
   });
 });
 

@@ -5,13 +5,18 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { TellStage, VisionOutcome, VisionTask } from '../../server/measuring/visionTask.ts';
 import { bytesOf } from '../../server/storage/photoSource.ts';
+import { writeNewFile } from '../../server/writeFileAtomically.ts';
 import type { Measurement } from '../../vision/measurement.ts';
 
 export default async function troublesomeTask(
   task: VisionTask,
   tellStage: TellStage,
 ): Promise<VisionOutcome> {
-  if (task.kind === 'hide-reference') return { ok: true, value: await bytesOf(task.photo) };
+  if (task.kind === 'hide-reference') {
+    const bytes = (await bytesOf(task.photo))!;
+    if (task.path !== null) await writeNewFile(task.path, bytes);
+    return { ok: true, value: task.path === null ? bytes : bytes.length };
+  }
   if (task.kind !== 'measure') return { ok: true, value: null };
   switch (task.options.stitch) {
     case 'garter': // WebAssembly aborts
