@@ -2,8 +2,9 @@
  * How well whole pieces are measured from photos whose truth is known: `npm run bench -- piece`.
  *
  * Three parts: the outline of whole pieces with a sheet or a tape in view, rows counted in close photos, and the
- * drift over pieces photographed in parts, of which two at least must be read. As in a check, rows and drift are read
- * with the gauge that the piece was planned with, here up to a tenth and more from the truth. Options: --seed-start S (970000, held back; below 100000 and
+ * drift over pieces photographed in parts, of which two at least must be read. As in a check, photos are read with the stitch and
+ * the gauge that the piece was planned with, here up to a tenth and more from the truth (`--unplanned`: without either, rows and
+ * drift with the stitch). Options: --seed-start S (970000, held back; below 100000 and
  * above 1000000 are for development), --outlines N (40), --rows N (100), --drifts N (16), --reference sheet[,tape], --json FILE.
  */
 import { writeFileSync } from 'node:fs';
@@ -34,10 +35,12 @@ export async function run(args: string[]): Promise<void> {
       rows: { type: 'string', default: '100' },
       drifts: { type: 'string', default: '16' },
       reference: { type: 'string', default: 'sheet,tape' },
+      unplanned: { type: 'boolean', default: false },
       json: { type: 'string' },
     },
   });
   const start = Number(values['seed-start']);
+  const isPlanned = !values.unplanned;
   const references = values.reference.split(',') as ReferenceSpec['kind'][];
   const outlines: Outline[] = [];
   const counts: Rows[] = [];
@@ -47,17 +50,17 @@ export async function run(args: string[]): Promise<void> {
     if (values.json) writeFileSync(values.json, JSON.stringify({ outlines, counts, drifts }, null, 1));
   };
   for (let i = 0; i < Number(values.outlines); i++) {
-    outlines.push(await outline(start + i, references[i % references.length]!));
+    outlines.push(await outline(start + i, references[i % references.length]!, isPlanned));
     keep();
   }
   reportOutlines(outlines);
   for (let i = 0; i < Number(values.rows); i++) {
-    counts.push(await rows(start + i));
+    counts.push(await rows(start + i, isPlanned));
     keep();
   }
   reportRows(counts);
   for (let i = 0; i < Number(values.drifts); i++) {
-    drifts.push(await drifting(start + i, start + PARTS.length * ATTEMPTS * i, i % 2 === 1));
+    drifts.push(await drifting(start + i, start + PARTS.length * ATTEMPTS * i, i % 2 === 1, isPlanned));
     keep();
   }
   reportDrifts(drifts);
@@ -90,9 +93,11 @@ interface Outline {
   ratios: number[];
 }
 
-async function outline(seed: number, kind: ReferenceSpec['kind']): Promise<Outline> {
+async function outline(seed: number, kind: ReferenceSpec['kind'], isPlanned: boolean): Promise<Outline> {
   const { jpeg, truth } = await renderScene(wholePieceSpec(seed, { references: [kind] }));
-  const measurement = await measurePiece(jpeg, {});
+  const fabric = truth.fabric!;
+  const told = isPlanned ? { stitch: fabric.stitch, plannedGauge: plannedFor(fabric, seed) } : {};
+  const measurement = await measurePiece(jpeg, told);
   const { piece } = measurement;
   const none = { errors: [], means: [], area: NaN, angles: [], ratios: [] };
   const about = {
@@ -204,7 +209,7 @@ interface Rows {
   gaugeRatios: [number, number] | null;
 }
 
-async function rows(seed: number): Promise<Rows> {
+async function rows(seed: number, isPlanned: boolean): Promise<Rows> {
   const spec = randomSceneSpec(seed, {
     references: ['card', 'sheet'],
     referenceLies: ['table'],
@@ -216,7 +221,7 @@ async function rows(seed: number): Promise<Rows> {
   const { jpeg, truth } = await renderScene(spec);
   const fabric = truth.fabric!;
   // As a check measures it: an outline tells the edges more finely.
-  const plannedGauge = plannedFor(fabric, seed);
+  const plannedGauge = isPlanned ? plannedFor(fabric, seed) : undefined;
   const measurement = await measurePiece(jpeg, { stitch: fabric.stitch, plannedGauge });
   const { gauge } = measurement;
   const { rows: counted } = measurement.counted;
@@ -284,12 +289,17 @@ interface Drifting {
 const PARTS = [0, 0.5, 1] as const;
 const ATTEMPTS = 2;
 
-async function drifting(seed: number, firstPhoto: number, drifts: boolean): Promise<Drifting> {
+async function drifting(
+  seed: number,
+  firstPhoto: number,
+  drifts: boolean,
+  isPlanned: boolean,
+): Promise<Drifting> {
   // Steady pieces change by nothing at all, drifting ones by 4 to 8 %.
   const size = 0.04 + 0.04 * (((seed * 7919) % 100) / 100);
   const share = drifts ? (seed % 4 < 2 ? size : -size) : 0;
   const piece = pieceOfParts(seed, share);
-  const plannedGauge = plannedFor(piece.fabric, seed);
+  const plannedGauge = isPlanned ? plannedFor(piece.fabric, seed) : undefined;
   const taken: Taken[] = [];
   for (const i of PARTS.keys()) {
     const one = await photographed(piece, i, firstPhoto, 0, plannedGauge);
@@ -335,7 +345,7 @@ async function photographed(
   part: number,
   firstPhoto: number,
   firstAttempt: number,
-  plannedGauge: PlannedGauge,
+  plannedGauge: PlannedGauge | undefined,
 ): Promise<Taken | null> {
   for (let attempt = firstAttempt; attempt < ATTEMPTS; attempt++) {
     const seed = firstPhoto + ATTEMPTS * part + attempt;
