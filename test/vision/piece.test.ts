@@ -342,6 +342,19 @@ describe('the outline of a piece', { timeout: 120_000 }, () => {
     expect(piece.heightMm!.standardUncertainty).toBeGreaterThan(1.3 * piece.widthMm!.standardUncertainty);
   });
 
+  it.each([
+    [15, []],
+    [40, ['rim-unlike']],
+  ])('has an even margin for its border, and asks where that is too deep for one: %d px', (px, expected) => {
+    const margin = (x: number, y: number) =>
+      x > 120.5 - px && x < 520.5 + px && y > 90.5 - px && y < 390.5 + px;
+    const piece = measure(
+      picture((x, y) => (inside(x, y) ? yarn : margin(x, y) ? [60, 120, 70] : floor(x, y))),
+    );
+    expect(piece.advice.map(({ code }) => code)).toEqual(expected);
+    expect(Math.abs(piece.widthMm!.value / (800 + 4 * px) - 1)).toBeLessThan(0.01);
+  });
+
   it('does not take the rug under a piece for the piece', () => {
     const rug = (x: number, y: number) => x > 60 && x < 560 && y > 40 && y < 460;
     const piece = measure(picture((x, y) => (inside(x, y) ? yarn : rug(x, y) ? [60, 120, 70] : floor(x, y))));

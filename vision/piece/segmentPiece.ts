@@ -26,6 +26,8 @@ export interface Segment {
   cutOff: number;
   /** How much of the outline's surroundings, inside, looks unlike the rest of the piece (0…1). */
   rimUnlike: number;
+  /** How deep the margin is that was taken for a border though it looks unlike the rest, pixels of `rgb`. */
+  borderPx?: number;
   /** Share of the cloth seen by the reader that is inside, and of the inside that the reader saw; null without. */
   clothInside: number | null;
   insideCloth: number | null;
@@ -77,9 +79,10 @@ export function segmentPiece(rgb: RgbImage, options: SegmentOptions = {}): Segme
     const inner = find(startWithin(mask, w, h));
     if (!inner || inner.segment.share < 0.15 * segment.share || inner.segment.share > 0.94 * segment.share)
       break;
-    const uneven = segment.cutOff < 0.04 ? unevenness(mask, inner.mask, w, h) : Infinity;
+    const { uneven, depth } =
+      segment.cutOff < 0.04 ? marginBetween(mask, inner.mask, w, h) : { uneven: Infinity, depth: 0 };
     if (uneven < EVEN) {
-      found = { mask, segment: { ...segment, rimUnlike: 0 } };
+      found = { mask, segment: { ...segment, rimUnlike: 0, borderPx: depth / scale } };
       break;
     }
     // Between a border worked unevenly and a blanket laid neatly on its rug only the maker can decide.
@@ -182,13 +185,18 @@ const EVEN = 0.35;
 const PLAINLY_UNEVEN = 0.6;
 
 /**
- * How unlike the four sides of a margin are: the difference between its deepest and its shallowest half side over
- * their mean. A border is as deep on one side as on the other; a rug's margin hardly ever is.
+ * How deep a margin is, px, and how unlike its four sides are: the difference between its deepest and its shallowest half
+ * side over their mean. A border is as deep on one side as on the other; a rug's margin hardly ever is.
  */
-function unevenness(outer: Uint8Array, inner: Uint8Array, w: number, h: number): number {
+function marginBetween(
+  outer: Uint8Array,
+  inner: Uint8Array,
+  w: number,
+  h: number,
+): { uneven: number; depth: number } {
   const depth = distanceInside(outer, w, h);
   const points = rimOf(inner, w, h).map(({ x, y }) => ({ x, y, depth: depth[y * w + x]! }));
-  if (points.length < 40) return Infinity;
+  if (points.length < 40) return { uneven: Infinity, depth: 0 };
   const halfAt = halvesOf(points);
   const halves: number[][] = Array.from({ length: 8 }, () => []);
   for (const p of points) {
@@ -198,7 +206,8 @@ function unevenness(outer: Uint8Array, inner: Uint8Array, w: number, h: number):
   const depths = halves.map((half) => half.sort((a, b) => a - b)[half.length >> 1] ?? 0);
   const mean = depths.reduce((sum, d) => sum + d, 0) / halves.length;
   // Both outlines are known to about a pixel.
-  return Math.max(0, Math.max(...depths) - Math.min(...depths) - 1.5) / Math.max(1, mean);
+  const uneven = Math.max(0, Math.max(...depths) - Math.min(...depths) - 1.5) / Math.max(1, mean);
+  return { uneven, depth: mean };
 }
 
 /** Windows of texture blur the edge; beyond this distance from it they do not matter, px. */
@@ -512,7 +521,10 @@ function withBorder(inner: Found, find: (start: Float32Array) => Found | null, g
   if (band && band.uneven < PLAINLY_A_BAND) {
     const outer = asFarAs(band, mask, away, grid);
     if (outer && outer.segment.cutOff < 0.04 && outer.segment.share > 1.02 * segment.share)
-      return { mask: outer.mask, segment: { ...outer.segment, rimUnlike: 0 } };
+      return {
+        mask: outer.mask,
+        segment: { ...outer.segment, rimUnlike: 0, borderPx: band.depth / grid.scale },
+      };
   }
   if (band && band.uneven < SURELY_UNEVEN) return unlike;
   const likeTable = besideLikeBeyond(away, deepest, grid);
@@ -522,12 +534,16 @@ function withBorder(inner: Found, find: (start: Float32Array) => Found | null, g
   );
   if (!outer || outer.segment.cutOff >= 0.04 || outer.segment.share < 1.02 * segment.share) return inner;
   const margin = Math.sqrt(outer.segment.share / segment.share) - 1;
-  const uneven = unevenness(outer.mask, mask, w, h);
+  const { uneven, depth: borderDepth } = marginBetween(outer.mask, mask, w, h);
   // A border of which a part was found looks like that part.
   const isPartOfIt = betweenLikeWithin(outer.mask, mask, grid) > LIKE_PIECE;
   if (margin > DEEPEST_BORDER || (!isPartOfIt && (uneven >= SURELY_UNEVEN || likeTable >= LIKE_TABLE)))
     return inner;
-  if (uneven < SURELY_EVEN) return { mask: outer.mask, segment: { ...outer.segment, rimUnlike: 0 } };
+  if (uneven < SURELY_EVEN)
+    return {
+      mask: outer.mask,
+      segment: { ...outer.segment, rimUnlike: 0, borderPx: borderDepth / grid.scale },
+    };
   return unlike;
 }
 
