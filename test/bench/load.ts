@@ -76,6 +76,7 @@ export async function run(args: string[]): Promise<void> {
     },
     stdio: ['ignore', 'pipe', 'inherit'],
   });
+  const ended = new Promise<void>((resolve) => child.once('exit', () => resolve()));
   try {
     const url = await new Promise<string>((resolve, reject) => {
       child.once('exit', () => reject(new Error('the server did not start')));
@@ -197,7 +198,7 @@ export async function run(args: string[]): Promise<void> {
     printMemory(memory, line);
   } finally {
     child.kill('SIGTERM');
-    await new Promise((resolve) => child.once('exit', resolve));
+    await ended;
     await rm(folder, { recursive: true, force: true });
   }
 }
