@@ -309,11 +309,11 @@ export const en = {
   'advice.unlike-planned':
     'This gauge is far from the one that the piece was planned with. Check that the lines lie on its rows and stitches, and what the scale was taken from. Where yarn or hook have changed, plan anew with this gauge.',
   'advice.readings-disagree':
-    'Two ways of reading the stitches disagree. Say which stitch it is, or count a few stitches by hand and mark them, and the rest will follow.',
+    'Two ways of reading the stitches disagree. Count a few stitches by hand and mark them, and the rest will follow; or say which stitch it is, if you have not.',
   'advice.unfamiliar-fabric':
     'It is not clear which stitch this is. Say which it is, or mark a few stitches that you counted.',
   'advice.two-readings':
-    'The pattern can be counted in more than one way. Say which stitch it is, choose the right count below, or mark a few stitches that you counted.',
+    'The pattern can be counted in more than one way. Choose the right count below, or mark a few stitches that you counted; or say which stitch it is, if you have not.',
   'advice.wide-uncertainty':
     'This count is not sharp enough to plan a large piece with. Show more stitches, with what the scale is taken from right beside them.',
   'advice.steep-tilt': 'The camera looks at the work from far off to one side. Hold it more straight above.',
