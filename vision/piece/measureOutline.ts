@@ -135,7 +135,8 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
       : null;
   const again = held && flatten(photo, held, input.stitchWidthMm, edge.pointsPx);
   if (again) [scale, flat] = [held, again];
-  const isSurelyRead = Boolean(input.scale.isSurelyRead && held?.isSurelyRead);
+  const isHeld = again !== null;
+  const isSurelyRead = Boolean(isHeld && input.scale.isSurelyRead && scale.isSurelyRead);
   const { toMm, contourMm, sizes, nearest, onPx } = flat;
   const codes: Code[] = [];
   const quadArea = Math.abs(signedArea(sizes.corners));
@@ -179,7 +180,7 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   const heightMm = mean(sizes.heights, heightEndsMm);
   const relative = (m: Measured) => m.standardUncertainty / m.value;
   const largest = Math.max(widthMm.value, heightMm.value);
-  const isUncertain = Math.max(relative(widthMm), relative(heightMm)) > (held ? MOST_BY_TAPE : 0.02);
+  const isUncertain = Math.max(relative(widthMm), relative(heightMm)) > (isHeld ? MOST_BY_TAPE : 0.02);
   if (scale.kind === 'card' && largest > LARGE_PIECE_MM) codes.push('large-piece-small-reference');
   else if (isUncertain) codes.push(isSurelyRead ? 'lean-unclear' : 'size-uncertain');
   if (isRuler(scale) && largest > SMALLEST_WHOLE_MM && !isSurelyRead) codes.push('tape-far-off');
@@ -187,7 +188,11 @@ export function measureOutline(input: MeasureOutlineInput): PieceOutline {
   const gradientBy = (ownMm: number): number =>
     Math.hypot(100 * scalePart.ofTaper(onPx(sizes.widths)), (100 * 2 * ownMm) / widthMm.value);
   // Where perspective is not known, means may be right and single sizes still be far off.
-  if (!held && gradientBy(plainEnd(sizes.wave)) > WORST_GRADIENT_PERCENT && !codes.includes('size-uncertain'))
+  if (
+    !isHeld &&
+    gradientBy(plainEnd(sizes.wave)) > WORST_GRADIENT_PERCENT &&
+    !codes.includes('size-uncertain')
+  )
     codes.push('size-uncertain');
   return {
     status: codes.length > 0 ? 'unsure' : 'ok',
