@@ -20,7 +20,7 @@ import autocannon from 'autocannon';
 import sharp from 'sharp';
 import { linearRegression, mean, median, sum } from 'simple-statistics';
 import { openVisionPool } from '../../server/measuring/visionPool.ts';
-import { LEAN } from '../../server/measuring/visionProcess.ts';
+import { SERVER } from '../../server/measuring/visionProcess.ts';
 import { phonePhoto } from './parts/phonePhoto.ts';
 
 const pathOf = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
@@ -65,7 +65,7 @@ export async function run(args: string[]): Promise<void> {
   const aloneSeconds = Math.min(60, Math.max(10, seconds / 3));
 
   const folder = await mkdtemp(join(tmpdir(), 'swatch-gauge-bench-'));
-  const child = spawn(process.execPath, [...LEAN, pathOf('../../server/bin.mjs'), 'serve'], {
+  const child = spawn(process.execPath, [...SERVER, pathOf('../../server/bin.mjs'), 'serve'], {
     env: {
       ...process.env,
       PORT: '0',

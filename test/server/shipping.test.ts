@@ -11,7 +11,7 @@ import { validate } from 'dockerfile-utils';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import packageJson from '../../package.json' with { type: 'json' };
 import { readConfig } from '../../server/config.ts';
-import { LEAN } from '../../server/measuring/visionProcess.ts';
+import { SERVER } from '../../server/measuring/visionProcess.ts';
 import { makeDataFolder, makeFolder } from './support.ts';
 
 const run = promisify(execFile);
@@ -190,8 +190,8 @@ describe('the container’s recipe', () => {
       expect(JSON.parse(all(kind)[0]!)).toBeInstanceOf(Array); // no shell between: signals arrive
     }
     // As it is measured by the benches, and started by npm and systemd.
-    expect(JSON.parse(all('ENTRYPOINT')[0]!)).toEqual(['node', ...LEAN, 'server/bin.mjs']);
-    expect(packageJson.scripts.serve).toBe(`node ${LEAN.join(' ')} server/bin.mjs serve`);
+    expect(JSON.parse(all('ENTRYPOINT')[0]!)).toEqual(['node', ...SERVER, 'server/bin.mjs']);
+    expect(packageJson.scripts.serve).toBe(`node ${SERVER.join(' ')} server/bin.mjs serve`);
     expect(JSON.parse(all('HEALTHCHECK')[0]!.replace(/^.*?CMD /, ''))).toHaveLength(3);
   });
 
@@ -230,7 +230,7 @@ describe('the unit', () => {
   it('starts the program, gives it a folder of its own and nothing else, and time to stop', async () => {
     const text = await read(path);
     expect(text).toMatch(
-      /^ExecStart=\S+ --single-threaded-gc \/opt\/swatch-gauge\/(server\/bin\.mjs) serve$/m,
+      /^ExecStart=\S+ --single-threaded-gc --no-incremental-marking \/opt\/swatch-gauge\/(server\/bin\.mjs) serve$/m,
     );
     expect(text).toMatch(/^StateDirectory=swatch-gauge$/m);
     expect(text).toMatch(/^Environment=SWATCH_GAUGE_DATA=\/var\/lib\/swatch-gauge$/m);
