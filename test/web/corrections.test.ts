@@ -1,11 +1,14 @@
 import { describe, expect, it } from 'vitest';
-import type { Measurement } from '../../vision/measurement.ts';
+import type { Measurement, MeasureOptions } from '../../vision/measurement.ts';
 import {
+  type Correction,
   countSpan,
   hasCorrections,
+  type Quad,
   quadAround,
   startCorrection,
   withCorrection,
+  withoutCorrections,
 } from '../../web/swatch/corrections.ts';
 
 const square = [
@@ -109,6 +112,23 @@ describe('Measuring again with a correction', () => {
     );
     expect(lying?.manual).toMatchObject({ widthMm: 85.6, heightMm: 53.98 });
     expect(standing?.manual).toMatchObject({ widthMm: 53.98, heightMm: 85.6 });
+  });
+
+  it('forgets what was marked and keeps what was said', () => {
+    const told = {
+      stitch: 'hdc',
+      outline: true,
+      plannedGauge: { stitchesPer10cm: 15, rowsPer10cm: 11 },
+    } as const;
+    const marked = [
+      { about: 'scale-length', lengthMm: 50, pointsPx: [square[0]!, square[1]!] },
+      { about: 'area', cornersPx: square as Quad },
+      { about: 'count', axis: 'rows', count: 8, pointsPx: [square[0]!, square[3]!] },
+    ] satisfies Correction[];
+    const all = marked.reduce<MeasureOptions>((options, one) => withCorrection(options, one)!, told);
+    expect(hasCorrections(all)).toBe(true);
+    expect(withoutCorrections(all)).toEqual(told);
+    expect(withoutCorrections({ ...told, reference: 'card' })).toEqual({ ...told, reference: 'card' });
   });
 
   it('waits for the length between two marks', () => {

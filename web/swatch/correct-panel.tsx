@@ -9,6 +9,7 @@ import {
   hasCorrections,
   startCorrection,
   withCorrection,
+  withoutCorrections,
   type Correction,
   type KnownRectangle,
 } from './corrections.ts';
@@ -93,8 +94,7 @@ export function CorrectPanel({ measurement, options, correction, onChange, onMea
             className="button button-quiet"
             onClick={() => {
               onChange({ about: 'nothing' });
-              const { stitch, expectedStitchesPer10cm } = options;
-              onMeasure({ stitch, expectedStitchesPer10cm });
+              onMeasure(withoutCorrections(options));
             }}
           >
             {text('correct.clear')}

@@ -155,3 +155,9 @@ export function withCorrection(options: MeasureOptions, correction: Correction):
 export function hasCorrections(options: MeasureOptions): boolean {
   return Boolean(options.manual ?? options.regionPx ?? options.corrections?.length);
 }
+
+/** The options without anything that the maker marked: what else was said (stitch, yarn, plan, outline) stays. */
+export function withoutCorrections(options: MeasureOptions): MeasureOptions {
+  const { manual: _manual, regionPx: _regionPx, corrections: _corrections, reference, ...told } = options;
+  return reference === undefined || reference === 'manual' ? told : { ...told, reference };
+}
