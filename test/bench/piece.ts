@@ -10,9 +10,9 @@
 import { writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import { combineParts, drift, photoRelativeU, type PartReading } from '../../calc/index.ts';
+import { closePhotoSpec } from '../../fixtures/piece/closePhotoSpec.ts';
 import { partOfPiece, pieceOfParts, type PieceOfParts } from '../../fixtures/piece/partOfPiece.ts';
 import { wholePieceSpec } from '../../fixtures/piece/wholePieceSpec.ts';
-import { randomSceneSpec } from '../../fixtures/scene/randomSceneSpec.ts';
 import { renderScene } from '../../fixtures/scene/renderScene.ts';
 import { pxToMm } from '../../fixtures/scene/truth.ts';
 import { Rng } from '../../fixtures/scene/rng.ts';
@@ -210,15 +210,7 @@ interface Rows {
 }
 
 async function rows(seed: number, isPlanned: boolean): Promise<Rows> {
-  const spec = randomSceneSpec(seed, {
-    references: ['card', 'sheet'],
-    referenceLies: ['table'],
-    hardship: 0.3,
-    longSidePx: [1600, 2600],
-    maxDistractors: 1,
-    fabric: { borderRounds: 0 },
-  });
-  const { jpeg, truth } = await renderScene(spec);
+  const { jpeg, truth } = await renderScene(closePhotoSpec(seed));
   const fabric = truth.fabric!;
   // As a check measures it: an outline tells the edges more finely.
   const plannedGauge = isPlanned ? plannedFor(fabric, seed) : undefined;

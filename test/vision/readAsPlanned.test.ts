@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { randomSceneSpec } from '../../fixtures/scene/randomSceneSpec.ts';
+import { closePhotoSpec } from '../../fixtures/piece/closePhotoSpec.ts';
 import { renderScene } from '../../fixtures/scene/renderScene.ts';
 import type { LatticeFit } from '../../vision/fitLattice.ts';
 import type { OctaveOdds } from '../../vision/lattice/weighOctaves.ts';
@@ -119,16 +119,7 @@ describe('a photo of a piece whose plan is known', { timeout: 120_000 }, () => {
     ['rows that were taken for two', 1_500_422],
     ['cloth beside a table that repeats more clearly', 1_500_065],
   ])('has %s counted rightly', async (_, seed) => {
-    const { jpeg, truth } = await renderScene(
-      randomSceneSpec(seed, {
-        references: ['card', 'sheet'],
-        referenceLies: ['table'],
-        hardship: 0.3,
-        longSidePx: [1600, 2600],
-        maxDistractors: 1,
-        fabric: { borderRounds: 0 },
-      }),
-    );
+    const { jpeg, truth } = await renderScene(closePhotoSpec(seed));
     const { stitch, rowCount, stitchesPer10cm, rowsPer10cm } = truth.fabric!;
     const plannedGauge = { stitchesPer10cm: 1.05 * stitchesPer10cm, rowsPer10cm: 0.96 * rowsPer10cm };
     const { counted, gauge, status } = await measurePiece(jpeg, { stitch, plannedGauge });

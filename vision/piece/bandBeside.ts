@@ -2,6 +2,7 @@ import { mean as meanOf } from 'simple-statistics';
 import { halvesOf } from './halvesOf.ts';
 import { MOST_SAID } from './pixelClasses.ts';
 import { rimOf } from './rimOf.ts';
+import { unevennessOf } from './unevennessOf.ts';
 
 /** A border is no deeper than this, in half widths of what it goes around. */
 export const DEEPEST_BORDER = 0.4;
@@ -80,8 +81,7 @@ export function bandBeside(
   const depth = meanOf(plain.length > 0 ? plain : [0]);
   const stands = halves.every(({ depth: own, within }) => within >= LEAST_WITHIN && own >= 0.75 * depth);
   if (plain.length < 7 || !stands || depth > DEEPEST_BORDER * deepest) return null;
-  // Both outlines are known to about a pixel.
-  return { depth, uneven: Math.max(0, Math.max(...plain) - Math.min(...plain) - 1.5) / depth, said };
+  return { depth, uneven: unevennessOf(plain, depth), said };
 }
 
 /** The end of a band at one half of a side. */

@@ -1,6 +1,7 @@
 import { cv, pointsToMat, withMats } from '../cv.ts';
+import { weightedMedian } from '../lattice/robust.ts';
 import { pxToMm, type PictureSize } from '../scale/lens.ts';
-import type { Looks, Signs } from '../scale/ruler/heldPlanes.ts';
+import type { ScaledBy, Signs } from '../scale/ruler/heldPlanes.ts';
 import { findSegments } from '../scale/segments.ts';
 import { shrink } from '../shrink.ts';
 import type { Point, RgbImage } from '../types.ts';
@@ -10,8 +11,6 @@ export interface StraightLine {
   a: Point;
   b: Point;
 }
-
-type By = Parameters<Looks>[0];
 
 /** Lines are looked for at so many px; shorter ones than this, decoded px of a photo of `SIDE_PX`, tell no direction. */
 const SIDE_PX = 1500;
@@ -91,7 +90,7 @@ const folded = (angle: number): number => angle - Math.PI * Math.round(angle / M
  */
 export function familiesOf(
   lines: readonly StraightLine[],
-  by: By,
+  by: ScaledBy,
   size: PictureSize,
   unitMm: number,
 ): ParallelLines[] {
@@ -189,22 +188,15 @@ function refine(
     if (!line) return null;
     direction += line.offset;
     turn += line.slope;
-    const scatter = 1.48 * middleOf(members);
+    const off = weightedMedian(
+      members.map((one) => Math.abs(one.off)),
+      members.map(({ of }) => of.lengthPx),
+    );
+    const scatter = 1.48 * off;
     tolerance = Math.max(0.004, 2.5 * scatter);
     family = { members, direction, turn, turnSigma: line.slopeSigma, scatter, spread: line.spread };
   }
   return family;
-}
-
-/** Median of how far lines are off, longer ones counting for more. */
-function middleOf(members: readonly { of: Placed; off: number }[]): number {
-  const sorted = members
-    .map(({ of, off }) => ({ off: Math.abs(off), lengthPx: of.lengthPx }))
-    .sort((p, q) => p.off - q.off);
-  const half = sorted.reduce((sum, { lengthPx }) => sum + lengthPx, 0) / 2;
-  let sum = 0;
-  for (const { off, lengthPx } of sorted) if ((sum += lengthPx) > half) return off;
-  return 0;
 }
 
 /** Weighted regression; the slope's uncertainty as the residuals say (H. White, Econometrica 48, 1980). */
@@ -230,7 +222,7 @@ function weightedLine(points: readonly { across: number; off: number; weight: nu
 }
 
 /** How much the direction of a family's lines changes over `unitMm` across them by any scale, rad. */
-function turnBy({ lines }: ParallelLines, by: By, size: PictureSize, unitMm: number): number {
+function turnBy({ lines }: ParallelLines, by: ScaledBy, size: PictureSize, unitMm: number): number {
   let [c, s, x, y, w] = [0, 0, 0, 0, 0];
   const placed = lines.map(({ line, weight }) => {
     const [a, b] = [pxToMm(by, line.a, size), pxToMm(by, line.b, size)];

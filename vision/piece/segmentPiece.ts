@@ -5,6 +5,7 @@ import { type Band, bandBeside, DEEPEST_BORDER } from './bandBeside.ts';
 import { halvesOf } from './halvesOf.ts';
 import { MOST_SAID, pixelClasses } from './pixelClasses.ts';
 import { rimOf } from './rimOf.ts';
+import { unevennessOf } from './unevennessOf.ts';
 
 export interface SegmentOptions {
   /** Things of known size that lie in the picture: neither piece nor table. */
@@ -37,6 +38,8 @@ export interface Segment {
 const SIDE_PX = 512;
 const CLASSES = 40;
 const ROUNDS = 8;
+/** From this share of its outline along the picture's edge on (`cutOff`) something leaves the picture. */
+const LEAVES_PICTURE = 0.04;
 
 /**
  * Tells a whole piece from the floor, bed or table it lies on.
@@ -74,13 +77,15 @@ export function segmentPiece(rgb: RgbImage, options: SegmentOptions = {}): Segme
   let found = find(startFrom(w, h, cloth));
   for (let deeper = 0; found && deeper < 2; deeper++) {
     const { segment, mask } = found;
-    if (segment.rimUnlike < 0.4 && segment.cutOff < 0.04) break;
+    if (segment.rimUnlike < 0.4 && segment.cutOff < LEAVES_PICTURE) break;
     // What was found may be a rug or table with the piece on it, or a piece with a border of its own look.
     const inner = find(startWithin(mask, w, h));
     if (!inner || inner.segment.share < 0.15 * segment.share || inner.segment.share > 0.94 * segment.share)
       break;
     const { uneven, depth } =
-      segment.cutOff < 0.04 ? marginBetween(mask, inner.mask, w, h) : { uneven: Infinity, depth: 0 };
+      segment.cutOff < LEAVES_PICTURE
+        ? marginBetween(mask, inner.mask, w, h)
+        : { uneven: Infinity, depth: 0 };
     if (uneven < EVEN) {
       found = { mask, segment: { ...segment, rimUnlike: 0, borderPx: depth / scale } };
       break;
@@ -93,12 +98,12 @@ export function segmentPiece(rgb: RgbImage, options: SegmentOptions = {}): Segme
     found = inner;
   }
   // Where the middle shows more of the table than of the piece, the table is found, and it leaves the picture.
-  if (!found || found.segment.cutOff >= 0.04) {
+  if (!found || found.segment.cutOff >= LEAVES_PICTURE) {
     const start = startOffRim(grid);
     const other = find(start);
     if (
       other &&
-      other.segment.cutOff < 0.04 &&
+      other.segment.cutOff < LEAVES_PICTURE &&
       other.segment.share >= LEAST_OFF_RIM &&
       isMostOf(start, other.mask)
     )
@@ -205,9 +210,7 @@ function marginBetween(
   }
   const depths = halves.map((half) => half.sort((a, b) => a - b)[half.length >> 1] ?? 0);
   const mean = depths.reduce((sum, d) => sum + d, 0) / halves.length;
-  // Both outlines are known to about a pixel.
-  const uneven = Math.max(0, Math.max(...depths) - Math.min(...depths) - 1.5) / Math.max(1, mean);
-  return { uneven, depth: mean };
+  return { uneven: unevennessOf(depths, mean), depth: mean };
 }
 
 /** Windows of texture blur the edge; beyond this distance from it they do not matter, px. */
@@ -508,7 +511,7 @@ const SURELY_UNEVEN = 0.4;
 function withBorder(inner: Found, find: (start: Float32Array) => Found | null, grid: Grid): Found {
   const { w, h } = grid;
   const { mask, segment } = inner;
-  if (segment.cutOff >= 0.04) return inner;
+  if (segment.cutOff >= LEAVES_PICTURE) return inner;
   const depth = distanceInside(mask, w, h);
   const away = distanceInside(
     mask.map((v) => 255 - v),
@@ -520,7 +523,7 @@ function withBorder(inner: Found, find: (start: Float32Array) => Found | null, g
   const band = bandBeside(mask, away, deepest, grid);
   if (band && band.uneven < PLAINLY_A_BAND) {
     const outer = asFarAs(band, mask, away, grid);
-    if (outer && outer.segment.cutOff < 0.04 && outer.segment.share > 1.02 * segment.share)
+    if (outer && outer.segment.cutOff < LEAVES_PICTURE && outer.segment.share > 1.02 * segment.share)
       return {
         mask: outer.mask,
         segment: { ...outer.segment, rimUnlike: 0, borderPx: band.depth / grid.scale },
@@ -532,7 +535,8 @@ function withBorder(inner: Found, find: (start: Float32Array) => Found | null, g
   const outer = find(
     away.map((d) => (d === 0 ? 0.91 : 0.03 + 0.88 / (1 + Math.exp((d / deepest - 0.2) / 0.06)))),
   );
-  if (!outer || outer.segment.cutOff >= 0.04 || outer.segment.share < 1.02 * segment.share) return inner;
+  if (!outer || outer.segment.cutOff >= LEAVES_PICTURE || outer.segment.share < 1.02 * segment.share)
+    return inner;
   const margin = Math.sqrt(outer.segment.share / segment.share) - 1;
   const { uneven, depth: borderDepth } = marginBetween(outer.mask, mask, w, h);
   // A border of which a part was found looks like that part.

@@ -1,6 +1,6 @@
 import type { LatticeFit } from '../fitLattice.ts';
 import { pxToMm, type PictureSize } from '../scale/lens.ts';
-import type { Looks } from '../scale/ruler/heldPlanes.ts';
+import type { ScaledBy } from '../scale/ruler/heldPlanes.ts';
 import type { Point } from '../types.ts';
 
 /** One stitch and one row of the cloth at a place. */
@@ -93,7 +93,7 @@ export interface StitchChanges {
  */
 export function stitchChanges(
   places: readonly StitchPlace[],
-  by: Parameters<Looks>[0],
+  by: ScaledBy,
   size: PictureSize,
   alongMm: number,
   acrossMm: number,

@@ -4,6 +4,7 @@ import type { Point } from '../types.ts';
 import { contourHulls } from '../scale/contourHulls.ts';
 import { fourLongestSides } from '../scale/fourLongestSides.ts';
 import { centroid, distance, intersect, isConvex, mix, type Line, type Quad } from '../scale/geometry.ts';
+import { markAbove } from './markAbove.ts';
 
 /** A quadrilateral drawn about a patch of a map, and how well the patch fills it. */
 export interface OutlineQuad {
@@ -46,16 +47,11 @@ function patchesOf(map: LogOddsMap, leastAreaPx: number): { points: Point[]; are
   const { widthPx: w, heightPx: h, data } = map;
   return withMats((keep) => {
     const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
-    markPositive(data, mask.data);
+    markAbove(data, 0, mask.data);
     const contours = keep<MatVector>(new cv.MatVector());
     cv.findContours(mask, contours, keep<Mat>(new cv.Mat()), cv.RETR_EXTERNAL, cv.CHAIN_APPROX_SIMPLE);
     return contourHulls(contours, { leastAreaPx, tolerance: 0.03 }, keep);
   });
-}
-
-/** For loops over pixels only: what stands at the top of a file stays compiled from photo to photo. */
-function markPositive(data: Float32Array, mask: Uint8Array): void {
-  for (let i = 0; i < data.length; i++) mask[i] = data[i]! > 0 ? 255 : 0;
 }
 
 /** Log-odds between map pixels; the border's go on beyond it. */

@@ -4,6 +4,7 @@ import type { Point } from '../types.ts';
 import { mapIndexAt, mapToPhoto } from './mapPlaces.ts';
 import { rulerBodies, type RulerBody } from './rulerBodies.ts';
 import type { Sight } from './sightCards.ts';
+import { markAbove } from './markAbove.ts';
 
 /** Where the network sees rulers and tapes. */
 export interface SightedRulers {
@@ -41,7 +42,7 @@ export function sightRulers({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): Sig
   const near = new Uint8Array(w * h);
   withMats((keep) => {
     const mask = keep<Mat>(new cv.Mat(h, w, cv.CV_8UC1));
-    markRuler(ruler, mask.data);
+    markAbove(ruler, LEAST_ODDS, mask.data);
     const side = 2 * BESIDE_PX + 1;
     const kernel = keep<Mat>(cv.getStructuringElement(cv.MORPH_ELLIPSE, new cv.Size(side, side)));
     const wider = keep<Mat>(new cv.Mat());
@@ -86,9 +87,4 @@ export function sightRulers({ maps, scale }: Pick<Sight, 'maps' | 'scale'>): Sig
     },
     bodies: () => rulerBodies({ maps, scale }, LEAST_ODDS),
   };
-}
-
-/** For loops over pixels only: what stands at the top of a file stays compiled from photo to photo. */
-function markRuler(odds: Float32Array, mask: Uint8Array): void {
-  for (let i = 0; i < odds.length; i++) mask[i] = odds[i]! > LEAST_ODDS ? 255 : 0;
 }

@@ -2,8 +2,11 @@ import { CholeskyDecomposition, inverse, Matrix } from 'ml-matrix';
 import type { Matrix3, Scale, ScaleVariation } from '../../types.ts';
 import type { WeighedPlane } from './weighPlanes.ts';
 
+/** One way of scaling a picture. */
+export type ScaledBy = Pick<Scale, 'homographyPxToMm' | 'radialDistortion'>;
+
 /** What a picture shows by one way of scaling it, each against what is believed of it: 0 is what is expected. */
-export type Looks = (by: Pick<Scale, 'homographyPxToMm' | 'radialDistortion'>) => number[];
+export type Looks = (by: ScaledBy) => number[];
 
 /** One possibility: how far each of the looks may be from 0, standard deviations, and how likely that is beforehand. */
 export interface LooksBelief {
